@@ -1,0 +1,1 @@
+//! Where the Sun, the Moon, the planets and the observer are.

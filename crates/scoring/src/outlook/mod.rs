@@ -1,0 +1,1 @@
+//! What a site will really offer: clear sky, open horizon, and what there is to see.

@@ -1,0 +1,1 @@
+//! Where the Moon's shadow falls.
