@@ -17,4 +17,4 @@ pub const SPEED_OF_LIGHT_KM_S: f64 = 299_792.458;
 pub const EARTH_MOON_MASS_RATIO: f64 = 81.300_568_221_497_22;
 
 /// Rate of the Earth rotation angle, radians per second of UT1 (IAU 2000: 1.002 737 811 911 354 48 turns a day).
-pub const EARTH_ROTATION_RAD_S: f64 = 1.002_737_811_911_354_48 * std::f64::consts::TAU / 86_400.0;
+pub const EARTH_ROTATION_RAD_S: f64 = 1.002_737_811_911_354_6 * std::f64::consts::TAU / 86_400.0;

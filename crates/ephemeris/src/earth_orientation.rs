@@ -46,6 +46,7 @@ mod tests {
     /// SOFA's published test case of `iauC2t06a`: TT JD 2453736.5, UT1 JD 2453736.5, polar motion 2.55060238e-7,
     /// 1.860359247e-6. Without polar motion the elements may differ by no more than that motion.
     #[test]
+    #[allow(clippy::excessive_precision)]
     fn agrees_with_the_sofa_test_case() {
         let published = [
             [-0.181_033_212_830_597_11, 0.983_476_913_618_407_04, 6.555_535_638_685_466_874e-5],

@@ -163,7 +163,7 @@ mod tests {
     fn agrees_with_the_erfa_test_case() {
         let point = GeoPoint { lat_deg: (-0.5_f64).to_degrees(), lon_deg: 3.1_f64.to_degrees() };
         let found = Ellipsoid::default().terrestrial_km(point, 2500.0);
-        let published = [-5599.000_557_704_994, 233.011_672_234_790, -3040.909_470_698_336];
+        let published = [-5_599.000_557_704_994, 233.011_672_234_790, -3_040.909_470_698_336];
         for (a, b) in found.iter().zip(published) {
             assert!((a - b).abs() < 1e-8, "{a} {b}");
         }

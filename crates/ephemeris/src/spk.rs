@@ -275,7 +275,7 @@ impl Spk {
         let (middle, radius) = (self.double(bytes, 0), self.double(bytes, 8));
         let s = (et - middle) / radius;
         // Half a part in a million lets an instant on the seam belong to either side.
-        if !(s.abs() <= 1.0 + 5e-7) {
+        if s.is_nan() || s.abs() > 1.0 + 5e-7 {
             return Err(damaged("a record does not cover the span its place says"));
         }
         let coordinates = if segment.data_type == 2 { 3 } else { 6 };
