@@ -1,1 +1,46 @@
 //! Where the Moon's shadow falls.
+//!
+//! How to read this crate, from the ground up:
+//!
+//! - [`conventions`]: the radii and the figure of the Earth that every number rests on;
+//! - [`shadow_axis`]: the axis and the two cones at one instant, straight from the ephemeris;
+//! - [`elements`]: the same as Chebyshev polynomials over the whole eclipse (Besselian elements), fit error checked;
+//! - [`site`], [`relation`]: a place on the Earth, and how it lies to the axis;
+//! - [`contacts`]: the instants at which the edge of a cone sweeps over a place;
+//! - [`local_circumstances`]: everything a place sees; [`view`]: the sky of Sun and Moon at one instant;
+//! - [`surface`]: where lines and cones meet the ellipsoid; [`central_line`], [`umbral_limits`], [`umbra`], [`path`]: the
+//!   shadow on the ground;
+//! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
+//! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
+
+pub mod catalogue;
+pub mod central_line;
+pub mod contacts;
+pub mod conventions;
+pub mod eclipse;
+pub mod elements;
+pub mod geodesy;
+pub mod greatest;
+pub mod kind;
+pub mod local_circumstances;
+pub mod obscuration;
+pub mod path;
+pub mod relation;
+pub mod shadow_axis;
+pub mod site;
+pub mod surface;
+pub mod umbra;
+pub mod umbral_limits;
+pub mod view;
+
+pub use conventions::{Conventions, ConventionsError};
+pub use eclipse::{Eclipse, EclipseError};
+pub use elements::BesselianElements;
+pub use greatest::Greatest;
+pub use kind::{Kind, Phase};
+pub use local_circumstances::{Contact, LocalCircumstances, QuickCircumstances};
+pub use obscuration::{DiscError, obscuration};
+pub use path::{Path, PathPoint};
+pub use site::{Site, SiteError};
+pub use umbra::Umbra;
+pub use view::View;

@@ -1,0 +1,328 @@
+//! The path of the central phase over the ground: central line, limits, width, and the area between.
+
+use crate::central_line::{central_point, central_span, ground_motion, highest, span_of_positive};
+use crate::contacts::{Cone, Snapshot, least_separation, sweep};
+use crate::eclipse::Eclipse;
+use crate::geodesy::{destination, distance_km};
+use crate::kind::{Kind, Phase};
+use crate::relation::Station;
+use crate::site::Site;
+use crate::surface::{ShadowLine, Surface};
+use crate::umbral_limits::{EdgeMotion, Side, limit};
+use crate::view::View;
+use noonfall_ephemeris::{GeoPoint, Tt};
+
+/// The path at one instant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PathPoint {
+    /// The instant.
+    pub tt: Tt,
+    /// The place under the axis.
+    pub central: Option<GeoPoint>,
+    /// The point of the northern limit whose maximum eclipse is now.
+    pub north: Option<GeoPoint>,
+    /// The point of the southern limit whose maximum eclipse is now.
+    pub south: Option<GeoPoint>,
+    /// Distance from limit to limit on the ground, at right angles to the path through the central point, km. `None`
+    /// where one of them lies beyond the horizon of the Sun.
+    pub width_km: Option<f64>,
+    /// Seconds from second to third contact at the central point.
+    pub duration_s: Option<f64>,
+    /// Total or annular at the central point.
+    pub phase: Option<Phase>,
+    /// Apparent diameter of the Moon over the Sun's, at the central point or the place nearest to the axis.
+    pub size_ratio: f64,
+    /// Airless altitude of the Sun's centre there, degrees.
+    pub sun_altitude_deg: f64,
+    /// Azimuth of the Sun's centre there, degrees.
+    pub sun_azimuth_deg: f64,
+}
+
+/// The path as a whole.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Path {
+    /// Instants in order: the ends exactly, and every full step of UTC between.
+    pub points: Vec<PathPoint>,
+    /// The central line, in order of time; empty where the axis misses the Earth.
+    pub central_line: Vec<GeoPoint>,
+    /// The northern limit, in order of time; empty where there is none.
+    pub north_limit: Vec<GeoPoint>,
+    /// The southern limit, in order of time; empty where there is none.
+    pub south_limit: Vec<GeoPoint>,
+    /// Where the Sun rises as the central phase ends: closes the path at its start.
+    pub sunrise_end: Vec<GeoPoint>,
+    /// Where the Sun sets as the central phase begins: closes the path at its end.
+    pub sunset_end: Vec<GeoPoint>,
+    /// The whole ground from which any of the central phase can be seen above a level horizon: a closed ring.
+    pub polygon: Vec<GeoPoint>,
+    /// Points of the central line at which a hybrid eclipse changes between annular and total.
+    pub changes: Vec<(Tt, GeoPoint)>,
+}
+
+/// Traces the path. Empty for a partial eclipse.
+pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
+    if eclipse.kind() == Kind::Partial {
+        return Path::default();
+    }
+    let every_s = if every_s.is_finite() { every_s.clamp(0.1, 7200.0) } else { 60.0 };
+    let surface = Surface::at_height(eclipse.conventions(), 0.0);
+    let side_span = |side: Side| limit_span(eclipse, &surface, side);
+    let (north_span, south_span) = (side_span(Side::North), side_span(Side::South));
+    let central = central_span(eclipse);
+    let spans = [north_span, south_span, central];
+    let Some(first) = spans.iter().flatten().map(|s| s.0).min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Path::default();
+    };
+    let last = spans.iter().flatten().map(|s| s.1).max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or(first);
+
+    let within = |span: Option<(Tt, Tt)>, tt: Tt| span.is_some_and(|(a, b)| a <= tt && tt <= b);
+    let mut instants = full_steps(first, last, every_s);
+    instants.extend(spans.iter().flatten().flat_map(|&(a, b)| [a, b]));
+    instants.sort_by(|a, b| a.0.total_cmp(&b.0));
+    instants.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-6);
+
+    let mut path = Path::default();
+    for &tt in &instants {
+        let m = eclipse.elements().at(tt);
+        let on = |span, side| {
+            if within(span, tt) { limit(&surface, &m, Cone::Umbra, side).map(|(f, _)| f.point) } else { None }
+        };
+        path.points.push(path_point(eclipse, tt, on(north_span, Side::North), on(south_span, Side::South)));
+    }
+    path.central_line = path.points.iter().filter_map(|p| p.central).collect();
+    path.north_limit = path.points.iter().filter_map(|p| p.north).collect();
+    path.south_limit = path.points.iter().filter_map(|p| p.south).collect();
+    path.changes = changes(eclipse, central);
+    close(&mut path, eclipse, &surface, first, last);
+    path
+}
+
+/// Full steps of the UTC clock strictly between two instants.
+fn full_steps(first: Tt, last: Tt, every_s: f64) -> Vec<Tt> {
+    let offset = first.to_utc().timestamp_millis() as f64 / 1000.0 - first.0;
+    let from = ((first.0 + offset) / every_s).ceil() as i64;
+    let to = ((last.0 + offset) / every_s).floor() as i64;
+    (from..=to).map(|k| Tt(k as f64 * every_s - offset)).collect()
+}
+
+fn path_point(eclipse: &Eclipse, tt: Tt, north: Option<GeoPoint>, south: Option<GeoPoint>) -> PathPoint {
+    let m = eclipse.elements().at(tt);
+    let surface = Surface::at_height(eclipse.conventions(), 0.0);
+    let axis = ShadowLine::axis(&m);
+    let central = surface.meet(&m, &axis).map(|f| f.point);
+    let place = central.or(north).or(south).unwrap_or_else(|| surface.nearest(&m, &axis).point);
+    let station = Station::new(&Site::at_sea_level(place), eclipse.conventions());
+    let view = View::of(&Snapshot::at(eclipse.elements(), &station, tt), &station, eclipse.conventions());
+    let quick = central.map(|point| eclipse.quick(&Site::at_sea_level(point)));
+    PathPoint {
+        tt,
+        central,
+        north,
+        south,
+        width_km: central.and_then(|point| width_across(eclipse, tt, point)),
+        duration_s: quick.map(|q| q.duration_s),
+        phase: quick.map(|q| q.phase),
+        size_ratio: view.size_ratio(),
+        sun_altitude_deg: view.sun_altitude_deg,
+        sun_azimuth_deg: view.sun_azimuth_deg,
+    }
+}
+
+/// How deep a place lies inside the path, Earth radii in the shadow plane: positive inside, zero at a limit.
+fn depth_in_path(eclipse: &Eclipse, point: GeoPoint) -> f64 {
+    let station = Station::new(&Site::at_sea_level(point), eclipse.conventions());
+    let elements = eclipse.elements();
+    let near = least_separation(elements, &station);
+    let deepest = sweep(elements, &station, Cone::Umbra, near).map_or(near, |s| s.deepest);
+    let s = Snapshot::at(elements, &station, deepest);
+    s.radius(Cone::Umbra).0.abs() - s.relation.distance()
+}
+
+/// Distance from limit to limit along the geodesic at right angles to the path.
+fn width_across(eclipse: &Eclipse, tt: Tt, centre: GeoPoint) -> Option<f64> {
+    let (azimuth, _) = ground_motion(eclipse, tt)?;
+    let half = |turn: f64| {
+        let bearing = azimuth + turn;
+        let outside = |km: f64| -depth_in_path(eclipse, destination(centre, bearing, km));
+        let mut reach = 150.0;
+        while outside(reach) < 0.0 {
+            reach *= 1.6;
+            if reach > 4000.0 {
+                return None;
+            }
+        }
+        let km = falling_edge(outside, reach);
+        // A limit on the far side of the terminator is no limit of what can be seen.
+        let sun = eclipse.quick(&Site::at_sea_level(destination(centre, bearing, km))).sun_altitude_deg;
+        (sun > -1.0).then_some(km)
+    };
+    Some(half(90.0)? + half(-90.0)?)
+}
+
+/// Where a function that is negative at 0 and positive at `reach` becomes positive, to a metre: the secant rule of the
+/// Illinois variant, which keeps the bracket.
+fn falling_edge(f: impl Fn(f64) -> f64, reach: f64) -> f64 {
+    let (mut a, mut fa, mut b, mut fb) = (0.0, f(0.0), reach, f(reach));
+    if fa >= 0.0 {
+        return 0.0;
+    }
+    for _ in 0..60 {
+        let c = (a * fb - b * fa) / (fb - fa);
+        let fc = f(c);
+        if (b - a).abs() < 1e-3 || fc == 0.0 {
+            return c;
+        }
+        if (fc > 0.0) == (fb > 0.0) {
+            b = c;
+            fb = fc;
+            fa *= 0.5;
+        } else {
+            (a, fa, b, fb) = (b, fb, c, fc);
+        }
+    }
+    0.5 * (a + b)
+}
+
+/// First and last instant at which a limit has a point.
+fn limit_span(eclipse: &Eclipse, surface: &Surface, side: Side) -> Option<(Tt, Tt)> {
+    // How far below the surface the limit's generator passes; where there is no limit, how far the nearest one misses.
+    let depth = |tt: Tt| {
+        let m = eclipse.elements().at(tt);
+        if limit(surface, &m, Cone::Umbra, side).is_some() {
+            return 1.0;
+        }
+        let start = surface.nearest(&m, &ShadowLine::axis(&m)).fundamental;
+        let motion = EdgeMotion::at(&m, Cone::Umbra, start);
+        let total = m.l2.value - start[2] * m.tan_f2 < 0.0;
+        let turn = if (side == Side::North) == total { -1.0 } else { 1.0 };
+        let angle = motion.heading_rad() + turn * std::f64::consts::FRAC_PI_2;
+        surface.depth(&m, &ShadowLine::generator(&m, Cone::Umbra, angle)).min(0.0)
+    };
+    span_of_positive(depth, eclipse.greatest().tt, 4.0 * 3600.0)
+}
+
+/// Where the kind changes along the central line.
+fn changes(eclipse: &Eclipse, central: Option<(Tt, Tt)>) -> Vec<(Tt, GeoPoint)> {
+    let Some((first, last)) = central.filter(|_| eclipse.kind() == Kind::Hybrid) else { return Vec::new() };
+    let radius = |tt: Tt| {
+        let m = eclipse.elements().at(tt);
+        let surface = Surface::at_height(eclipse.conventions(), 0.0);
+        m.l2.value - surface.nearest(&m, &ShadowLine::axis(&m)).fundamental[2] * m.tan_f2
+    };
+    let top = highest(|tt| -radius(tt), eclipse.greatest().tt, 0.5 * (last - first));
+    let mut found = Vec::new();
+    for (end, inner) in [(first, top), (last, top)] {
+        if (radius(end) > 0.0) == (radius(inner) > 0.0) {
+            continue;
+        }
+        let (mut a, mut b) = (end.0, inner.0);
+        for _ in 0..50 {
+            let middle = 0.5 * (a + b);
+            if (radius(Tt(middle)) > 0.0) == (radius(end) > 0.0) { a = middle } else { b = middle }
+        }
+        if let Some(point) = central_point(eclipse, Tt(a)) {
+            found.push((Tt(a), point));
+        }
+    }
+    found
+}
+
+/// A place on the horizon line at which the central phase touches sunrise or sunset with one instant only.
+struct HorizonPoint {
+    /// Angle about the Earth's centre in the shadow plane, radians from north through east.
+    around_rad: f64,
+    point: GeoPoint,
+    rising: bool,
+}
+
+/// Closes the path where the Sun stands on the horizon.
+///
+/// The edge of the umbra crosses the horizon line where a generator touches the ellipsoid. Such a place bounds the path
+/// if the Sun rises there just as the central phase ends, or sets just as it begins; the other crossings lie inside.
+fn close(path: &mut Path, eclipse: &Eclipse, surface: &Surface, first: Tt, last: Tt) {
+    const STEP_S: f64 = 1.0;
+    const MARGIN_S: f64 = 900.0;
+    let mut horizon: Vec<HorizonPoint> = Vec::new();
+    let mut tt = first.plus(-MARGIN_S);
+    while tt < last.plus(MARGIN_S) {
+        let found = horizon_points(eclipse, surface, tt);
+        // Far from the ends the umbra is wholly on the Earth: hurry there.
+        tt = tt.plus(if found.is_empty() { 5.0 } else { STEP_S });
+        horizon.extend(found);
+    }
+    horizon.sort_by(|a, b| a.around_rad.total_cmp(&b.around_rad));
+    let pick = |rising: bool| -> Vec<&HorizonPoint> { horizon.iter().filter(|h| h.rising == rising).collect() };
+    let two_limits = !path.north_limit.is_empty() && !path.south_limit.is_empty();
+    if two_limits {
+        // Sunset in the east: from the northern limit round to the southern; sunrise in the west: back north.
+        path.sunset_end = ordered(pick(false), path.north_limit.last().copied());
+        path.sunrise_end = ordered(pick(true), path.south_limit.first().copied());
+        path.polygon.extend(&path.north_limit);
+        path.polygon.extend(&path.sunset_end);
+        path.polygon.extend(path.south_limit.iter().rev());
+        path.polygon.extend(&path.sunrise_end);
+    } else {
+        let limit: Vec<GeoPoint> = path.north_limit.iter().chain(&path.south_limit).copied().collect();
+        let rest = ordered(horizon.iter().collect(), limit.last().copied());
+        path.sunset_end = rest.clone();
+        path.polygon.extend(&limit);
+        path.polygon.extend(&rest);
+    }
+    if let Some(&start) = path.polygon.first() {
+        path.polygon.push(start);
+    }
+}
+
+/// Points in order about the Earth, starting from the end that lies nearer to `from`, cut at the widest gap so that the
+/// order does not jump across north.
+fn ordered(points: Vec<&HorizonPoint>, from: Option<GeoPoint>) -> Vec<GeoPoint> {
+    let n = points.len();
+    if n < 2 {
+        return points.iter().map(|h| h.point).collect();
+    }
+    let gap = |k: usize| {
+        let next = points[(k + 1) % n].around_rad + if k + 1 == n { std::f64::consts::TAU } else { 0.0 };
+        next - points[k].around_rad
+    };
+    let widest = (0..n).max_by(|&a, &b| gap(a).total_cmp(&gap(b))).unwrap_or(n - 1);
+    let mut line: Vec<GeoPoint> = (0..n).map(|k| points[(widest + 1 + k) % n].point).collect();
+    if let (Some(from), Some(&head), Some(&tail)) = (from, line.first(), line.last())
+        && distance_km(from, tail) < distance_km(from, head)
+    {
+        line.reverse();
+    }
+    line
+}
+
+fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPoint> {
+    const DIRECTIONS: usize = 48;
+    let m = eclipse.elements().at(tt);
+    let depth = |angle: f64| surface.depth(&m, &ShadowLine::generator(&m, Cone::Umbra, angle));
+    let angle_of = |k: usize| std::f64::consts::TAU * k as f64 / DIRECTIONS as f64;
+    let depths: Vec<f64> = (0..DIRECTIONS).map(|k| depth(angle_of(k))).collect();
+    let mut found = Vec::new();
+    for k in 0..DIRECTIONS {
+        let (here, next) = (depths[k], depths[(k + 1) % DIRECTIONS]);
+        if (here > 0.0) == (next > 0.0) {
+            continue;
+        }
+        let (mut a, mut b) = (angle_of(k), angle_of(k + 1));
+        for _ in 0..45 {
+            let middle = 0.5 * (a + b);
+            if (depth(middle) > 0.0) == (here > 0.0) { a = middle } else { b = middle }
+        }
+        let angle = 0.5 * (a + b);
+        let footprint = surface.nearest(&m, &ShadowLine::generator(&m, Cone::Umbra, angle));
+        let [xi, eta, zeta] = footprint.fundamental;
+        let motion = EdgeMotion::at(&m, Cone::Umbra, footprint.fundamental);
+        let radius = -(m.l2.value - zeta * m.tan_f2);
+        // The edge leaves the place (the phase ends) where it advances against the generator's outward direction.
+        let ends = motion.advance(angle) * radius.signum() < 0.0;
+        // The Sun rises where the Earth's turning carries the place towards the Sun.
+        let rising = -m.mu.rate * xi * m.cos_d + eta * m.d_rate > 0.0;
+        if ends == rising {
+            found.push(HorizonPoint { around_rad: xi.atan2(eta), point: footprint.point, rising });
+        }
+    }
+    found
+}
