@@ -39,7 +39,7 @@ pub fn from_earth_at(kernel: &Kernel, body: Body, tt: Tt, earth: &State) -> Resu
     // Each round shrinks the error by v/c, 1e-4: three leave nothing.
     for _ in 0..3 {
         let light_time_s = norm(sub(state.position_km, earth.position_km)) / SPEED_OF_LIGHT_KM_S;
-        state = kernel.state(body, tt.plus(-light_time_s))?;
+        state = kernel.state_after(body, tt, -light_time_s)?;
     }
     let astrometric = sub(state.position_km, earth.position_km);
     let light_time_s = norm(astrometric) / SPEED_OF_LIGHT_KM_S;

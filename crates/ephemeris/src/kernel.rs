@@ -176,11 +176,30 @@ impl Kernel {
     /// # Errors
     /// [`KernelError`] if the kernel does not hold the body at the instant.
     pub fn state(&self, body: Body, tt: Tt) -> Result<State, KernelError> {
-        let et = tt.tdb_seconds();
+        self.state_after(body, tt, 0.0)
+    }
+
+    /// As [`Kernel::state`], a few seconds or minutes after an instant.
+    ///
+    /// A double holds an instant a century away to half a microsecond, in which the Earth goes a centimetre and a half
+    /// round the Sun. Light times must not be rounded like that: what the rounding takes away is put back along the
+    /// velocity.
+    ///
+    /// # Errors
+    /// As [`Kernel::state`].
+    pub fn state_after(&self, body: Body, tt: Tt, offset_s: f64) -> Result<State, KernelError> {
+        let offset_s = offset_s + tt.tdb_minus_tt_s();
+        let et = tt.0 + offset_s;
+        let rounded_away_s = offset_s - (et - tt.0);
+        let state = self.state_at_et(body, et, tt)?;
+        Ok(State { position_km: add(state.position_km, scale(state.velocity_km_s, rounded_away_s)), ..state })
+    }
+
+    fn state_at_et(&self, body: Body, et: f64, tt: Tt) -> Result<State, KernelError> {
         if body == Body::Earth && !self.holds(399) {
             // The Earth and the Moon lie opposite each other about their centre of mass.
-            let barycentre = self.state(Body::EarthMoonBarycentre, tt)?;
-            let moon = self.state(Body::Moon, tt)?;
+            let barycentre = self.state_at_et(Body::EarthMoonBarycentre, et, tt)?;
+            let moon = self.state_at_et(Body::Moon, et, tt)?;
             let earth = |b: Vec3, m: Vec3| sub(b, scale(sub(m, b), 1.0 / EARTH_MOON_MASS_RATIO));
             return Ok(State {
                 position_km: earth(barycentre.position_km, moon.position_km),

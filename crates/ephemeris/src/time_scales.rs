@@ -92,9 +92,13 @@ impl Tt {
     /// USNO Circular 179 (Kaplan 2005), equation 2.6: within 10 µs of the full series, 1600 to 2200. The Moon moves a
     /// centimetre in that time.
     pub fn tdb_seconds(self) -> f64 {
+        self.0 + self.tdb_minus_tt_s()
+    }
+
+    /// TDB − TT, seconds; see [`Tt::tdb_seconds`].
+    pub fn tdb_minus_tt_s(self) -> f64 {
         let t = self.centuries();
-        self.0
-            + 0.001_657 * (628.3076 * t + 6.2401).sin()
+        0.001_657 * (628.3076 * t + 6.2401).sin()
             + 0.000_022 * (575.3385 * t + 4.2970).sin()
             + 0.000_014 * (1256.6152 * t + 6.1969).sin()
             + 0.000_005 * (606.9777 * t + 4.0212).sin()
