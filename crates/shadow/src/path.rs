@@ -49,10 +49,11 @@ pub struct Path {
     pub north_limit: Vec<GeoPoint>,
     /// The southern limit, in order of time; empty where there is none.
     pub south_limit: Vec<GeoPoint>,
-    /// Where the Sun rises as the central phase ends: closes the path at its start.
-    pub sunrise_end: Vec<GeoPoint>,
-    /// Where the Sun sets as the central phase begins: closes the path at its end.
-    pub sunset_end: Vec<GeoPoint>,
+    /// Closes the path where the shadow arrives on the Earth: places that see one instant of the central phase on the
+    /// horizon. Empty where the path has one limit only.
+    pub arrival_end: Vec<GeoPoint>,
+    /// The same where the shadow leaves the Earth; with one limit only, all of the horizon's side of the path.
+    pub departure_end: Vec<GeoPoint>,
     /// The whole ground from which any of the central phase can be seen above a level horizon: a closed ring.
     pub polygon: Vec<GeoPoint>,
     /// Points of the central line at which a hybrid eclipse changes between annular and total.
@@ -93,7 +94,7 @@ pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
     path.north_limit = path.points.iter().filter_map(|p| p.north).collect();
     path.south_limit = path.points.iter().filter_map(|p| p.south).collect();
     path.changes = changes(eclipse, central);
-    close(&mut path, eclipse, &surface, first, last);
+    close(&mut path, eclipse, &surface, north_span, south_span);
     path
 }
 
@@ -188,15 +189,15 @@ fn limit_span(eclipse: &Eclipse, surface: &Surface, side: Side) -> Option<(Tt, T
     // How far below the surface the limit's generator passes; where there is no limit, how far the nearest one misses.
     let depth = |tt: Tt| {
         let m = eclipse.elements().at(tt);
-        if limit(surface, &m, Cone::Umbra, side).is_some() {
-            return 1.0;
+        if let Some((_, angle)) = limit(surface, &m, Cone::Umbra, side) {
+            return surface.depth(&m, &ShadowLine::generator(&m, Cone::Umbra, angle)).max(1e-15);
         }
         let start = surface.nearest(&m, &ShadowLine::axis(&m)).fundamental;
         let motion = EdgeMotion::at(&m, Cone::Umbra, start);
         let total = m.l2.value - start[2] * m.tan_f2 < 0.0;
         let turn = if (side == Side::North) == total { -1.0 } else { 1.0 };
         let angle = motion.heading_rad() + turn * std::f64::consts::FRAC_PI_2;
-        surface.depth(&m, &ShadowLine::generator(&m, Cone::Umbra, angle)).min(0.0)
+        surface.depth(&m, &ShadowLine::generator(&m, Cone::Umbra, angle)).min(-1e-15)
     };
     span_of_positive(depth, eclipse.greatest().tt, 4.0 * 3600.0)
 }
@@ -229,53 +230,73 @@ fn changes(eclipse: &Eclipse, central: Option<(Tt, Tt)>) -> Vec<(Tt, GeoPoint)> 
 
 /// A place on the horizon line at which the central phase touches sunrise or sunset with one instant only.
 struct HorizonPoint {
+    tt: Tt,
     /// Angle about the Earth's centre in the shadow plane, radians from north through east.
     around_rad: f64,
     point: GeoPoint,
-    rising: bool,
 }
 
 /// Closes the path where the Sun stands on the horizon.
 ///
 /// The edge of the umbra crosses the horizon line where a generator touches the ellipsoid. Such a place bounds the path
 /// if the Sun rises there just as the central phase ends, or sets just as it begins; the other crossings lie inside.
-fn close(path: &mut Path, eclipse: &Eclipse, surface: &Surface, first: Tt, last: Tt) {
+fn close(
+    path: &mut Path,
+    eclipse: &Eclipse,
+    surface: &Surface,
+    north_span: Option<(Tt, Tt)>,
+    south_span: Option<(Tt, Tt)>,
+) {
     const STEP_S: f64 = 1.0;
     const MARGIN_S: f64 = 900.0;
+    let spans = || [north_span, south_span].into_iter().flatten();
+    let first = spans().map(|s| s.0.0).fold(f64::INFINITY, f64::min);
+    let last = spans().map(|s| s.1.0).fold(f64::NEG_INFINITY, f64::max);
+    if first > last {
+        return;
+    }
     let mut horizon: Vec<HorizonPoint> = Vec::new();
-    let mut tt = first.plus(-MARGIN_S);
-    while tt < last.plus(MARGIN_S) {
+    let mut tt = Tt(first - MARGIN_S);
+    while tt.0 < last + MARGIN_S {
         let found = horizon_points(eclipse, surface, tt);
         // Far from the ends the umbra is wholly on the Earth: hurry there.
         tt = tt.plus(if found.is_empty() { 5.0 } else { STEP_S });
         horizon.extend(found);
     }
-    horizon.sort_by(|a, b| a.around_rad.total_cmp(&b.around_rad));
-    let pick = |rising: bool| -> Vec<&HorizonPoint> { horizon.iter().filter(|h| h.rising == rising).collect() };
-    let two_limits = !path.north_limit.is_empty() && !path.south_limit.is_empty();
-    if two_limits {
-        // Sunset in the east: from the northern limit round to the southern; sunrise in the west: back north.
-        path.sunset_end = ordered(pick(false), path.north_limit.last().copied());
-        path.sunrise_end = ordered(pick(true), path.south_limit.first().copied());
-        path.polygon.extend(&path.north_limit);
-        path.polygon.extend(&path.sunset_end);
-        path.polygon.extend(path.south_limit.iter().rev());
-        path.polygon.extend(&path.sunrise_end);
-    } else {
-        let limit: Vec<GeoPoint> = path.north_limit.iter().chain(&path.south_limit).copied().collect();
-        let rest = ordered(horizon.iter().collect(), limit.last().copied());
-        path.sunset_end = rest.clone();
-        path.polygon.extend(&limit);
-        path.polygon.extend(&rest);
+    match common_middle(north_span, south_span) {
+        Some(middle) => {
+            // While both limits have a point the umbra is wholly on the Earth: the two ends are apart in time.
+            let pick = |arriving: bool| horizon.iter().filter(|h| (h.tt < middle) == arriving).collect();
+            path.departure_end = ordered(pick(false), path.north_limit.last().copied());
+            path.arrival_end = ordered(pick(true), path.south_limit.first().copied());
+            path.polygon.extend(&path.north_limit);
+            path.polygon.extend(&path.departure_end);
+            path.polygon.extend(path.south_limit.iter().rev());
+            path.polygon.extend(&path.arrival_end);
+        }
+        None => {
+            let limit: Vec<GeoPoint> = path.north_limit.iter().chain(&path.south_limit).copied().collect();
+            path.departure_end = ordered(horizon.iter().collect(), limit.last().copied());
+            path.polygon.extend(&limit);
+            path.polygon.extend(&path.departure_end);
+        }
     }
     if let Some(&start) = path.polygon.first() {
         path.polygon.push(start);
     }
 }
 
+/// The middle of the time in which both limits have a point, if there is such a time.
+fn common_middle(north: Option<(Tt, Tt)>, south: Option<(Tt, Tt)>) -> Option<Tt> {
+    let ((a, b), (c, d)) = (north?, south?);
+    let (from, to) = (a.0.max(c.0), b.0.min(d.0));
+    (from < to).then_some(Tt(0.5 * (from + to)))
+}
+
 /// Points in order about the Earth, starting from the end that lies nearer to `from`, cut at the widest gap so that the
 /// order does not jump across north.
-fn ordered(points: Vec<&HorizonPoint>, from: Option<GeoPoint>) -> Vec<GeoPoint> {
+fn ordered(mut points: Vec<&HorizonPoint>, from: Option<GeoPoint>) -> Vec<GeoPoint> {
+    points.sort_by(|a, b| a.around_rad.total_cmp(&b.around_rad));
     let n = points.len();
     if n < 2 {
         return points.iter().map(|h| h.point).collect();
@@ -321,7 +342,7 @@ fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPo
         // The Sun rises where the Earth's turning carries the place towards the Sun.
         let rising = -m.mu.rate * xi * m.cos_d + eta * m.d_rate > 0.0;
         if ends == rising {
-            found.push(HorizonPoint { around_rad: xi.atan2(eta), point: footprint.point, rising });
+            found.push(HorizonPoint { tt, around_rad: xi.atan2(eta), point: footprint.point });
         }
     }
     found
