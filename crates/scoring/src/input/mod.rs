@@ -1,1 +1,6 @@
 //! Readers for what the user hands in: one file per format. Every reader returns all faults, not only the first.
+
+pub mod clouds;
+pub mod day_records;
+pub mod epw;
+pub mod table;
