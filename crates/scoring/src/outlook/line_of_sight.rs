@@ -119,6 +119,8 @@ impl LineOfSight {
     /// Beta distribution of sky cover: Falls 1974, J. Geophys. Res. 79, 1261 (citation from memory).
     pub fn expected_from_mean(self, mean_cover: f64, spread: f64, sun_altitude_deg: f64) -> f64 {
         let mean = mean_cover.clamp(0.0, 1.0);
+        // Beyond ten thousand all skies are alike as far as four digits can tell.
+        let spread = spread.min(1e4);
         let (a, b) = (mean * spread, (1.0 - mean) * spread);
         // A spread of nothing or a mean at an end leaves no distribution: the two ends alone, or one of them.
         if !(a > 1e-9 && b > 1e-9) {
@@ -148,6 +150,7 @@ fn beta_mean(a: f64, b: f64, f: impl Fn(f64) -> f64) -> f64 {
     // Fine enough for a distribution as narrow as that of a large a + b.
     let step = (0.3 / (a + b).sqrt()).min(1.0 / 12.0);
     // Where the density has fallen to exp(-40) at the shallower end.
+    let peak = a * (a / (a + b)).ln() + b * (b / (a + b)).ln();
     let edge = (40.0 / (std::f64::consts::PI * a.min(b).min(1.0))).asinh();
     let steps = (edge / step).ceil() as i32;
     let (mut sum, mut norm) = (0.0, 0.0);
@@ -156,7 +159,7 @@ fn beta_mean(a: f64, b: f64, f: impl Fn(f64) -> f64) -> f64 {
         let u = std::f64::consts::PI * t.sinh();
         // ln x and ln(1 − x), without overflow at either end.
         let (ln_x, ln_y) = (-softplus(-u), -softplus(u));
-        let weight = (a * ln_x + b * ln_y).exp() * t.cosh();
+        let weight = (a * ln_x + b * ln_y - peak).exp() * t.cosh();
         sum += weight * f(ln_x.exp());
         norm += weight;
     }
