@@ -2,7 +2,7 @@
 """Write the reference fixtures that the Rust tests read.
 
   eclipses.csv              every solar eclipse 1900-2100: kind, instant of greatest eclipse, gamma, place
-  local_circumstances.csv   contacts and maximum at some 2400 sites of 54 eclipses
+  local_circumstances.csv   contacts and maximum at 2969 sites of 65 eclipses
   central_line.csv          points of the central line
   umbral_limits.csv         points of the northern and southern limit
   ephemeris.csv             barycentric positions and velocities from the full DE440
@@ -85,7 +85,7 @@ def eclipse_rows(eclipses):
 # ---- choice of eclipses and sites -----------------------------------------------------
 
 def choose(eclipses):
-    """54 eclipses: all hybrids, all non-central and one-limit ones, extremes, and a spread of the rest."""
+    """65 eclipses: all hybrids, all non-central and one-limit ones, extremes, and a spread of the rest."""
     chance = np.random.default_rng(SEED)
     named = {"1919-05-29", "1925-01-24", "1955-06-20", "1973-06-30", "1979-02-26", "1991-07-11", "1999-08-11", "2003-11-23",
              "2006-03-29", "2008-08-01", "2009-07-22", "2010-07-11", "2012-11-13", "2015-03-20", "2017-08-21", "2019-07-02",
