@@ -1,0 +1,142 @@
+//! What a site is judged by: one file for each built-in criterion, and any numeric column of the sites table.
+//!
+//! A criterion turns the [`Conditions`] of a site into one number with a unit. The wish of the plan (or the default
+//! stated here) turns that number into a utility, see [`crate::utility`].
+
+mod clear_sky;
+mod clear_totality;
+mod horizon_margin;
+pub mod shadow_bands;
+mod sun_altitude;
+mod totality;
+
+use std::collections::BTreeMap;
+
+use crate::utility::Curve;
+
+/// What the criteria look at: the plain numbers of one site.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Conditions {
+    /// Duration of totality, s; 0 outside the path.
+    pub totality_s: f64,
+    /// Airless altitude of the Sun's centre at maximum, degrees.
+    pub sun_altitude_deg: f64,
+    /// Probability of a cloud-free line of sight at maximum, 0 to 1.
+    pub clear_sky: Option<f64>,
+    /// Relative shadow-band outlook, 0 to 1.
+    pub shadow_bands: Option<f64>,
+    /// Least height of the Sun above the skyline during totality, degrees.
+    pub horizon_margin_deg: Option<f64>,
+    /// Numeric columns of the sites table.
+    pub columns: BTreeMap<String, f64>,
+}
+
+/// The scale that an eclipse sets for the default wishes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EclipseScale {
+    /// Longest totality anywhere on the path, s.
+    pub longest_totality_s: f64,
+}
+
+impl EclipseScale {
+    /// The longest totality, rounded up to the next ten seconds so that the curve is easy to read.
+    pub fn rounded_totality_s(&self) -> f64 {
+        ((self.longest_totality_s / 10.0).ceil() * 10.0).max(10.0)
+    }
+}
+
+/// A built-in criterion.
+#[derive(Clone, Copy)]
+pub struct Criterion {
+    /// Name in plans and outputs.
+    pub name: &'static str,
+    /// Name in the keys of `[require]`, after `min_` or `max_`; it carries the unit.
+    pub require: &'static str,
+    /// Name for people.
+    pub label: &'static str,
+    /// Unit of the value; empty for a pure number.
+    pub unit: &'static str,
+    /// What the number is and where it comes from, in one sentence.
+    pub about: &'static str,
+    /// The wish when the plan gives none.
+    pub default_wish: fn(&EclipseScale) -> Curve,
+    /// The number itself; `None` when the input for it is missing.
+    pub value: fn(&Conditions) -> Option<f64>,
+    /// What is missing when there is no number.
+    pub missing: &'static str,
+}
+
+impl std::fmt::Debug for Criterion {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Criterion").field("name", &self.name).finish_non_exhaustive()
+    }
+}
+
+/// All built-in criteria, in the order of outputs.
+pub const BUILT_IN: [Criterion; 6] = [
+    totality::CRITERION,
+    sun_altitude::CRITERION,
+    clear_sky::CRITERION,
+    clear_totality::CRITERION,
+    shadow_bands::CRITERION,
+    horizon_margin::CRITERION,
+];
+
+/// The built-in criterion of that name.
+pub fn built_in(name: &str) -> Option<&'static Criterion> {
+    BUILT_IN.iter().find(|c| c.name == name)
+}
+
+/// The built-in criterion whose requirement key (without `min_` or `max_`) is `key`.
+pub fn built_in_requirement(key: &str) -> Option<&'static Criterion> {
+    BUILT_IN.iter().find(|c| c.require == key)
+}
+
+/// Value of a criterion by name: a built-in one, or a numeric column of the sites table.
+pub fn value(name: &str, conditions: &Conditions) -> Option<f64> {
+    match built_in(name) {
+        Some(criterion) => (criterion.value)(conditions),
+        None => conditions.columns.get(name).copied(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn conditions() -> Conditions {
+        Conditions {
+            totality_s: 200.0,
+            sun_altitude_deg: 35.0,
+            clear_sky: Some(0.6),
+            shadow_bands: Some(0.4),
+            horizon_margin_deg: None,
+            columns: BTreeMap::from([("drive_hours".to_string(), 3.5)]),
+        }
+    }
+
+    #[test]
+    fn each_criterion_reads_its_own_number() {
+        let c = conditions();
+        assert_eq!(value("totality", &c), Some(200.0));
+        assert_eq!(value("sun_altitude", &c), Some(35.0));
+        assert_eq!(value("clear_sky", &c), Some(0.6));
+        assert_eq!(value("clear_totality", &c), Some(120.0));
+        assert_eq!(value("shadow_bands", &c), Some(0.4));
+        assert_eq!(value("horizon_margin", &c), None);
+        assert_eq!(value("drive_hours", &c), Some(3.5));
+        assert_eq!(value("beds", &c), None);
+    }
+
+    #[test]
+    fn default_wishes_are_curves_from_zero_to_one() {
+        let scale = EclipseScale { longest_totality_s: 303.2 };
+        assert_eq!(scale.rounded_totality_s(), 310.0);
+        for criterion in BUILT_IN {
+            let curve = (criterion.default_wish)(&scale);
+            let utilities: Vec<f64> = curve.points.iter().map(|p| p.1).collect();
+            assert!(utilities.contains(&0.0) && utilities.contains(&1.0), "{}", criterion.name);
+            assert!(Curve::through(curve.points).is_ok(), "{}", criterion.name);
+        }
+    }
+}

@@ -1,0 +1,442 @@
+//! The plan: one TOML file that says which eclipse, which places, what counts and by how much.
+//!
+//! Every key is described in `PLAN.md`. Unknown keys are refused with the nearest known one named; all faults of a plan
+//! are reported together, each with its line. Paths in a plan are relative to the plan's folder.
+
+mod read;
+mod table;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDate;
+use serde::Serialize;
+
+use crate::fault::{Fault, Faults};
+use crate::utility::Curve;
+
+pub(crate) use table::{meant, nearest};
+
+/// A plan as read, every value checked.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// File name as the user gave it.
+    pub file: String,
+    /// The text, byte for byte.
+    pub text: String,
+    /// SHA-256 of the text, hexadecimal.
+    pub sha256: String,
+    /// Folder that relative paths start from.
+    pub folder: PathBuf,
+    /// `[eclipse]`
+    pub eclipse: EclipseKeys,
+    /// `[sites]`
+    pub sites: Option<SitesKeys>,
+    /// `[clouds]`
+    pub clouds: Option<CloudKeys>,
+    /// `[terrain]`
+    pub terrain: TerrainKeys,
+    /// `[score]`
+    pub score: ScoreKeys,
+    /// `[weights]`, with those of the profile where the plan gives none.
+    pub weights: Vec<Weight>,
+    /// `[require]`
+    pub requirements: Vec<Requirement>,
+    /// `[wish.*]`, with those of the profile where the plan gives none.
+    pub wishes: BTreeMap<String, Wish>,
+    /// `[search]`
+    pub search: Option<SearchKeys>,
+    /// `[fallback]`
+    pub fallback: FallbackKeys,
+    /// `[robustness]`
+    pub robustness: RobustnessKeys,
+    /// `[filters]`
+    pub filters: FilterKeys,
+    /// `[conventions]`
+    pub conventions: ConventionKeys,
+    /// `[output]`
+    pub output: OutputKeys,
+}
+
+/// `[eclipse]`: which one, and with which Earth rotation.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EclipseKeys {
+    /// UTC date of greatest eclipse.
+    pub date: NaiveDate,
+    /// ΔT in seconds, where the plan gives its own.
+    pub delta_t_s: Option<f64>,
+    /// SPK kernel in place of the embedded one.
+    pub kernel: Option<PathBuf>,
+}
+
+/// `[sites]`: the candidates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SitesKeys {
+    /// Sites CSV.
+    pub file: PathBuf,
+    /// Most rows accepted.
+    pub limit: u64,
+    /// Line of the `file` key.
+    pub line: Option<u64>,
+}
+
+/// `[clouds]`: what is known of the sky.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CloudKeys {
+    /// Climatology.
+    pub file: Option<PathBuf>,
+    /// Day records, preferred to the climatology where they reach.
+    pub records: Option<PathBuf>,
+    /// Forecast in place of both, for the days before.
+    pub forecast: Option<PathBuf>,
+}
+
+/// `[terrain]`: what hides the Sun.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TerrainKeys {
+    /// Folder of elevation tiles.
+    pub dir: Option<PathBuf>,
+    /// Surveyed horizon CSV.
+    pub horizon: Option<PathBuf>,
+    /// Margin below which a site is warned about, degrees.
+    pub thin_margin_deg: f64,
+}
+
+/// How the utilities are put together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Mean {
+    /// Weighted arithmetic mean: a weakness can be made up for.
+    Arithmetic,
+    /// Weighted geometric mean: a zero anywhere is a zero.
+    Geometric,
+}
+
+/// `[score]`
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScoreKeys {
+    /// Which mean.
+    pub mean: Mean,
+    /// Name of the ready profile that the weights start from.
+    pub profile: Option<String>,
+}
+
+/// One weight.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weight {
+    /// Criterion: a built-in one or a column of the sites table.
+    pub criterion: String,
+    /// The weight as the plan gives it, not negative.
+    pub weight: f64,
+    /// Line in the plan, where it stands there.
+    pub line: Option<u64>,
+}
+
+/// A hard requirement.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Requirement {
+    /// The key as written (`min_totality_s`).
+    pub key: String,
+    /// The criterion or column it speaks of.
+    pub criterion: String,
+    /// Least value accepted.
+    pub at_least: Option<f64>,
+    /// Greatest value accepted.
+    pub at_most: Option<f64>,
+    /// Line in the plan.
+    pub line: Option<u64>,
+}
+
+/// A wish.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wish {
+    /// Utility by value; `None` keeps the default curve.
+    pub curve: Option<Curve>,
+    /// Utility given to a place without a value; `None` rejects such a place.
+    pub missing: Option<f64>,
+    /// Unit to show beside a column's value.
+    pub unit: Option<String>,
+    /// Line in the plan, where it stands there.
+    pub line: Option<u64>,
+}
+
+/// `[search]`: a grid over the whole path.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SearchKeys {
+    /// Distance between neighbouring grid points, km.
+    pub spacing_km: f64,
+    /// How many places to keep.
+    pub best: usize,
+    /// Least distance between kept places, km.
+    pub apart_km: f64,
+    /// GeoJSON polygon to search in place of the land.
+    pub polygon: Option<PathBuf>,
+    /// Line of the table.
+    pub line: Option<u64>,
+}
+
+/// What to do with a pair of places that the drive matrix does not hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum MissingPair {
+    /// Leave the pair out, and say so where it might have been within the limit.
+    Skip,
+    /// Take great-circle distance, detour and speed.
+    Estimate,
+    /// Refuse the plan, with all missing pairs listed.
+    Refuse,
+}
+
+/// `[fallback]`: where to flee when the morning is grey.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FallbackKeys {
+    /// Base site; the best site when absent.
+    pub base: Option<String>,
+    /// Line of the `base` key.
+    pub base_line: Option<u64>,
+    /// Longest drive accepted, hours.
+    pub limit_hours: f64,
+    /// Drive-hours matrix CSV.
+    pub drive_hours: Option<PathBuf>,
+    /// Road distance over great-circle distance, for the estimate.
+    pub detour: f64,
+    /// Speed for the estimate, km/h.
+    pub speed_km_h: f64,
+    /// Time to set up before first contact, minutes.
+    pub setup_minutes: f64,
+    /// Least time to set up before second contact, minutes.
+    pub least_setup_minutes: f64,
+    /// What to do with a pair missing from the matrix.
+    pub missing: MissingPair,
+    /// How many fallbacks to list.
+    pub list: usize,
+}
+
+/// `[robustness]`: how sure is the order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RobustnessKeys {
+    /// Number of draws.
+    pub draws: u64,
+    /// Seed of the draws.
+    pub seed: u64,
+    /// Relative spread of each weight (standard deviation of its logarithm).
+    pub weight_spread: f64,
+    /// Spread of single weights.
+    pub spread: BTreeMap<String, f64>,
+    /// Years that a bare mean cloud figure is taken to stand for: see the cloud reader.
+    pub interval: f64,
+}
+
+/// `[filters]`: the window for unaided eyes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilterKeys {
+    /// Margin inside second and third contact, s, before the timing uncertainty is added.
+    pub margin_s: f64,
+}
+
+/// `[conventions]`: constants that differ from the defaults.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ConventionKeys {
+    /// Equatorial radius of the ellipsoid, km.
+    pub earth_equatorial_radius_km: Option<f64>,
+    /// Inverse flattening of the ellipsoid.
+    pub earth_inverse_flattening: Option<f64>,
+    /// Radius of the Sun, km.
+    pub sun_radius_km: Option<f64>,
+    /// Moon's radius for exterior contacts, in Earth's equatorial radii.
+    pub moon_k_exterior: Option<f64>,
+    /// Moon's radius for interior contacts, in Earth's equatorial radii.
+    pub moon_k_interior: Option<f64>,
+    /// Air pressure for refraction, hPa.
+    pub pressure_hpa: Option<f64>,
+    /// Air temperature for refraction, °C.
+    pub temperature_c: Option<f64>,
+}
+
+/// `[output]`: what to write.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutputKeys {
+    /// Title of the report.
+    pub title: Option<String>,
+    /// Name of the group.
+    pub group: Option<String>,
+    /// How many sites get a brief.
+    pub briefs: usize,
+    /// The two sites to hold side by side.
+    pub compare: Option<(String, String)>,
+    /// The Sun counts as low below this altitude, degrees.
+    pub low_sun_below_deg: f64,
+    /// The Sun counts as high above this altitude, degrees.
+    pub high_sun_above_deg: f64,
+}
+
+impl Plan {
+    /// Reads a plan from a file.
+    ///
+    /// # Errors
+    /// [`Faults`] with everything wrong in it.
+    pub fn read(path: &Path) -> Result<Plan, Faults> {
+        let file = path.display().to_string();
+        let bytes = std::fs::read(path).map_err(|e| {
+            Fault::of_file(&file, format!("the plan cannot be read ({})", e.kind()), "give the path of a TOML plan")
+        })?;
+        let text = String::from_utf8(bytes).map_err(|e| {
+            let line = e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count() as u64 + 1;
+            Fault { line: Some(line), ..Fault::of_file(&file, "the text is not UTF-8", "save the plan as UTF-8") }
+        })?;
+        let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
+        Plan::parse(&text, &file, &folder)
+    }
+
+    /// Reads a plan from text; `file` names it in messages, `folder` is where its relative paths start.
+    ///
+    /// # Errors
+    /// [`Faults`] with everything wrong in it.
+    pub fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Faults> {
+        read::parse(text, file, folder)
+    }
+
+    /// The plan's file name without its folders, so that outputs do not depend on where the plan lies.
+    pub fn name(&self) -> String {
+        let name = Path::new(&self.file).file_name().map(|n| n.to_string_lossy().into_owned());
+        name.unwrap_or_else(|| self.file.clone())
+    }
+
+    /// A path of the plan as the program opens it.
+    pub fn resolve(&self, path: &Path) -> PathBuf {
+        self.folder.join(path)
+    }
+
+    /// The constants: the defaults with the plan's `[conventions]` laid over them.
+    pub fn conventions(&self) -> noonfall_shadow::Conventions {
+        let keys = &self.conventions;
+        let mut c = noonfall_shadow::Conventions::default();
+        let mut set = |to: &mut f64, from: Option<f64>| {
+            if let Some(value) = from {
+                *to = value;
+            }
+        };
+        set(&mut c.earth_equatorial_radius_km, keys.earth_equatorial_radius_km);
+        set(&mut c.earth_inverse_flattening, keys.earth_inverse_flattening);
+        set(&mut c.sun_radius_km, keys.sun_radius_km);
+        set(&mut c.moon_k_exterior, keys.moon_k_exterior);
+        set(&mut c.moon_k_interior, keys.moon_k_interior);
+        set(&mut c.pressure_hpa, keys.pressure_hpa);
+        set(&mut c.temperature_c, keys.temperature_c);
+        c
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = r#"
+[eclipse]
+date = "2028-07-22"
+[sites]
+file = "sites.csv"
+[weights]
+totality = 2
+clear_sky = 3.5
+drive_hours = 1
+[wish.drive_hours]
+better = "lower"
+from = 0
+to = 8
+[require]
+min_totality_s = 60
+max_drive_hours = 9
+"#;
+
+    fn faults(text: &str) -> String {
+        Plan::parse(text, "plan.toml", Path::new("")).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_plain_plan_reads() {
+        let plan = Plan::parse(GOOD, "trips/plan.toml", Path::new("trips")).unwrap();
+        assert_eq!(plan.name(), "plan.toml");
+        assert_eq!(plan.eclipse.date.to_string(), "2028-07-22");
+        assert_eq!(plan.weights.len(), 3);
+        assert_eq!(plan.requirements[0].criterion, "totality");
+        assert_eq!(plan.requirements[1].criterion, "drive_hours");
+        assert_eq!(plan.requirements[1].at_most, Some(9.0));
+        assert_eq!(plan.resolve(Path::new("sites.csv")), Path::new("trips/sites.csv"));
+        assert_eq!(plan.sha256.len(), 64);
+        assert_eq!(plan.score.mean, Mean::Arithmetic);
+    }
+
+    #[test]
+    fn unknown_keys_name_line_and_nearest() {
+        let text = faults(&GOOD.replace("file = \"sites.csv\"", "fiel = \"sites.csv\""));
+        assert!(text.contains("plan.toml:5: key sites.fiel: there is no such key; did you mean file?"), "{text}");
+        assert!(text.contains("key sites.file"), "{text}");
+        let text = faults(&format!("{GOOD}\n[robustnes]\ndraws = 3000\n"));
+        assert!(text.contains("key robustnes: there is no such key; did you mean robustness?"), "{text}");
+    }
+
+    #[test]
+    fn negative_zero_and_textual_weights_are_all_refused_at_once() {
+        let text = faults(
+            "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"s.csv\"\n[weights]\ntotality = -1\nclear_sky = \"much\"\nsun_altitude = nan\n",
+        );
+        assert!(text.contains("plan.toml:6: key weights.totality: -1 is out of range"), "{text}");
+        assert!(text.contains("plan.toml:7: key weights.clear_sky: \"much\" is text"), "{text}");
+        assert!(text.contains("plan.toml:8: key weights.sun_altitude: NaN is not a number to work with"), "{text}");
+        let text = faults("[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"s.csv\"\n[weights]\ntotality = 0\n");
+        assert!(text.contains("key weights: all weights are zero"), "{text}");
+    }
+
+    #[test]
+    fn a_column_needs_a_wish() {
+        let text = faults(&GOOD.replace("[wish.drive_hours]\nbetter = \"lower\"\nfrom = 0\nto = 8\n", ""));
+        assert!(text.contains("key weights.drive_hours: the column has no wish"), "{text}");
+    }
+
+    #[test]
+    fn a_wish_upside_down_is_refused() {
+        let text = faults(&GOOD.replace("from = 0\nto = 8", "from = 8\nto = 0"));
+        assert!(text.contains("key wish.drive_hours: from 8 is not below to 0"), "{text}");
+    }
+
+    #[test]
+    fn profiles_give_weights_that_the_plan_can_change() {
+        let plan = Plan::parse(
+            "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"s.csv\"\n[score]\nprofile = \"families\"\n[weights]\ntotality = 9\n",
+            "plan.toml",
+            Path::new(""),
+        )
+        .unwrap();
+        let weight = |name: &str| plan.weights.iter().find(|w| w.criterion == name).map(|w| w.weight);
+        assert_eq!(weight("totality"), Some(9.0));
+        assert_eq!(weight("clear_sky"), Some(5.0));
+        assert!(plan.wishes.contains_key("sun_altitude"));
+        let text = faults("[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"s.csv\"\n[score]\nprofile = \"familys\"\n");
+        assert!(text.contains("did you mean families?"), "{text}");
+    }
+
+    #[test]
+    fn syntax_errors_name_their_line() {
+        let text = faults("[eclipse]\ndate = \n");
+        assert!(text.starts_with("plan.toml:2:"), "{text}");
+    }
+
+    #[test]
+    fn missing_date_and_impossible_date() {
+        assert!(faults("[sites]\nfile = \"s.csv\"\n").contains("key eclipse.date"));
+        assert!(faults(&GOOD.replace("2028-07-22", "2028-02-30")).contains("\"2028-02-30\" is not a date"));
+    }
+
+    #[test]
+    fn every_ready_profile_reads_back_as_a_plan() {
+        for profile in crate::profile::PROFILES {
+            let text = format!("[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"s.csv\"\n{}", profile.to_toml());
+            let plan = Plan::parse(&text, "plan.toml", Path::new("")).unwrap();
+            assert_eq!(plan.weights.len(), profile.weights.len());
+            for (name, wish) in profile.wishes {
+                assert_eq!(plan.wishes[*name].curve, Some(wish.curve()));
+            }
+        }
+    }
+}

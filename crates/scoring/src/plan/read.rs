@@ -1,0 +1,412 @@
+//! From the text of a plan to its values.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDate;
+use sha2::{Digest, Sha256};
+use toml::de::{DeTable, DeValue};
+
+use super::table::{Item, Lines, Table, Walk, checked_number, meant, number, shown};
+use super::{
+    CloudKeys, ConventionKeys, EclipseKeys, FallbackKeys, FilterKeys, Mean, MissingPair, OutputKeys, Plan, Requirement,
+    RobustnessKeys, ScoreKeys, SearchKeys, SitesKeys, TerrainKeys, Weight, Wish,
+};
+use crate::criteria;
+use crate::fault::{Fault, Faults};
+use crate::profile::{PROFILES, Profile};
+use crate::utility::Curve;
+
+/// Least number of draws: fewer would leave more than about 1 % of noise on a chance of one half.
+const LEAST_DRAWS: u64 = 2000;
+const INF: f64 = f64::INFINITY;
+
+pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Faults> {
+    let lines = Lines::of(text);
+    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let shift = text.len() - bare.len();
+    let document = DeTable::parse(bare).map_err(|e| {
+        let line = e.span().map(|s| lines.line(s.start + shift));
+        let wrong = format!("this is not TOML ({})", e.message().replace('\n', ", "));
+        Fault { line, ..Fault::of_file(file, wrong, "see PLAN.md for how a plan is written") }
+    })?;
+    let mut walk = Walk { file, lines: &lines, faults: Vec::new() };
+    let w = &mut walk;
+    let mut root = Table::root(document.get_ref());
+
+    let eclipse = eclipse(w, root.table(w, "eclipse"));
+    let sites = sites(w, root.table(w, "sites"));
+    let clouds = clouds(w, root.table(w, "clouds"));
+    let terrain = terrain(w, root.table(w, "terrain"));
+    let (score, profile) = score(w, root.table(w, "score"));
+    let weights = root.table(w, "weights");
+    let weights_given = weights.present();
+    let weights = self::weights(w, &weights, profile);
+    let wishes = wishes(w, &root.table(w, "wish"), profile);
+    let requirements = requirements(w, &root.table(w, "require"));
+    let search = search(w, root.table(w, "search"));
+    let fallback = fallback(w, root.table(w, "fallback"));
+    let robustness = robustness(w, root.table(w, "robustness"), &weights);
+    let filters = filters(w, root.table(w, "filters"));
+    let conventions = conventions(w, root.table(w, "conventions"));
+    let output = output(w, root.table(w, "output"));
+    root.finish(w);
+
+    for weight in &weights {
+        let wished = wishes.get(&weight.criterion).is_some_and(|wish| wish.curve.is_some());
+        if criteria::built_in(&weight.criterion).is_none() && !wished {
+            let right = format!(
+                "say which way is better in [wish.{0}] (better, from, to), or correct the name: {1}",
+                weight.criterion,
+                meant(&weight.criterion, &criteria::BUILT_IN.map(|c| c.name))
+            );
+            w.fault(weight.line, format!("weights.{}", weight.criterion), "the column has no wish".into(), right);
+        }
+    }
+    if weights.is_empty() && !weights_given {
+        let names = PROFILES.map(|p| p.name).join(", ");
+        let right = format!("give a table [weights], or score.profile, one of {names}");
+        w.fault(None, "weights".into(), "no weights are given".into(), right);
+    } else if !weights.iter().any(|x| x.weight > 0.0) && w.faults.is_empty() {
+        w.fault(None, "weights".into(), "all weights are zero".into(), "give at least one weight above zero".into());
+    }
+    if sites.is_none() && search.is_none() && !w.faults.iter().any(|f| f.key.as_deref() == Some("sites.file")) {
+        let right = "give sites.file, or a table [search] to look over the whole path".into();
+        w.fault(None, "sites.file".into(), "there is nothing to rank".into(), right);
+    }
+
+    let faults = Faults(std::mem::take(&mut walk.faults));
+    let Some(eclipse) = eclipse else { return Err(faults) };
+    let sha256 = Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
+    faults.or(Plan {
+        file: file.to_string(),
+        text: text.to_string(),
+        sha256,
+        folder: folder.to_path_buf(),
+        eclipse,
+        sites,
+        clouds,
+        terrain,
+        score,
+        weights,
+        requirements,
+        wishes,
+        search,
+        fallback,
+        robustness,
+        filters,
+        conventions,
+        output,
+    })
+}
+
+fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Option<PathBuf> {
+    table.text(w, key, what).map(PathBuf::from)
+}
+
+fn eclipse(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<EclipseKeys> {
+    let date = match t.item(w, "date") {
+        Some(item) => date(w, &t.key("date"), item),
+        None => {
+            let right = "give the UTC date of greatest eclipse, such as date = \"2028-07-22\"".into();
+            w.fault(t.line(), t.key("date"), "the date is missing".into(), right);
+            None
+        }
+    };
+    let delta_t_s = t.number(w, "delta_t_s", -10_000.0, 100_000.0, "ΔT in seconds");
+    let kernel = path(w, &mut t, "kernel", "the path of an SPK file");
+    t.finish(w);
+    Some(EclipseKeys { date: date?, delta_t_s, kernel })
+}
+
+fn date(w: &mut Walk<'_>, key: &str, item: Item<'_, '_>) -> Option<NaiveDate> {
+    let text = match item.value {
+        DeValue::String(s) => s.to_string(),
+        DeValue::Datetime(d) => d.to_string(),
+        _ => String::new(),
+    };
+    let date = NaiveDate::parse_from_str(&text, "%Y-%m-%d").ok();
+    if date.is_none() {
+        let wrong = if text.is_empty() { shown(item.value) } else { format!("\"{text}\" is not a date") };
+        w.fault(Some(item.line), key.to_string(), wrong, "give year-month-day, such as \"2028-07-22\"".into());
+    }
+    date
+}
+
+fn sites(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SitesKeys> {
+    if !t.present() {
+        return None;
+    }
+    let line = t.item(w, "file").map(|i| i.line);
+    let file = path(w, &mut t, "file", "the path of a sites CSV");
+    if line.is_none() {
+        let right = "give the path of a CSV with name, lat, lon".into();
+        w.fault(t.line(), t.key("file"), "the file is missing".into(), right);
+    }
+    let limit = t.whole(w, "limit", 1, 10_000_000, "the most rows accepted").unwrap_or(200_000);
+    t.finish(w);
+    Some(SitesKeys { file: file?, limit, line })
+}
+
+fn clouds(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<CloudKeys> {
+    if !t.present() {
+        return None;
+    }
+    let keys = CloudKeys {
+        file: path(w, &mut t, "file", "the path of a clouds CSV or weather-year file"),
+        records: path(w, &mut t, "records", "the path of a day-records CSV"),
+        forecast: path(w, &mut t, "forecast", "the path of a forecast CSV"),
+    };
+    t.finish(w);
+    Some(keys)
+}
+
+fn terrain(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> TerrainKeys {
+    let keys = TerrainKeys {
+        dir: path(w, &mut t, "dir", "a folder of elevation tiles"),
+        horizon: path(w, &mut t, "horizon", "the path of a horizon CSV"),
+        thin_margin_deg: t.number(w, "thin_margin_deg", 0.0, 30.0, "a margin in degrees").unwrap_or(1.0),
+    };
+    t.finish(w);
+    keys
+}
+
+fn score(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> (ScoreKeys, Option<&'static Profile>) {
+    let mean = match t.choice(w, "mean", &["arithmetic", "geometric"]).as_deref() {
+        Some("geometric") => Mean::Geometric,
+        _ => Mean::Arithmetic,
+    };
+    let profile = t.choice(w, "profile", &PROFILES.map(|p| p.name));
+    t.finish(w);
+    let found = profile.as_deref().and_then(Profile::named);
+    (ScoreKeys { mean, profile }, found)
+}
+
+fn weights(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> Vec<Weight> {
+    let mut weights: Vec<Weight> = profile
+        .map(|p| p.weights)
+        .unwrap_or_default()
+        .iter()
+        .map(|&(name, weight)| Weight { criterion: name.to_string(), weight, line: None })
+        .collect();
+    for (name, item) in t.items(w) {
+        let key = t.key(&name);
+        if let Some(weight) = checked_number(w, &key, item, 0.0, 1e6, "a weight") {
+            let new = Weight { criterion: name.clone(), weight, line: Some(item.line) };
+            match weights.iter_mut().find(|x| x.criterion == name) {
+                Some(old) => *old = new,
+                None => weights.push(new),
+            }
+        }
+    }
+    // Built-in criteria first, in their fixed order, then columns as the plan gives them.
+    let order = |name: &str| criteria::BUILT_IN.iter().position(|c| c.name == name).unwrap_or(usize::MAX);
+    weights.sort_by_key(|x| order(&x.criterion));
+    weights
+}
+
+fn wishes(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> BTreeMap<String, Wish> {
+    let mut wishes: BTreeMap<String, Wish> = profile
+        .map(|p| p.wishes)
+        .unwrap_or_default()
+        .iter()
+        .map(|(name, wish)| {
+            (name.to_string(), Wish { curve: Some(wish.curve()), missing: None, unit: None, line: None })
+        })
+        .collect();
+    for (name, item) in t.items(w) {
+        let table = Table::from_item(w, t.key(&name), item);
+        if let Some(wish) = wish(w, table, &name) {
+            wishes.insert(name, wish);
+        }
+    }
+    wishes
+}
+
+fn wish(w: &mut Walk<'_>, mut t: Table<'_, '_>, name: &str) -> Option<Wish> {
+    let line = t.line();
+    let before = w.faults.len();
+    let better = t.choice(w, "better", &["higher", "lower", "range"]);
+    let from = t.number(w, "from", -INF, INF, "a value");
+    let to = t.number(w, "to", -INF, INF, "a value");
+    let fade = t.number(w, "fade", 1e-9, INF, "a value above zero");
+    let points = t.item(w, "points");
+    let missing = t.number(w, "missing", 0.0, 1.0, "a utility");
+    let unit = t.text(w, "unit", "a unit");
+    let key = t.key("x").trim_end_matches(".x").to_string();
+    t.finish(w);
+    if w.faults.len() > before {
+        return None;
+    }
+    let mut fault = |wrong: String, right: &str| {
+        w.fault(line, key.clone(), wrong, right.to_string());
+        None
+    };
+    let curve = if let Some(item) = points {
+        if better.is_some() || from.is_some() || to.is_some() || fade.is_some() {
+            return fault("points stand beside better, from, to or fade".into(), "give points alone, or the others");
+        }
+        let pair = |v: &DeValue<'_>| match v.as_array()?.iter().map(|x| number(x.get_ref())).collect::<Vec<_>>()[..] {
+            [Some(x), Some(u)] => Some((x, u)),
+            _ => None,
+        };
+        let corners =
+            item.value.as_array().and_then(|a| a.iter().map(|v| pair(v.get_ref())).collect::<Option<Vec<_>>>());
+        let Some(corners) = corners else {
+            return fault("points is not a list of pairs".into(), "write points = [[0, 0.0], [60, 0.8], [240, 1.0]]");
+        };
+        match Curve::through(corners) {
+            Ok(curve) => Some(curve),
+            Err(e) => return fault(e.to_string(), "write points = [[0, 0.0], [60, 0.8], [240, 1.0]]"),
+        }
+    } else {
+        match (better.as_deref(), from, to) {
+            (None, None, None) if missing.is_some() || unit.is_some() => None,
+            (Some("range"), Some(from), Some(to)) if from <= to => match fade {
+                Some(fade) => Some(Curve::range(from, to, fade)),
+                None => return fault("a range has no fade".into(), "give fade, the width over which utility falls to 0"),
+            },
+            (Some("range"), Some(from), Some(to)) => {
+                return fault(format!("from {from} is above to {to}"), "give from and to in increasing order");
+            }
+            (Some(_), Some(from), Some(to)) if from >= to => {
+                return fault(format!("from {from} is not below to {to}"), "give from and to in increasing order");
+            }
+            (Some(_), Some(_), Some(_)) if fade.is_some() => {
+                return fault("fade is given without better = \"range\"".into(), "leave fade out, or make it a range");
+            }
+            (Some("higher"), Some(from), Some(to)) => Some(Curve::rising(from, to)),
+            (Some("lower"), Some(from), Some(to)) => Some(Curve::falling(from, to)),
+            _ => {
+                return fault(
+                    format!("the wish for {name} is not complete"),
+                    "give better (higher, lower or range), from and to; or points",
+                );
+            }
+        }
+    };
+    Some(Wish { curve, missing, unit, line })
+}
+
+fn requirements(w: &mut Walk<'_>, t: &Table<'_, '_>) -> Vec<Requirement> {
+    let mut requirements = Vec::new();
+    for (key, item) in t.items(w) {
+        let path = t.key(&key);
+        let (least, rest) = match (key.strip_prefix("min_"), key.strip_prefix("max_")) {
+            (Some(rest), _) => (true, rest),
+            (_, Some(rest)) => (false, rest),
+            _ => {
+                let known: Vec<String> = criteria::BUILT_IN.iter().map(|c| format!("min_{}", c.require)).collect();
+                let known: Vec<&str> = known.iter().map(String::as_str).collect();
+                let right = format!("write min_ or max_ and a quantity or column; {}", meant(&key, &known));
+                w.fault(Some(item.line), path, "there is no such requirement".into(), right);
+                continue;
+            }
+        };
+        let Some(value) = checked_number(w, &path, item, -INF, INF, "a value") else { continue };
+        let criterion = criteria::built_in_requirement(rest).map_or(rest, |c| c.name).to_string();
+        let (at_least, at_most) = if least { (Some(value), None) } else { (None, Some(value)) };
+        requirements.push(Requirement { key, criterion, at_least, at_most, line: Some(item.line) });
+    }
+    requirements
+}
+
+fn search(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SearchKeys> {
+    if !t.present() {
+        return None;
+    }
+    let keys = SearchKeys {
+        spacing_km: t.number(w, "spacing_km", 0.02, 100.0, "the grid spacing in km").unwrap_or(1.0),
+        best: t.whole(w, "best", 1, 10_000, "how many places to keep").unwrap_or(10) as usize,
+        apart_km: t.number(w, "apart_km", 0.0, 20_000.0, "a distance in km").unwrap_or(50.0),
+        polygon: path(w, &mut t, "polygon", "the path of a GeoJSON polygon"),
+        line: t.line(),
+    };
+    t.finish(w);
+    Some(keys)
+}
+
+fn fallback(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> FallbackKeys {
+    let base_line = t.item(w, "base").map(|i| i.line);
+    let keys = FallbackKeys {
+        base: t.text(w, "base", "the name of a site"),
+        base_line,
+        limit_hours: t.number(w, "limit_hours", 0.0, 240.0, "a drive in hours").unwrap_or(3.0),
+        drive_hours: path(w, &mut t, "drive_hours", "the path of a drive-hours CSV"),
+        detour: t.number(w, "detour", 1.0, 10.0, "road distance over great-circle distance").unwrap_or(1.3),
+        speed_km_h: t.number(w, "speed_km_h", 1.0, 300.0, "a speed in km/h").unwrap_or(70.0),
+        setup_minutes: t.number(w, "setup_minutes", 0.0, 1440.0, "minutes").unwrap_or(60.0),
+        least_setup_minutes: t.number(w, "least_setup_minutes", 0.0, 1440.0, "minutes").unwrap_or(15.0),
+        missing: match t.choice(w, "missing", &["skip", "estimate", "refuse"]).as_deref() {
+            Some("estimate") => MissingPair::Estimate,
+            Some("refuse") => MissingPair::Refuse,
+            _ => MissingPair::Skip,
+        },
+        list: t.whole(w, "list", 1, 100, "how many fallbacks to list").unwrap_or(3) as usize,
+    };
+    t.finish(w);
+    keys
+}
+
+fn robustness(w: &mut Walk<'_>, mut t: Table<'_, '_>, weights: &[Weight]) -> RobustnessKeys {
+    let draws = t.whole(w, "draws", LEAST_DRAWS, 1_000_000, "a number of draws").unwrap_or(4000);
+    let seed = t.whole(w, "seed", 0, i64::MAX as u64, "a whole number").unwrap_or(1);
+    let weight_spread = t.number(w, "weight_spread", 0.0, 3.0, "a relative spread").unwrap_or(0.25);
+    let interval = t.number(w, "interval", 0.5, 0.999, "the width of the rank interval").unwrap_or(0.9);
+    let mut spread = BTreeMap::new();
+    let table = t.table(w, "spread");
+    for (name, item) in table.items(w) {
+        let key = table.key(&name);
+        if !weights.iter().any(|x| x.criterion == name) {
+            let known: Vec<&str> = weights.iter().map(|x| x.criterion.as_str()).collect();
+            w.fault(Some(item.line), key, "there is no such weight".into(), meant(&name, &known));
+        } else if let Some(s) = checked_number(w, &key, item, 0.0, 3.0, "a relative spread") {
+            spread.insert(name, s);
+        }
+    }
+    t.finish(w);
+    RobustnessKeys { draws, seed, weight_spread, spread, interval }
+}
+
+fn filters(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> FilterKeys {
+    let margin_s = t.number(w, "margin_s", 0.0, 600.0, "a margin in seconds").unwrap_or(2.0);
+    t.finish(w);
+    FilterKeys { margin_s }
+}
+
+fn conventions(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> ConventionKeys {
+    let keys = ConventionKeys {
+        earth_equatorial_radius_km: t.number(w, "earth_equatorial_radius_km", 6300.0, 6450.0, "a radius in km"),
+        earth_inverse_flattening: t.number(w, "earth_inverse_flattening", 250.0, 1e9, "an inverse flattening"),
+        sun_radius_km: t.number(w, "sun_radius_km", 690_000.0, 702_000.0, "a radius in km"),
+        moon_k_exterior: t.number(w, "moon_k_exterior", 0.27, 0.275, "a radius in Earth radii"),
+        moon_k_interior: t.number(w, "moon_k_interior", 0.27, 0.275, "a radius in Earth radii"),
+        pressure_hpa: t.number(w, "pressure_hpa", 0.0, 1100.0, "a pressure in hPa"),
+        temperature_c: t.number(w, "temperature_c", -90.0, 60.0, "a temperature in °C"),
+    };
+    t.finish(w);
+    keys
+}
+
+fn output(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> OutputKeys {
+    let title = t.text(w, "title", "a title");
+    let group = t.text(w, "group", "the name of the group");
+    let briefs = t.whole(w, "briefs", 0, 1000, "how many sites get a brief").unwrap_or(3) as usize;
+    let line = t.item(w, "compare").map(|i| i.line);
+    let compare = t.texts(w, "compare", "two site names").and_then(|names| match <[String; 2]>::try_from(names) {
+        Ok([one, other]) if one != other => Some((one, other)),
+        _ => {
+            let right = "write compare = [\"one site\", \"another site\"]".into();
+            w.fault(line, t.key("compare"), "this is not a pair of different names".into(), right);
+            None
+        }
+    });
+    let low = t.number(w, "low_sun_below_deg", 0.0, 90.0, "an altitude in degrees").unwrap_or(20.0);
+    let high = t.number(w, "high_sun_above_deg", 0.0, 90.0, "an altitude in degrees").unwrap_or(40.0);
+    if low > high {
+        let right = "low_sun_below_deg may be at most high_sun_above_deg".into();
+        w.fault(t.line(), t.key("low_sun_below_deg"), format!("{low} is above {high}"), right);
+    }
+    t.finish(w);
+    OutputKeys { title, group, briefs, compare, low_sun_below_deg: low, high_sun_above_deg: high }
+}
