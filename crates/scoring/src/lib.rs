@@ -4,6 +4,17 @@
 //! [`outlook`] (what a site will really offer), [`criteria`] and [`utility`] (how a value becomes a score),
 //! then [`rank`] and what builds on it.
 
+pub mod criteria;
 pub mod fault;
 pub mod input;
+pub mod land;
 pub mod outlook;
+pub mod pareto;
+pub mod places;
+pub mod plan;
+pub mod profile;
+pub mod robustness;
+pub mod score;
+pub mod sensitivity;
+pub mod utility;
+pub mod zone;

@@ -15,7 +15,7 @@ use serde::Serialize;
 use crate::fault::{Fault, Faults};
 use crate::utility::Curve;
 
-pub(crate) use table::{meant, nearest};
+pub(crate) use table::nearest;
 
 /// A plan as read, every value checked.
 #[derive(Clone, Debug)]
@@ -311,7 +311,7 @@ impl Plan {
     pub fn conventions(&self) -> noonfall_shadow::Conventions {
         let keys = &self.conventions;
         let mut c = noonfall_shadow::Conventions::default();
-        let mut set = |to: &mut f64, from: Option<f64>| {
+        let set = |to: &mut f64, from: Option<f64>| {
             if let Some(value) = from {
                 *to = value;
             }

@@ -2,5 +2,8 @@
 
 pub mod clouds;
 pub mod day_records;
+pub mod drive_hours;
 pub mod epw;
+pub mod polygon;
+pub mod sites;
 pub mod table;

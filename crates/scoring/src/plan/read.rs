@@ -34,22 +34,22 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     let w = &mut walk;
     let mut root = Table::root(document.get_ref());
 
-    let eclipse = eclipse(w, root.table(w, "eclipse"));
-    let sites = sites(w, root.table(w, "sites"));
-    let clouds = clouds(w, root.table(w, "clouds"));
-    let terrain = terrain(w, root.table(w, "terrain"));
-    let (score, profile) = score(w, root.table(w, "score"));
+    let eclipse = eclipse(root.table(w, "eclipse"), w);
+    let sites = sites(root.table(w, "sites"), w);
+    let clouds = clouds(root.table(w, "clouds"), w);
+    let terrain = terrain(root.table(w, "terrain"), w);
+    let (score, profile) = score(root.table(w, "score"), w);
     let weights = root.table(w, "weights");
     let weights_given = weights.present();
-    let weights = self::weights(w, &weights, profile);
-    let wishes = wishes(w, &root.table(w, "wish"), profile);
-    let requirements = requirements(w, &root.table(w, "require"));
-    let search = search(w, root.table(w, "search"));
-    let fallback = fallback(w, root.table(w, "fallback"));
-    let robustness = robustness(w, root.table(w, "robustness"), &weights);
-    let filters = filters(w, root.table(w, "filters"));
-    let conventions = conventions(w, root.table(w, "conventions"));
-    let output = output(w, root.table(w, "output"));
+    let weights = self::weights(&weights, w, profile);
+    let wishes = wishes(&root.table(w, "wish"), w, profile);
+    let requirements = requirements(&root.table(w, "require"), w);
+    let search = search(root.table(w, "search"), w);
+    let fallback = fallback(root.table(w, "fallback"), w);
+    let robustness = robustness(root.table(w, "robustness"), w, &weights);
+    let filters = filters(root.table(w, "filters"), w);
+    let conventions = conventions(root.table(w, "conventions"), w);
+    let output = output(root.table(w, "output"), w);
     root.finish(w);
 
     for weight in &weights {
@@ -104,7 +104,7 @@ fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &s
     table.text(w, key, what).map(PathBuf::from)
 }
 
-fn eclipse(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<EclipseKeys> {
+fn eclipse(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<EclipseKeys> {
     let date = match t.item(w, "date") {
         Some(item) => date(w, &t.key("date"), item),
         None => {
@@ -133,7 +133,7 @@ fn date(w: &mut Walk<'_>, key: &str, item: Item<'_, '_>) -> Option<NaiveDate> {
     date
 }
 
-fn sites(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SitesKeys> {
+fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys> {
     if !t.present() {
         return None;
     }
@@ -148,7 +148,7 @@ fn sites(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SitesKeys> {
     Some(SitesKeys { file: file?, limit, line })
 }
 
-fn clouds(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<CloudKeys> {
+fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
     if !t.present() {
         return None;
     }
@@ -161,7 +161,7 @@ fn clouds(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<CloudKeys> {
     Some(keys)
 }
 
-fn terrain(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> TerrainKeys {
+fn terrain(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> TerrainKeys {
     let keys = TerrainKeys {
         dir: path(w, &mut t, "dir", "a folder of elevation tiles"),
         horizon: path(w, &mut t, "horizon", "the path of a horizon CSV"),
@@ -171,7 +171,7 @@ fn terrain(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> TerrainKeys {
     keys
 }
 
-fn score(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> (ScoreKeys, Option<&'static Profile>) {
+fn score(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> (ScoreKeys, Option<&'static Profile>) {
     let mean = match t.choice(w, "mean", &["arithmetic", "geometric"]).as_deref() {
         Some("geometric") => Mean::Geometric,
         _ => Mean::Arithmetic,
@@ -182,7 +182,7 @@ fn score(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> (ScoreKeys, Option<&'static 
     (ScoreKeys { mean, profile }, found)
 }
 
-fn weights(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> Vec<Weight> {
+fn weights(t: &Table<'_, '_>, w: &mut Walk<'_>, profile: Option<&Profile>) -> Vec<Weight> {
     let mut weights: Vec<Weight> = profile
         .map(|p| p.weights)
         .unwrap_or_default()
@@ -205,7 +205,7 @@ fn weights(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> Ve
     weights
 }
 
-fn wishes(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> BTreeMap<String, Wish> {
+fn wishes(t: &Table<'_, '_>, w: &mut Walk<'_>, profile: Option<&Profile>) -> BTreeMap<String, Wish> {
     let mut wishes: BTreeMap<String, Wish> = profile
         .map(|p| p.wishes)
         .unwrap_or_default()
@@ -216,14 +216,14 @@ fn wishes(w: &mut Walk<'_>, t: &Table<'_, '_>, profile: Option<&Profile>) -> BTr
         .collect();
     for (name, item) in t.items(w) {
         let table = Table::from_item(w, t.key(&name), item);
-        if let Some(wish) = wish(w, table, &name) {
+        if let Some(wish) = wish(table, w, &name) {
             wishes.insert(name, wish);
         }
     }
     wishes
 }
 
-fn wish(w: &mut Walk<'_>, mut t: Table<'_, '_>, name: &str) -> Option<Wish> {
+fn wish(mut t: Table<'_, '_>, w: &mut Walk<'_>, name: &str) -> Option<Wish> {
     let line = t.line();
     let before = w.faults.len();
     let better = t.choice(w, "better", &["higher", "lower", "range"]);
@@ -288,7 +288,7 @@ fn wish(w: &mut Walk<'_>, mut t: Table<'_, '_>, name: &str) -> Option<Wish> {
     Some(Wish { curve, missing, unit, line })
 }
 
-fn requirements(w: &mut Walk<'_>, t: &Table<'_, '_>) -> Vec<Requirement> {
+fn requirements(t: &Table<'_, '_>, w: &mut Walk<'_>) -> Vec<Requirement> {
     let mut requirements = Vec::new();
     for (key, item) in t.items(w) {
         let path = t.key(&key);
@@ -311,7 +311,7 @@ fn requirements(w: &mut Walk<'_>, t: &Table<'_, '_>) -> Vec<Requirement> {
     requirements
 }
 
-fn search(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SearchKeys> {
+fn search(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SearchKeys> {
     if !t.present() {
         return None;
     }
@@ -326,7 +326,7 @@ fn search(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> Option<SearchKeys> {
     Some(keys)
 }
 
-fn fallback(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> FallbackKeys {
+fn fallback(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> FallbackKeys {
     let base_line = t.item(w, "base").map(|i| i.line);
     let keys = FallbackKeys {
         base: t.text(w, "base", "the name of a site"),
@@ -348,7 +348,7 @@ fn fallback(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> FallbackKeys {
     keys
 }
 
-fn robustness(w: &mut Walk<'_>, mut t: Table<'_, '_>, weights: &[Weight]) -> RobustnessKeys {
+fn robustness(mut t: Table<'_, '_>, w: &mut Walk<'_>, weights: &[Weight]) -> RobustnessKeys {
     let draws = t.whole(w, "draws", LEAST_DRAWS, 1_000_000, "a number of draws").unwrap_or(4000);
     let seed = t.whole(w, "seed", 0, i64::MAX as u64, "a whole number").unwrap_or(1);
     let weight_spread = t.number(w, "weight_spread", 0.0, 3.0, "a relative spread").unwrap_or(0.25);
@@ -368,13 +368,13 @@ fn robustness(w: &mut Walk<'_>, mut t: Table<'_, '_>, weights: &[Weight]) -> Rob
     RobustnessKeys { draws, seed, weight_spread, spread, interval }
 }
 
-fn filters(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> FilterKeys {
+fn filters(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> FilterKeys {
     let margin_s = t.number(w, "margin_s", 0.0, 600.0, "a margin in seconds").unwrap_or(2.0);
     t.finish(w);
     FilterKeys { margin_s }
 }
 
-fn conventions(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> ConventionKeys {
+fn conventions(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> ConventionKeys {
     let keys = ConventionKeys {
         earth_equatorial_radius_km: t.number(w, "earth_equatorial_radius_km", 6300.0, 6450.0, "a radius in km"),
         earth_inverse_flattening: t.number(w, "earth_inverse_flattening", 250.0, 1e9, "an inverse flattening"),
@@ -388,7 +388,7 @@ fn conventions(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> ConventionKeys {
     keys
 }
 
-fn output(w: &mut Walk<'_>, mut t: Table<'_, '_>) -> OutputKeys {
+fn output(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> OutputKeys {
     let title = t.text(w, "title", "a title");
     let group = t.text(w, "group", "the name of the group");
     let briefs = t.whole(w, "briefs", 0, 1000, "how many sites get a brief").unwrap_or(3) as usize;

@@ -1,0 +1,302 @@
+//! Where one can stand: land without lakes, or a polygon that the reader gives, as spans along parallels.
+//!
+//! A search asks row by row, so a region answers with the spans of longitude inside it along a parallel. Edges are
+//! sorted into bands of latitude once; a row then looks only at the edges of its band.
+//!
+//! # Source
+//! Natural Earth 1:10m land and lakes (public domain), as described in `data/basemap/ORIGIN.md`.
+
+use std::sync::LazyLock;
+
+use noonfall_ephemeris::GeoPoint;
+use topojson::{TopoJson, Topology, Value};
+
+/// Natural Earth countries and land, 1:10m, as TopoJSON with the objects `countries` and `land`.
+pub static COUNTRIES_10M: &str = include_str!("../../../data/basemap/countries-10m.json");
+
+/// Natural Earth lakes, 1:10m, as TopoJSON with the object `lakes`.
+pub static LAKES_10M: &str = include_str!("../../../data/basemap/lakes-10m.json");
+
+/// Height of a band of edges, degrees.
+const BAND_DEG: f64 = 0.25;
+const BANDS: usize = (180.0 / BAND_DEG) as usize;
+
+/// An edge of a ring: from a vertex, longitude in [−180, 180), by a step of less than half a turn.
+#[derive(Clone, Copy, Debug)]
+struct Edge {
+    lat: f64,
+    lon: f64,
+    lat_step: f64,
+    lon_step: f64,
+}
+
+/// A region on the globe bounded by closed rings, taken by the even-odd rule.
+///
+/// Rings may cross the antimeridian and may go round the south pole. The north pole itself must lie outside.
+#[derive(Clone, Debug)]
+pub struct Region {
+    edges: Vec<Edge>,
+    bands: Vec<Vec<u32>>,
+    /// Latitudes at which an edge crosses the meridian of 180°, ascending.
+    seam: Vec<f64>,
+}
+
+/// Land without lakes.
+#[derive(Clone, Debug)]
+pub struct Land {
+    land: Region,
+    lakes: Region,
+}
+
+static LAND: LazyLock<Land> = LazyLock::new(|| Land {
+    land: Region::of_topojson(COUNTRIES_10M, "land"),
+    lakes: Region::of_topojson(LAKES_10M, "lakes"),
+});
+
+impl Land {
+    /// The land of the Earth. The first call unpacks the shipped outlines (some tenths of a second).
+    pub fn shipped() -> &'static Land {
+        &LAND
+    }
+
+    /// Spans of longitude of dry land along a parallel, ascending.
+    ///
+    /// # Units
+    /// Degrees; spans lie in [−180, 180].
+    pub fn spans(&self, lat_deg: f64) -> Vec<(f64, f64)> {
+        subtract(&self.land.spans(lat_deg), &self.lakes.spans(lat_deg))
+    }
+
+    /// Whether a place is on dry land.
+    ///
+    /// ```
+    /// use noonfall_ephemeris::GeoPoint;
+    /// use noonfall_scoring::land::Land;
+    /// assert!(Land::shipped().contains(GeoPoint { lat_deg: -30.09, lon_deg: 145.94 }));
+    /// assert!(!Land::shipped().contains(GeoPoint { lat_deg: -40.0, lon_deg: 160.0 }));
+    /// ```
+    pub fn contains(&self, point: GeoPoint) -> bool {
+        self.land.contains(point) && !self.lakes.contains(point)
+    }
+}
+
+impl Region {
+    /// A region of closed rings of `(lon, lat)` vertices, first and last equal or not.
+    ///
+    /// # Units
+    /// Degrees, any turn of longitude; between neighbouring vertices the shorter way round is meant.
+    pub fn of_rings<R: IntoIterator<Item = (f64, f64)>>(rings: impl IntoIterator<Item = R>) -> Region {
+        let mut region = Region { edges: Vec::new(), bands: vec![Vec::new(); BANDS], seam: Vec::new() };
+        for ring in rings {
+            let ring: Vec<(f64, f64)> = ring.into_iter().collect();
+            for (i, &(lon, lat)) in ring.iter().enumerate() {
+                let (next_lon, next_lat) = ring[(i + 1) % ring.len()];
+                region.add((half_turn(lon), lat), (half_turn(next_lon - lon), next_lat - lat));
+            }
+        }
+        region.seam.sort_by(f64::total_cmp);
+        region
+    }
+
+    fn of_topojson(text: &str, object: &str) -> Region {
+        // The file is part of the program; a damaged copy reads as no land, which the tests below would catch.
+        let topology = text.parse::<TopoJson>().ok().and_then(TopoJson::try_unwrap_topology);
+        let rings = topology.as_ref().map(|t| rings_of(t, object)).unwrap_or_default();
+        Region::of_rings(rings)
+    }
+
+    fn add(&mut self, (lon, lat): (f64, f64), (lon_step, lat_step): (f64, f64)) {
+        if lon_step == 0.0 && lat_step == 0.0 {
+            return;
+        }
+        let end = lon + lon_step;
+        if !(-180.0..180.0).contains(&end) {
+            let at = if end < -180.0 { -180.0 } else { 180.0 };
+            self.seam.push(lat + lat_step * ((at - lon) / lon_step));
+        }
+        if lat_step != 0.0 {
+            let index = self.edges.len() as u32;
+            self.edges.push(Edge { lat, lon, lat_step, lon_step });
+            let (low, high) = if lat_step > 0.0 { (lat, lat + lat_step) } else { (lat + lat_step, lat) };
+            for band in band(low)..=band(high) {
+                self.bands[band].push(index);
+            }
+        }
+    }
+
+    /// Spans of longitude inside the region along a parallel, ascending.
+    ///
+    /// # Units
+    /// Degrees; spans lie in [−180, 180].
+    pub fn spans(&self, lat_deg: f64) -> Vec<(f64, f64)> {
+        let mut crossings: Vec<f64> = self.bands[band(lat_deg)]
+            .iter()
+            .filter_map(|&i| {
+                let e = &self.edges[i as usize];
+                let meets = (e.lat <= lat_deg) != (e.lat + e.lat_step <= lat_deg);
+                meets.then(|| half_turn(e.lon + e.lon_step * ((lat_deg - e.lat) / e.lat_step)))
+            })
+            .collect();
+        crossings.sort_by(f64::total_cmp);
+        // Inside or outside at the meridian of 180°: by the number of edges that cross it between here and the north pole.
+        let north_of_here = self.seam.len() - self.seam.partition_point(|&s| s <= lat_deg);
+        let mut inside = north_of_here % 2 == 1;
+        let mut spans = Vec::new();
+        let mut from = -180.0;
+        for at in crossings {
+            if inside && at > from {
+                spans.push((from, at));
+            }
+            from = at;
+            inside = !inside;
+        }
+        if inside {
+            spans.push((from, 180.0));
+        }
+        spans
+    }
+
+    /// Whether a place lies inside the region.
+    pub fn contains(&self, point: GeoPoint) -> bool {
+        let lon = half_turn(point.lon_deg);
+        self.spans(point.lat_deg).iter().any(|&(west, east)| west <= lon && lon < east)
+    }
+
+    /// Whether the region has no edge at all.
+    pub fn is_empty(&self) -> bool {
+        self.edges.is_empty()
+    }
+}
+
+/// An angle in [−180, 180).
+fn half_turn(deg: f64) -> f64 {
+    (deg + 180.0).rem_euclid(360.0) - 180.0
+}
+
+fn band(lat_deg: f64) -> usize {
+    (((lat_deg + 90.0) / BAND_DEG).floor().max(0.0) as usize).min(BANDS - 1)
+}
+
+/// What of the first spans is not in the second. Both ascending and without overlap.
+fn subtract(from: &[(f64, f64)], holes: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut out = Vec::with_capacity(from.len());
+    for &(west, east) in from {
+        let mut start = west;
+        for &(hole_west, hole_east) in holes.iter().filter(|h| h.1 > west && h.0 < east) {
+            if hole_west > start {
+                out.push((start, hole_west));
+            }
+            start = start.max(hole_east);
+        }
+        if start < east {
+            out.push((start, east));
+        }
+    }
+    out
+}
+
+/// All rings of an object of a topology, as `(lon, lat)` vertices.
+pub fn rings_of(topology: &Topology, object: &str) -> Vec<Vec<(f64, f64)>> {
+    let mut rings = Vec::new();
+    // A quantised arc is a chain of steps; unpack each once.
+    let arcs: Vec<Vec<(f64, f64)>> = topology.arcs.iter().map(|arc| unpacked(topology, arc)).collect();
+    let mut ring = |indexes: &[i32]| {
+        let mut vertices: Vec<(f64, f64)> = Vec::new();
+        for &index in indexes {
+            // One's complement means the arc is walked backwards.
+            let backwards = index < 0;
+            let Some(arc) = arcs.get((if backwards { !index } else { index }) as usize) else { return };
+            // An arc begins where the one before it ended.
+            let skip = usize::from(!vertices.is_empty());
+            if backwards {
+                vertices.extend(arc.iter().rev().skip(skip));
+            } else {
+                vertices.extend(arc.iter().skip(skip));
+            }
+        }
+        rings.push(vertices);
+    };
+    fn walk(value: &Value, ring: &mut dyn FnMut(&[i32])) {
+        match value {
+            Value::Polygon(polygon) => polygon.iter().for_each(|r| ring(r)),
+            Value::MultiPolygon(polygons) => polygons.iter().flatten().for_each(|r| ring(r)),
+            Value::GeometryCollection(all) => all.iter().for_each(|g| walk(&g.value, ring)),
+            _ => {}
+        }
+    }
+    for named in topology.objects.iter().filter(|o| o.name == object) {
+        walk(&named.geometry.value, &mut ring);
+    }
+    rings
+}
+
+fn unpacked(topology: &Topology, arc: &[Vec<f64>]) -> Vec<(f64, f64)> {
+    let pair = |p: &Vec<f64>| (p.first().copied().unwrap_or(0.0), p.get(1).copied().unwrap_or(0.0));
+    match &topology.transform {
+        None => arc.iter().map(pair).collect(),
+        Some(t) => arc
+            .iter()
+            .scan((0.0, 0.0), |at, p| {
+                let (dx, dy) = pair(p);
+                *at = (at.0 + dx, at.1 + dy);
+                Some((at.0 * t.scale[0] + t.translate[0], at.1 * t.scale[1] + t.translate[1]))
+            })
+            .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn dry(lat_deg: f64, lon_deg: f64) -> bool {
+        Land::shipped().contains(GeoPoint { lat_deg, lon_deg })
+    }
+
+    #[test]
+    fn known_places_are_land_or_water() {
+        for (lat, lon) in
+            [(-25.0, 134.0), (-45.05, 169.2), (-89.9, 10.0), (-75.0, 179.99), (-75.0, -179.99), (66.5, 179.5), (66.5, -179.5), (60.0, 100.0), (-17.8, 178.0)]
+        {
+            assert!(dry(lat, lon), "{lat} {lon} is land");
+        }
+        for (lat, lon) in [(-40.0, 160.0), (89.9, 10.0), (0.0, 180.0), (0.0, -150.0), (-60.0, 0.0), (-17.0, -179.5)] {
+            assert!(!dry(lat, lon), "{lat} {lon} is sea");
+        }
+    }
+
+    #[test]
+    fn lakes_are_not_land() {
+        assert!(!dry(-38.8, 175.9), "Lake Taupo");
+        assert!(!dry(53.5, 108.2), "Lake Baikal");
+        assert!(!dry(47.7, -87.5), "Lake Superior");
+    }
+
+    #[test]
+    fn the_share_of_land_is_known() {
+        // 29.2 % of the Earth is land (common geography); inland waters take about 1 % of the land.
+        let (mut land, mut all) = (0.0, 0.0);
+        for row in 0..720 {
+            let lat = -89.875 + 0.25 * f64::from(row);
+            let weight = lat.to_radians().cos();
+            land += weight * Land::shipped().spans(lat).iter().map(|s| s.1 - s.0).sum::<f64>();
+            all += weight * 360.0;
+        }
+        assert!((land / all - 0.288).abs() < 0.006, "{}", land / all);
+    }
+
+    #[test]
+    fn a_ring_across_the_date_line_and_its_complement_by_longitude() {
+        let box_ring = vec![(170.0, -10.0), (-170.0, -10.0), (-170.0, 10.0), (170.0, 10.0)];
+        let region = Region::of_rings([box_ring]);
+        assert_eq!(region.spans(0.0), [(-180.0, -170.0), (170.0, 180.0)]);
+        assert!(region.spans(20.0).is_empty());
+    }
+
+    #[test]
+    fn spans_subtract() {
+        assert_eq!(subtract(&[(0.0, 10.0)], &[(2.0, 3.0), (9.0, 12.0)]), [(0.0, 2.0), (3.0, 9.0)]);
+        assert_eq!(subtract(&[(0.0, 10.0)], &[(-5.0, 15.0)]), []);
+        assert_eq!(subtract(&[(0.0, 4.0), (6.0, 8.0)], &[(3.0, 7.0)]), [(0.0, 3.0), (7.0, 8.0)]);
+    }
+}

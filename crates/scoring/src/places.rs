@@ -1,0 +1,166 @@
+//! The nearest town of a place, from the populated places shipped with the program.
+//!
+//! # Source
+//! GeoNames, CC BY 4.0, as described in `data/places/ORIGIN.md`. Whatever shows a name from here credits it.
+
+use std::io::Read;
+use std::sync::LazyLock;
+
+use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::geodesy::{bearing_deg, distance_km};
+use rstar::primitives::GeomWithData;
+use rstar::RTree;
+
+static PACKED: &[u8] = include_bytes!("../../../data/places/places.csv.gz");
+
+/// The credit that goes with every name from here.
+pub const CREDIT: &str = "Place names: GeoNames, CC BY 4.0";
+
+/// A populated place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Town {
+    /// Name.
+    pub name: String,
+    /// Where it lies.
+    pub point: GeoPoint,
+    /// Inhabitants; 0 where not known.
+    pub population: u64,
+    /// ISO 3166-1 alpha-2 code of its country.
+    pub country: String,
+    /// IANA zone as the source gives it.
+    pub zone: String,
+}
+
+/// Where a place lies from its nearest town.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FromTown {
+    /// The town.
+    pub town: Town,
+    /// Distance from the town, km.
+    pub distance_km: f64,
+    /// Direction from the town to the place, degrees from north through east.
+    pub bearing_deg: f64,
+}
+
+impl FromTown {
+    /// In words: `14 km NE of Bourke`, or the bare name within half a kilometre.
+    pub fn words(&self) -> String {
+        if self.distance_km < 0.5 {
+            return self.town.name.clone();
+        }
+        format!("{:.0} km {} of {}", self.distance_km, eight_point(self.bearing_deg), self.town.name)
+    }
+}
+
+/// Compass direction in eight points.
+fn eight_point(azimuth_deg: f64) -> &'static str {
+    const POINTS: [&str; 8] = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+    POINTS[((azimuth_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
+}
+
+/// Unit vector of a place on a sphere: nearest in chord is nearest in great circle, across the date line and at the
+/// poles alike.
+fn unit(point: GeoPoint) -> [f64; 3] {
+    let (sin_lat, cos_lat) = point.lat_deg.to_radians().sin_cos();
+    let (sin_lon, cos_lon) = point.lon_deg.to_radians().sin_cos();
+    [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
+}
+
+struct Places {
+    towns: Vec<Town>,
+    tree: RTree<GeomWithData<[f64; 3], usize>>,
+}
+
+static PLACES: LazyLock<Places> = LazyLock::new(|| {
+    let mut text = Vec::new();
+    // The file is part of the program; a damaged copy reads as no places, which the test below would catch.
+    let _ = flate2::read::GzDecoder::new(PACKED).read_to_end(&mut text);
+    let mut towns = Vec::with_capacity(180_000);
+    let mut reader = csv::Reader::from_reader(text.as_slice());
+    let mut record = csv::StringRecord::new();
+    while reader.read_record(&mut record).unwrap_or(false) {
+        if let Some(town) = town(&record) {
+            towns.push(town);
+        }
+    }
+    let tree = RTree::bulk_load(
+        towns.iter().enumerate().map(|(i, t)| GeomWithData::new(unit(t.point), i)).collect(),
+    );
+    Places { towns, tree }
+});
+
+fn town(record: &csv::StringRecord) -> Option<Town> {
+    let point = GeoPoint::new(record.get(1)?.parse().ok()?, record.get(2)?.parse().ok()?).ok()?;
+    Some(Town {
+        name: record.get(0)?.to_string(),
+        point,
+        population: record.get(3)?.parse().ok()?,
+        country: record.get(4)?.to_string(),
+        zone: record.get(5)?.to_string(),
+    })
+}
+
+/// The town nearest to a place. The first call reads the shipped table (some tens of milliseconds).
+///
+/// The nearest is chosen by distance on a sphere; the distance given is on the ellipsoid.
+pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
+    let places = &*PLACES;
+    let found = places.tree.nearest_neighbor(unit(point))?;
+    let town = places.towns.get(found.data)?.clone();
+    let distance_km = distance_km(town.point, point);
+    let bearing_deg = bearing_deg(town.point, point);
+    Some(FromTown { town, distance_km, bearing_deg })
+}
+
+/// Towns of at least `population` inhabitants in a box, largest first. `west` may be greater than `east` across the date line.
+///
+/// # Units
+/// Degrees.
+pub fn towns_within(south: f64, north: f64, west: f64, east: f64, population: u64) -> Vec<&'static Town> {
+    let in_lon = |lon: f64| if west <= east { (west..=east).contains(&lon) } else { lon >= west || lon <= east };
+    // The table is sorted by population, largest first.
+    PLACES
+        .towns
+        .iter()
+        .take_while(|t| t.population >= population)
+        .filter(|t| (south..=north).contains(&t.point.lat_deg) && in_lon(t.point.lon_deg))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(lat_deg: f64, lon_deg: f64) -> FromTown {
+        nearest_town(GeoPoint { lat_deg, lon_deg }).unwrap()
+    }
+
+    #[test]
+    fn the_whole_table_is_read() {
+        // 170 391 places by data/places/ORIGIN.md.
+        assert_eq!(PLACES.towns.len(), 170_391);
+        assert!(PLACES.towns.windows(2).all(|w| w[0].population >= w[1].population));
+    }
+
+    #[test]
+    fn a_town_names_itself_and_its_surroundings() {
+        let bourke = at(-30.09, 145.94);
+        assert_eq!(bourke.town.name, "Bourke");
+        assert_eq!(bourke.words(), "Bourke");
+        // 0.1 degrees north of it is 11 km.
+        let north = at(bourke.town.point.lat_deg + 0.1, bourke.town.point.lon_deg);
+        assert_eq!(north.words(), "11 km N of Bourke");
+    }
+
+    #[test]
+    fn nearest_reaches_across_the_date_line() {
+        let west = at(-16.8, -179.99);
+        assert!(west.distance_km < 60.0, "{west:?}");
+        assert!(west.town.point.lon_deg > 179.0 || west.town.point.lon_deg < -179.0, "{west:?}");
+    }
+
+    #[test]
+    fn directions_have_eight_points() {
+        assert_eq!([0.0, 44.0, 91.0, 337.4, 338.0].map(eight_point), ["N", "NE", "E", "NW", "N"]);
+    }
+}
