@@ -89,6 +89,34 @@ pub struct CloudKeys {
     pub records: Option<PathBuf>,
     /// Forecast in place of both, for the days before.
     pub forecast: Option<PathBuf>,
+    /// What kind of amount the files give: observed sky cover, or grid cloud fraction.
+    pub kind: Option<crate::outlook::line_of_sight::CoverKind>,
+    /// How far a station's figures may be carried, km.
+    pub reach_km: Option<f64>,
+    /// Day records this many days before and after the date count as its season.
+    pub half_window_days: Option<u32>,
+    /// Height of clouds over their diameter, for grids.
+    pub height_to_diameter: Option<f64>,
+    /// Spread of cover about a bare mean.
+    pub cover_spread: Option<f64>,
+    /// Number of independent days that a bare mean is trusted as.
+    pub mean_strength_days: Option<f64>,
+}
+
+impl CloudKeys {
+    /// The options that the cloud reader works with.
+    pub fn options(&self, forecast: bool) -> crate::outlook::cloud::CloudOptions {
+        let default = crate::outlook::cloud::CloudOptions::default();
+        crate::outlook::cloud::CloudOptions {
+            kind: self.kind,
+            reach_km: self.reach_km.unwrap_or(default.reach_km),
+            half_window_days: self.half_window_days.unwrap_or(default.half_window_days),
+            height_to_diameter: self.height_to_diameter.unwrap_or(default.height_to_diameter),
+            cover_spread: self.cover_spread.unwrap_or(default.cover_spread),
+            mean_strength_days: self.mean_strength_days.unwrap_or(default.mean_strength_days),
+            forecast,
+        }
+    }
 }
 
 /// `[terrain]`: what hides the Sun.
@@ -223,7 +251,7 @@ pub struct RobustnessKeys {
     pub weight_spread: f64,
     /// Spread of single weights.
     pub spread: BTreeMap<String, f64>,
-    /// Years that a bare mean cloud figure is taken to stand for: see the cloud reader.
+    /// Width of the rank interval: the fraction of the draws inside it.
     pub interval: f64,
 }
 

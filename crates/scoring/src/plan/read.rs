@@ -14,6 +14,7 @@ use super::{
 };
 use crate::criteria;
 use crate::fault::{Fault, Faults};
+use crate::outlook::line_of_sight::CoverKind;
 use crate::profile::{PROFILES, Profile};
 use crate::utility::Curve;
 
@@ -156,6 +157,12 @@ fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
         file: path(w, &mut t, "file", "the path of a clouds CSV or weather-year file"),
         records: path(w, &mut t, "records", "the path of a day-records CSV"),
         forecast: path(w, &mut t, "forecast", "the path of a forecast CSV"),
+        kind: t.choice(w, "kind", &["observed", "grid"]).and_then(|k| CoverKind::from_name(&k)),
+        reach_km: t.number(w, "reach_km", 1.0, 2000.0, "a distance in km"),
+        half_window_days: t.whole(w, "half_window_days", 0, 90, "a number of days").map(|d| d as u32),
+        height_to_diameter: t.number(w, "height_to_diameter", 0.0, 10.0, "a ratio"),
+        cover_spread: t.number(w, "cover_spread", 0.01, 1000.0, "a spread"),
+        mean_strength_days: t.number(w, "mean_strength_days", 1.0, 100_000.0, "a number of days"),
     };
     t.finish(w);
     Some(keys)

@@ -1,0 +1,237 @@
+//! One candidate, looked at: local circumstances, sky, skyline, and the reasons that speak against it.
+
+use chrono_tz::Tz;
+use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::geodesy::distance_km;
+use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
+
+use crate::clouds::{Clouds, SolarTime};
+use crate::criteria::{Conditions, shadow_bands};
+use crate::outlook::cloud::CloudOutlook;
+use crate::plan::Requirement;
+use crate::{criteria, fallback};
+
+/// A candidate before it is looked at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Candidate {
+    /// Name, unique.
+    pub name: String,
+    /// Where it is.
+    pub site: Site,
+    /// Where the elevation comes from.
+    pub elevation_source: String,
+    /// Civil time zone.
+    pub zone: Option<Tz>,
+    /// Numeric columns of the sites table.
+    pub columns: std::collections::BTreeMap<String, f64>,
+    /// Text columns of the sites table.
+    pub texts: std::collections::BTreeMap<String, String>,
+    /// Whether the search found it.
+    pub found_by_search: bool,
+}
+
+/// A candidate with all that was found out about it.
+#[derive(Clone, Debug)]
+pub struct Assessed {
+    /// The candidate.
+    pub candidate: Candidate,
+    /// Local circumstances.
+    pub local: LocalCircumstances,
+    /// Chance of clear sky.
+    pub cloud: Option<CloudOutlook>,
+    /// Day records for joint chances.
+    pub days: Option<Vec<fallback::Day>>,
+    /// What the criteria look at.
+    pub conditions: Conditions,
+    /// Why the place is out, physical reasons first; empty for a place that stays in.
+    pub rejected: Vec<String>,
+    /// What to beware of although the place stays in.
+    pub warnings: Vec<String>,
+    /// Why there is no cloud figure.
+    pub cloud_gap: Option<String>,
+}
+
+/// Looks at one candidate. `path` words how far outside a place lies.
+pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, candidate: Candidate) -> Assessed {
+    let local = eclipse.local(&candidate.site);
+    let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
+    let mut rejected = Vec::new();
+    let mut warnings = Vec::new();
+    if let Some(reason) = outside(&local, path, candidate.site.point()) {
+        rejected.push(reason);
+    } else if !local.sun_up_in_central_phase() {
+        rejected.push(format!(
+            "the Sun is below the horizon in totality (altitude {altitude:.1}° at maximum, level horizon)"
+        ));
+    }
+    let (mut cloud, mut days, mut cloud_gap) = (None, None, None);
+    if let Some(max) = local.max.filter(|_| rejected.is_empty()) {
+        let query = SolarTime::at(max.tt, candidate.site.lon_deg).query(
+            candidate.site.lat_deg,
+            candidate.site.lon_deg,
+            altitude,
+            Some(&candidate.name),
+        );
+        match clouds.outlook(&query) {
+            Ok(outlook) => cloud = Some(outlook),
+            Err(gaps) if gaps.is_empty() => cloud_gap = Some("the plan names no cloud file".to_string()),
+            Err(gaps) => cloud_gap = gaps.last().map(ToString::to_string),
+        }
+        days = clouds.days(&query);
+    }
+    if let Some(outlook) = &cloud
+        && clouds.has_forecast()
+        && !outlook.forecast
+    {
+        warnings.push("the forecast does not reach this place: its climatology is used".to_string());
+    }
+    let conditions = Conditions {
+        totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
+        sun_altitude_deg: altitude,
+        clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
+        shadow_bands: Some(shadow_bands::outlook(altitude)),
+        horizon_margin_deg: None,
+        columns: candidate.columns.clone(),
+    };
+    Assessed { candidate, local, cloud, days, conditions, rejected, warnings, cloud_gap }
+}
+
+/// Why a place does not see totality at all; `None` inside the path.
+fn outside(local: &LocalCircumstances, path: &Path, point: GeoPoint) -> Option<String> {
+    match local.phase {
+        Phase::Total => None,
+        Phase::None => Some("outside the path: no eclipse is seen here".to_string()),
+        Phase::Annular => Some(format!("the eclipse is annular here, not total (size ratio {:.4})", local.size_ratio)),
+        Phase::Partial => {
+            let mut text = format!("outside the path: the eclipse is partial here (magnitude {:.4})", local.magnitude);
+            // Far away the distance means little.
+            if local.magnitude > 0.9
+                && let Some((km, side)) = limit_distance_km(path, point)
+            {
+                text.push_str(&format!(", {} from the {side} limit", kilometres(km)));
+            }
+            Some(text)
+        }
+    }
+}
+
+fn kilometres(km: f64) -> String {
+    if km < 10.0 { format!("{km:.1} km") } else { format!("{km:.0} km") }
+}
+
+/// Distance to the nearer limit of the path and that limit's name; `None` without limits.
+///
+/// # Units
+/// Kilometres on the ellipsoid.
+pub fn limit_distance_km(path: &Path, point: GeoPoint) -> Option<(f64, &'static str)> {
+    let sides = [(&path.north_limit, "northern"), (&path.south_limit, "southern")];
+    sides
+        .into_iter()
+        .filter_map(|(line, side)| Some((line_distance_km(line, point)?, side)))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Distance from a place to a line of places: the nearest point is found segment by segment in the plane that touches the
+/// Earth at the place, then measured on the ellipsoid.
+fn line_distance_km(line: &[GeoPoint], point: GeoPoint) -> Option<f64> {
+    let scale = point.lat_deg.to_radians().cos();
+    let plane = |p: &GeoPoint| {
+        let east = (p.lon_deg - point.lon_deg + 180.0).rem_euclid(360.0) - 180.0;
+        [east * scale, p.lat_deg - point.lat_deg]
+    };
+    let nearest = line.windows(2).map(|pair| {
+        let (a, b) = (plane(&pair[0]), plane(&pair[1]));
+        let step = [b[0] - a[0], b[1] - a[1]];
+        let length = step[0] * step[0] + step[1] * step[1];
+        let along = if length > 0.0 { (-(a[0] * step[0] + a[1] * step[1]) / length).clamp(0.0, 1.0) } else { 0.0 };
+        let foot = [a[0] + along * step[0], a[1] + along * step[1]];
+        (foot[0] * foot[0] + foot[1] * foot[1], foot)
+    });
+    let (_, foot) = nearest.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let foot = GeoPoint { lat_deg: point.lat_deg + foot[1], lon_deg: point.lon_deg + foot[0] / scale.max(1e-9) };
+    Some(distance_km(point, foot))
+}
+
+/// The requirements that a place does not meet, in words, with the index of each.
+pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usize, String)> {
+    let mut reasons = Vec::new();
+    for (index, requirement) in requirements.iter().enumerate() {
+        let (label, unit) = match criteria::built_in(&requirement.criterion) {
+            Some(c) => (c.label.to_lowercase(), c.unit),
+            None => (requirement.criterion.replace('_', " "), ""),
+        };
+        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        let Some(value) = criteria::value(&requirement.criterion, conditions) else {
+            let missing = criteria::built_in(&requirement.criterion).map_or("no value in the column", |c| c.missing);
+            reasons.push((index, format!("{} cannot be checked: {missing}", requirement.key)));
+            continue;
+        };
+        if let Some(least) = requirement.at_least.filter(|&least| value < least) {
+            reasons.push((
+                index,
+                format!("{label} {}{unit} is below the {least}{unit} required ({})", figure(value), requirement.key),
+            ));
+        }
+        if let Some(most) = requirement.at_most.filter(|&most| value > most) {
+            reasons.push((
+                index,
+                format!("{label} {}{unit} is above the {most}{unit} allowed ({})", figure(value), requirement.key),
+            ));
+        }
+    }
+    reasons
+}
+
+/// Three significant figures at least, no more decimals than help.
+fn figure(value: f64) -> String {
+    match value.abs() {
+        a if a >= 100.0 => format!("{value:.0}"),
+        a if a >= 10.0 => format!("{value:.1}"),
+        _ => format!("{value:.2}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn distance_to_a_line_is_that_to_its_nearest_point() {
+        let line: Vec<GeoPoint> =
+            [178.0, 179.0, 180.0, -179.0].map(|lon_deg| GeoPoint { lat_deg: -20.0, lon_deg }).to_vec();
+        // Half a degree of latitude at 20 degrees is 55.36 km on WGS 84.
+        let d = line_distance_km(&line, GeoPoint { lat_deg: -20.5, lon_deg: -179.6 }).unwrap();
+        assert!((d - 55.36).abs() < 0.03, "{d}");
+        assert_eq!(line_distance_km(&[], line[0]), None);
+    }
+
+    #[test]
+    fn unmet_requirements_are_said_in_words() {
+        let requirement = |key: &str, criterion: &str, at_least, at_most| Requirement {
+            key: key.into(),
+            criterion: criterion.into(),
+            at_least,
+            at_most,
+            line: None,
+        };
+        let requirements = [
+            requirement("min_totality_s", "totality", Some(60.0), None),
+            requirement("max_drive_hours", "drive_hours", None, Some(4.0)),
+            requirement("min_clear_probability", "clear_sky", Some(0.3), None),
+        ];
+        let conditions = Conditions {
+            totality_s: 10.25,
+            columns: [("drive_hours".to_string(), 5.5)].into(),
+            ..Conditions::default()
+        };
+        let words: Vec<String> = unmet(&requirements, &conditions).into_iter().map(|r| r.1).collect();
+        assert_eq!(
+            words,
+            [
+                "totality 10.2 s is below the 60 s required (min_totality_s)",
+                "drive hours 5.50 is above the 4 allowed (max_drive_hours)",
+                "min_clear_probability cannot be checked: no cloud figure for the place",
+            ]
+        );
+    }
+}

@@ -1,0 +1,239 @@
+//! Two sites side by side: every quantity, the difference, and which is better for which kind of observer.
+
+use serde::Serialize;
+
+use crate::contact_times::rounded;
+use crate::criteria::{Conditions, EclipseScale};
+use crate::profile::{PROFILES, Profile};
+use crate::rank::RankedSite;
+use crate::score::weighted_mean;
+use crate::{criteria, plan::Mean};
+
+/// Two sites held side by side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SideBySide {
+    /// First site: the one with the lower Sun.
+    pub low: String,
+    /// Second site: the one with the higher Sun.
+    pub high: String,
+    /// Quantities.
+    pub rows: Vec<Row>,
+    /// Kinds of observers.
+    pub observers: Vec<Observer>,
+    /// In words.
+    pub words: Vec<String>,
+}
+
+/// One quantity of both.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// The quantity.
+    pub quantity: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// At the site with the lower Sun.
+    pub low: Option<f64>,
+    /// At the site with the higher Sun.
+    pub high: Option<f64>,
+    /// Higher Sun minus lower Sun.
+    pub difference: Option<f64>,
+}
+
+/// What the two are worth to a kind of observer.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Observer {
+    /// Name of the ready profile.
+    pub profile: &'static str,
+    /// Who that is.
+    pub about: &'static str,
+    /// Score of the site with the lower Sun by that profile.
+    pub low: f64,
+    /// Score of the site with the higher Sun by that profile.
+    pub high: f64,
+    /// Name of the better one, `None` when they are level.
+    pub better: Option<String>,
+    /// In words, with the criterion that decides.
+    pub words: String,
+}
+
+/// The two sites to compare: those named, else the best ranked with the Sun below `low_deg` and above `high_deg`.
+pub fn pair<'s>(
+    sites: &'s [RankedSite],
+    named: Option<&(String, String)>,
+    low_deg: f64,
+    high_deg: f64,
+) -> Option<(&'s RankedSite, &'s RankedSite)> {
+    let (a, b) = match named {
+        Some((one, other)) => {
+            let find = |name: &String| sites.iter().find(|s| &s.name == name);
+            (find(one)?, find(other)?)
+        }
+        None => {
+            let best = |wanted: &dyn Fn(f64) -> bool| {
+                sites.iter().find(|s| s.rank.is_some() && wanted(s.sun_altitude_deg))
+            };
+            (best(&|a| a < low_deg)?, best(&|a| a > high_deg)?)
+        }
+    };
+    Some(if a.sun_altitude_deg <= b.sun_altitude_deg { (a, b) } else { (b, a) })
+}
+
+/// Holds two sites side by side; `low` is the one with the lower Sun.
+pub fn side_by_side(low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> SideBySide {
+    let row = |quantity, unit, value: &dyn Fn(&RankedSite) -> Option<f64>, digits| {
+        let (a, b) = (value(low), value(high));
+        let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
+        Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
+    };
+    let shadow_bands = |s: &RankedSite| s.criterion("shadow_bands").and_then(|c| c.value);
+    let partial_minutes = |s: &RankedSite| Some((s.local.c2?.tt - s.local.c1?.tt) / 60.0);
+    let rows = vec![
+        row("Totality", "s", &|s| Some(s.totality_s), 1),
+        row("Sun's altitude", "deg", &|s| Some(s.sun_altitude_deg), 1),
+        row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1),
+        row("Clear sky", "%", &|s| s.clear_sky_probability.map(|p| p * 100.0), 0),
+        row("Cloud cover", "%", &|s| s.cloud.as_ref().map(|c| c.cloud_fraction * 100.0), 0),
+        row("Expected clear totality", "s", &|s| s.expected_clear_totality_s, 1),
+        row("Shadow-band outlook", "", &shadow_bands, 2),
+        row("Margin above the skyline", "deg", &|s| s.horizon_margin_deg, 1),
+        row("First to second contact", "min", &partial_minutes, 1),
+        row("Moon over Sun in size", "", &|s| Some(s.size_ratio), 4),
+        row("Air mass towards the Sun", "", &|s| air_mass(s.sun_altitude_deg), 1),
+        row("Score in this plan", "", &|s| s.score, 3),
+    ];
+    let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
+    let words = words(low, high);
+    SideBySide { low: low.name.clone(), high: high.name.clone(), rows, observers, words }
+}
+
+/// Relative air mass towards a Sun at an altitude, `None` below the horizon.
+///
+/// # Units
+/// True altitude in degrees; 1 at the zenith.
+/// # Source
+/// Kasten & Young 1989, Appl. Opt. 28, 4735: 1 / (sin h + 0.50572 (h + 6.07995)^−1.6364), given for apparent altitude;
+/// 37.9 to 38.1 on the horizon, 5.6 at 10°. Formula from memory.
+pub fn air_mass(altitude_deg: f64) -> Option<f64> {
+    if altitude_deg < 0.0 {
+        return None;
+    }
+    Some(1.0 / (altitude_deg.to_radians().sin() + 0.505_72 * (altitude_deg + 6.079_95).powf(-1.636_4)))
+}
+
+fn conditions(site: &RankedSite) -> Conditions {
+    Conditions {
+        totality_s: site.totality_s,
+        sun_altitude_deg: site.sun_altitude_deg,
+        clear_sky: site.clear_sky_probability,
+        shadow_bands: site.criterion("shadow_bands").and_then(|c| c.value),
+        horizon_margin_deg: site.horizon_margin_deg,
+        columns: Default::default(),
+    }
+}
+
+/// Utilities of a profile's criteria at a site, `(name, utility, weight)`; a missing figure counts as 0.
+fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<(&'static str, f64, f64)> {
+    let conditions = conditions(site);
+    profile
+        .weights
+        .iter()
+        .filter_map(|&(name, weight)| {
+            let criterion = criteria::built_in(name)?;
+            let wish = profile.wishes.iter().find(|w| w.0 == name).map(|w| w.1.curve());
+            let curve = wish.unwrap_or_else(|| (criterion.default_wish)(scale));
+            let utility = (criterion.value)(&conditions).map_or(0.0, |v| curve.utility(v));
+            Some((name, utility, weight))
+        })
+        .collect()
+}
+
+fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> Observer {
+    let (a, b) = (utilities(profile, low, scale), utilities(profile, high, scale));
+    let score = |u: &[(&str, f64, f64)]| weighted_mean(Mean::Arithmetic, u.iter().map(|x| (x.1, x.2)));
+    let (low_score, high_score) = (score(&a), score(&b));
+    let lead = high_score - low_score;
+    // What decides is the criterion that does most for the better one.
+    let decides = a
+        .iter()
+        .zip(&b)
+        .map(|(x, y)| (x.0, (y.1 - x.1) * x.2 * lead.signum()))
+        .max_by(|x, y| x.1.total_cmp(&y.1))
+        .map_or("", |d| d.0);
+    let label = criteria::built_in(decides).map_or(String::new(), |c| c.label.to_lowercase());
+    let level = lead.abs() < 0.02;
+    let (better, other) = if lead > 0.0 { (high, low) } else { (low, high) };
+    let words = if level {
+        format!("{}: {} and {} are level.", plain(profile), low.name, high.name)
+    } else {
+        format!("{}: {} over {}, mostly for {label}.", plain(profile), better.name, other.name)
+    };
+    Observer {
+        profile: profile.name,
+        about: profile.about,
+        low: rounded(low_score, 3),
+        high: rounded(high_score, 3),
+        better: (!level).then(|| better.name.clone()),
+        words,
+    }
+}
+
+fn plain(profile: &Profile) -> String {
+    let text = profile.name.replace('-', " ");
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |c| c.to_uppercase().collect::<String>() + letters.as_str())
+}
+
+/// The comparison in plain sentences, each computed from the numbers.
+fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
+    let mut words = vec![format!(
+        "At {} the Sun stands {:.0}° high in totality, at {} {:.0}°.",
+        low.name, low.sun_altitude_deg, high.name, high.sun_altitude_deg
+    )];
+    let longer = |a: &RankedSite, b: &RankedSite| {
+        format!(
+            "Totality lasts {:.0} s at {} against {:.0} s at {}.",
+            a.totality_s, a.name, b.totality_s, b.name
+        )
+    };
+    words.push(if low.totality_s >= high.totality_s { longer(low, high) } else { longer(high, low) });
+    if let (Some(p), Some(q)) = (&low.cloud, &high.cloud) {
+        let overlap = p.low_95 <= q.high_95 && q.low_95 <= p.high_95;
+        let (better, worse, b, w) = if p.clear_line_of_sight >= q.clear_line_of_sight { (low, high, p, q) } else { (high, low, q, p) };
+        let sure = if overlap { ", but their 95 % ranges overlap" } else { ", and their 95 % ranges do not overlap" };
+        words.push(format!(
+            "The chance of a clear view is {:.0} % at {} against {:.0} % at {}{sure}.",
+            b.clear_line_of_sight * 100.0,
+            better.name,
+            w.clear_line_of_sight * 100.0,
+            worse.name
+        ));
+    }
+    if let (Some(a), Some(b)) = (low.expected_clear_totality_s, high.expected_clear_totality_s) {
+        let (better, x, y) = if a >= b { (low, a, b) } else { (high, b, a) };
+        words.push(format!("On average {} gives more clear totality: {x:.0} s against {y:.0} s.", better.name));
+    }
+    if let (Some(a), Some(b)) = (air_mass(low.sun_altitude_deg), air_mass(high.sun_altitude_deg)) {
+        words.push(format!(
+            "The light comes through {:.1} times as much air at {}: redder, hazier, and more striking shadow and horizon colours there; \
+             steadier and finer corona at {}.",
+            a / b,
+            low.name,
+            high.name
+        ));
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn air_mass_meets_its_known_values() {
+        assert!((air_mass(90.0).unwrap() - 1.0).abs() < 0.001);
+        assert!((air_mass(30.0).unwrap() - 1.99).abs() < 0.01);
+        assert!((air_mass(10.0).unwrap() - 5.59).abs() < 0.03);
+        assert!((air_mass(0.0).unwrap() - 38.0).abs() < 0.2);
+        assert_eq!(air_mass(-1.0), None);
+    }
+}

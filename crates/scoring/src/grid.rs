@@ -1,0 +1,562 @@
+//! The search of the whole path: a grid at any spacing over land or a polygon, streamed, the best places kept apart.
+//!
+//! The Earth is cut into tiles of about 28 km. Tiles that cannot touch the path are dropped: the local magnitude at a
+//! tile's centre tells how far the path is. The rest are scanned row by row, in parallel over strips of latitude; of each
+//! tile only its best point is kept, so memory does not grow with the grid.
+//!
+//! The best places at least D km apart are then taken greedily, as if all points had been sorted by score: when a tile's
+//! best point turns out to lie too close to a place already taken, the tile is scanned again for its best remaining one.
+//! Points lie on a fixed lattice and every choice is by score and then by place, so the result does not depend on threads.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::{Eclipse, Phase, Site};
+use rayon::prelude::*;
+
+use crate::clouds::{Clouds, SolarTime};
+use crate::criteria::{self, shadow_bands};
+use crate::land::{Land, Region};
+use crate::outlook::cloud::CloudSeason;
+use crate::plan::{Mean, Requirement};
+use crate::progress::Progress;
+use crate::score::Scorer;
+use crate::utility::Curve;
+
+/// Height of a tile, degrees; tiles are about as wide as high.
+const TILE_DEG: f64 = 0.25;
+/// Nodes of the cloud lattice along each side of a tile.
+const NODES: usize = 3;
+/// Kilometres of a degree of latitude on the mean sphere.
+const KM_PER_DEG: f64 = 111.195;
+/// The local magnitude changes by at most this much per kilometre on the ground: a step of one kilometre moves the Moon by
+/// at most 1/356 000 of a radian (perigee) against a solar diameter of at least 0.009 15 (aphelion). A tenth is added.
+const MAGNITUDE_PER_KM: f64 = 1.1 / (356_000.0 * 0.009_15);
+/// A distance on the mean sphere exceeds that on the ellipsoid by at most this factor.
+const SPHERE_EXCESS: f64 = 1.006;
+
+/// Where to search.
+#[derive(Clone, Copy, Debug)]
+pub enum Ground<'a> {
+    /// Dry land.
+    Land(&'a Land),
+    /// A region of the reader's.
+    Region(&'a Region),
+}
+
+impl Ground<'_> {
+    fn spans(&self, lat_deg: f64) -> Vec<(f64, f64)> {
+        match self {
+            Ground::Land(land) => land.spans(lat_deg),
+            Ground::Region(region) => region.spans(lat_deg),
+        }
+    }
+}
+
+/// What a search works with.
+#[derive(Clone, Copy, Debug)]
+pub struct Search<'a> {
+    /// The eclipse.
+    pub eclipse: &'a Eclipse,
+    /// How points are scored. Criteria that only a sites table or terrain can give are left out.
+    pub scorer: &'a Scorer,
+    /// Hard requirements; those on columns or terrain are left out.
+    pub requirements: &'a [Requirement],
+    /// Cloud files.
+    pub clouds: &'a Clouds,
+    /// Where to search.
+    pub ground: Ground<'a>,
+    /// Distance between neighbouring points, km.
+    pub spacing_km: f64,
+    /// How many places to keep.
+    pub best: usize,
+    /// Least distance between kept places, km.
+    pub apart_km: f64,
+}
+
+/// A place that the search found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Found {
+    /// Where.
+    pub point: GeoPoint,
+    /// Score by the criteria that a grid point has.
+    pub score: f64,
+    /// Seconds of totality.
+    pub totality_s: f64,
+    /// Airless altitude of the Sun at maximum, degrees.
+    pub sun_altitude_deg: f64,
+    /// Probability of a clear line of sight, where the criteria ask for it.
+    pub clear_sky: Option<f64>,
+}
+
+/// What the search did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    /// The best places, best first.
+    pub found: Vec<Found>,
+    /// Points of the ground in tiles near the path.
+    pub points: u64,
+    /// Of those, in totality with the Sun up.
+    pub in_path: u64,
+    /// Of those, with all figures and meeting the requirements.
+    pub eligible: u64,
+}
+
+/// The search was stopped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("stopped")]
+pub struct Stopped;
+
+/// A tile: a strip of latitude and a span of longitude.
+#[derive(Clone, Copy, Debug)]
+struct Tile {
+    strip: usize,
+    west: f64,
+    east: f64,
+}
+
+impl Tile {
+    fn south(&self) -> f64 {
+        -90.0 + TILE_DEG * self.strip as f64
+    }
+}
+
+/// A criterion as the grid computes it.
+enum Kind {
+    Totality,
+    SunAltitude,
+    ClearSky,
+    ClearTotality,
+    ShadowBands,
+}
+
+fn kind(name: &str) -> Option<Kind> {
+    Some(match name {
+        "totality" => Kind::Totality,
+        "sun_altitude" => Kind::SunAltitude,
+        "clear_sky" => Kind::ClearSky,
+        "clear_totality" => Kind::ClearTotality,
+        "shadow_bands" => Kind::ShadowBands,
+        _ => return None,
+    })
+}
+
+/// The names of weighted criteria that a grid point cannot have.
+pub fn left_out(scorer: &Scorer) -> Vec<&str> {
+    scorer.terms.iter().filter(|t| t.weight > 0.0 && kind(&t.name).is_none()).map(|t| t.name.as_str()).collect()
+}
+
+/// Plain numbers of a point.
+#[derive(Clone, Copy)]
+struct Point {
+    totality_s: f64,
+    sun_altitude_deg: f64,
+    clear_sky: Option<f64>,
+}
+
+impl Kind {
+    fn value(&self, p: &Point) -> Option<f64> {
+        match self {
+            Kind::Totality => Some(p.totality_s),
+            Kind::SunAltitude => Some(p.sun_altitude_deg),
+            Kind::ClearSky => p.clear_sky,
+            Kind::ClearTotality => p.clear_sky.map(|c| c * p.totality_s),
+            Kind::ShadowBands => Some(shadow_bands::outlook(p.sun_altitude_deg)),
+        }
+    }
+
+    fn needs_clouds(&self) -> bool {
+        matches!(self, Kind::ClearSky | Kind::ClearTotality)
+    }
+}
+
+/// The score of a point, by the terms that it has.
+struct PointScorer<'a> {
+    mean: Mean,
+    terms: Vec<(Kind, &'a Curve, f64)>,
+    total_weight: f64,
+    requirements: Vec<(Kind, Option<f64>, Option<f64>)>,
+}
+
+impl<'a> PointScorer<'a> {
+    fn new(search: &Search<'a>) -> PointScorer<'a> {
+        let terms: Vec<_> = search
+            .scorer
+            .terms
+            .iter()
+            .filter(|t| t.weight > 0.0)
+            .filter_map(|t| Some((kind(&t.name)?, &t.curve, t.weight)))
+            .collect();
+        let requirements = search
+            .requirements
+            .iter()
+            .filter_map(|r| Some((kind(&r.criterion)?, r.at_least, r.at_most)))
+            .collect();
+        let total_weight = terms.iter().map(|t| t.2).sum();
+        PointScorer { mean: search.scorer.mean, terms, total_weight, requirements }
+    }
+
+    fn needs_clouds(&self) -> bool {
+        self.terms.iter().any(|t| t.0.needs_clouds()) || self.requirements.iter().any(|r| r.0.needs_clouds())
+    }
+
+    /// `None` where a requirement is not met or a figure is missing.
+    fn score(&self, p: &Point) -> Option<f64> {
+        for (kind, least, most) in &self.requirements {
+            let value = kind.value(p)?;
+            if least.is_some_and(|l| value < l) || most.is_some_and(|m| value > m) {
+                return None;
+            }
+        }
+        let mut sum = 0.0;
+        for (kind, curve, weight) in &self.terms {
+            let utility = curve.utility(kind.value(p)?);
+            sum += weight
+                * match self.mean {
+                    Mean::Arithmetic => utility,
+                    Mean::Geometric => utility.ln(),
+                };
+        }
+        let mean = if self.total_weight > 0.0 { sum / self.total_weight } else { 0.0 };
+        Some(match self.mean {
+            Mean::Arithmetic => mean,
+            Mean::Geometric => mean.exp(),
+        })
+    }
+}
+
+/// The days of the year around the eclipse, ready to be asked for clouds.
+struct Seasons<'a> {
+    days: Vec<((u32, u32), Vec<CloudSeason<'a>>)>,
+}
+
+impl<'a> Seasons<'a> {
+    fn around(search: &Search<'a>) -> Seasons<'a> {
+        let date = search.eclipse.date();
+        let days = [-1, 0, 1].map(|shift| {
+            use chrono::Datelike;
+            let day = date + chrono::Duration::days(shift);
+            let seasons = search.clouds.sources().iter().filter_map(|s| s.season(day.month(), day.day()).ok()).collect();
+            ((day.month(), day.day()), seasons)
+        });
+        Seasons { days: days.into() }
+    }
+
+    /// The chance of a clear line of sight, from the first source that can answer.
+    fn clear(&self, point: GeoPoint, at: SolarTime, sun_altitude_deg: f64) -> Option<f64> {
+        let (_, seasons) = self.days.iter().find(|(day, _)| *day == (at.month, at.day))?;
+        let query = at.query(point.lat_deg, point.lon_deg, sun_altitude_deg, None);
+        seasons.iter().find_map(|s| s.figure(&query).ok()).map(|f| f.clear_line_of_sight)
+    }
+}
+
+/// The chance of clear sky over a tile, interpolated between a few nodes.
+struct ClearLattice {
+    nodes: [[Option<f64>; NODES]; NODES],
+}
+
+impl ClearLattice {
+    fn over(tile: &Tile, eclipse: &Eclipse, seasons: &Seasons<'_>) -> ClearLattice {
+        let at = |low: f64, high: f64, k: usize| low + (high - low) * k as f64 / (NODES - 1) as f64;
+        let mut nodes = [[None; NODES]; NODES];
+        for (j, row) in nodes.iter_mut().enumerate() {
+            for (i, node) in row.iter_mut().enumerate() {
+                let lat_deg = at(tile.south(), tile.south() + TILE_DEG, j).clamp(-90.0, 90.0);
+                let point = GeoPoint { lat_deg, lon_deg: at(tile.west, tile.east, i) };
+                let q = eclipse.quick(&Site::at_sea_level(point));
+                *node = seasons.clear(point, SolarTime::at(q.max, point.lon_deg), q.sun_altitude_deg);
+            }
+        }
+        ClearLattice { nodes }
+    }
+
+    /// Bilinear; `None` where one of the four nodes has no figure.
+    fn clear(&self, tile: &Tile, lat: f64, lon: f64) -> Option<f64> {
+        let place = |x: f64, low: f64, width: f64| {
+            let at = ((x - low) / width).clamp(0.0, 1.0) * (NODES - 1) as f64;
+            let k = (at.floor() as usize).min(NODES - 2);
+            (k, at - k as f64)
+        };
+        let (j, v) = place(lat, tile.south(), TILE_DEG);
+        let (i, u) = place(lon, tile.west, tile.east - tile.west);
+        let n = &self.nodes;
+        let south = n[j][i]? * (1.0 - u) + n[j][i + 1]? * u;
+        let north = n[j + 1][i]? * (1.0 - u) + n[j + 1][i + 1]? * u;
+        Some(south * (1.0 - v) + north * v)
+    }
+}
+
+/// Points of one row of a tile, structure of arrays.
+#[derive(Default)]
+struct Batch {
+    lon: Vec<f64>,
+    totality_s: Vec<f64>,
+    sun_altitude_deg: Vec<f64>,
+}
+
+impl Batch {
+    /// Totality and Sun's altitude of every point; no totality below the horizon.
+    fn evaluate(&mut self, eclipse: &Eclipse, lat_deg: f64) {
+        self.totality_s.clear();
+        self.sun_altitude_deg.clear();
+        for &lon_deg in &self.lon {
+            let q = eclipse.quick(&Site { lat_deg, lon_deg, elevation_m: 0.0 });
+            let seen = q.phase == Phase::Total && q.sun_altitude_deg > 0.0;
+            self.totality_s.push(if seen { q.duration_s } else { 0.0 });
+            self.sun_altitude_deg.push(q.sun_altitude_deg);
+        }
+    }
+}
+
+/// A tile's best point.
+#[derive(Clone, Copy, Debug)]
+struct TileBest {
+    tile: Tile,
+    found: Found,
+}
+
+impl TileBest {
+    fn key(&self) -> (f64, f64, f64) {
+        (self.found.score, -self.found.point.lat_deg, -self.found.point.lon_deg)
+    }
+}
+
+impl PartialEq for TileBest {
+    fn eq(&self, other: &TileBest) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for TileBest {}
+impl PartialOrd for TileBest {
+    fn partial_cmp(&self, other: &TileBest) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for TileBest {
+    fn cmp(&self, other: &TileBest) -> Ordering {
+        let (a, b) = (self.key(), other.key());
+        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
+    }
+}
+
+/// What the scan of one tile needs.
+struct Scan<'a> {
+    search: &'a Search<'a>,
+    scorer: PointScorer<'a>,
+    seasons: Seasons<'a>,
+    needs_clouds: bool,
+}
+
+/// Counts of points.
+#[derive(Clone, Copy, Default)]
+struct Counts {
+    points: u64,
+    in_path: u64,
+    eligible: u64,
+}
+
+/// The rows of a strip: latitude and spans of ground.
+type Rows = Vec<(f64, Vec<(f64, f64)>)>;
+
+/// Searches the whole path.
+///
+/// # Errors
+/// [`Stopped`] when the listener wants to stop.
+pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, Stopped> {
+    let scorer = PointScorer::new(search);
+    let needs_clouds = scorer.needs_clouds();
+    let scan = Scan { search, scorer, seasons: Seasons::around(search), needs_clouds };
+    let tiles = tiles_near_path(search.eclipse, progress)?;
+    let mut strips: Vec<&[Tile]> = tiles.chunk_by(|a, b| a.strip == b.strip).collect();
+    strips.retain(|s| !s.is_empty());
+    progress.begin("Searching the path", tiles.len() as u64);
+    let scanned: Vec<(Vec<TileBest>, Counts)> = strips
+        .par_iter()
+        .map(|strip| {
+            if progress.cancelled() {
+                return Err(Stopped);
+            }
+            let rows = scan.rows(strip[0].strip);
+            let mut counts = Counts::default();
+            let bests = strip.iter().filter_map(|tile| scan.tile(tile, &rows, &[], Some(&mut counts))).collect();
+            progress.advance(strip.len() as u64);
+            Ok((bests, counts))
+        })
+        .collect::<Result<_, Stopped>>()?;
+    let mut outcome = Outcome::default();
+    let mut heap = BinaryHeap::new();
+    for (bests, counts) in scanned {
+        heap.extend(bests);
+        outcome.points += counts.points;
+        outcome.in_path += counts.in_path;
+        outcome.eligible += counts.eligible;
+    }
+    while let Some(best) = heap.pop() {
+        if outcome.found.len() >= search.best {
+            break;
+        }
+        if progress.cancelled() {
+            return Err(Stopped);
+        }
+        if too_close(&outcome.found, best.found.point, search.apart_km) {
+            // The tile may hold another point that is far enough from all places taken so far.
+            let rows = scan.rows(best.tile.strip);
+            heap.extend(scan.tile(&best.tile, &rows, &outcome.found, None));
+        } else {
+            outcome.found.push(best.found);
+            // At no distance apart the same tile may hold the next best point.
+            let rows = scan.rows(best.tile.strip);
+            heap.extend(scan.tile(&best.tile, &rows, &outcome.found, None));
+        }
+    }
+    Ok(outcome)
+}
+
+impl Scan<'_> {
+    /// Rows of the lattice in a strip.
+    fn rows(&self, strip: usize) -> Rows {
+        let step = self.search.spacing_km / KM_PER_DEG;
+        let south = -90.0 + TILE_DEG * strip as f64;
+        // Rows lie at (j + 1/2) steps north of the south pole.
+        let first = ((south + 90.0) / step - 0.5).ceil().max(0.0) as u64;
+        let last = ((south + TILE_DEG + 90.0) / step - 0.5).ceil().max(0.0) as u64;
+        (first..last)
+            .map(|j| -90.0 + (j as f64 + 0.5) * step)
+            .filter(|lat| *lat < 90.0)
+            .map(|lat| (lat, self.search.ground.spans(lat)))
+            .collect()
+    }
+
+    /// The best point of a tile that is far enough from the places taken.
+    fn tile(&self, tile: &Tile, rows: &Rows, taken: &[Found], mut counts: Option<&mut Counts>) -> Option<TileBest> {
+        let mut batch = Batch::default();
+        let mut lattice: Option<ClearLattice> = None;
+        let mut best: Option<TileBest> = None;
+        for (lat, spans) in rows {
+            let step = self.search.spacing_km / (KM_PER_DEG * lat.to_radians().cos()).max(1e-6);
+            batch.lon.clear();
+            for &(west, east) in spans {
+                let (west, east) = (west.max(tile.west), east.min(tile.east));
+                if west < east {
+                    // Points lie at (k + 1/2) steps east of the meridian of 180°.
+                    let first = ((west + 180.0) / step - 0.5).ceil().max(0.0) as u64;
+                    let last = ((east + 180.0) / step - 0.5).ceil().max(0.0) as u64;
+                    batch.lon.extend((first..last).map(|k| -180.0 + (k as f64 + 0.5) * step).filter(|l| *l < 180.0));
+                }
+            }
+            if batch.lon.is_empty() {
+                continue;
+            }
+            batch.evaluate(self.search.eclipse, *lat);
+            if let Some(counts) = counts.as_deref_mut() {
+                counts.points += batch.lon.len() as u64;
+            }
+            for k in 0..batch.lon.len() {
+                if batch.totality_s[k] <= 0.0 {
+                    continue;
+                }
+                if let Some(counts) = counts.as_deref_mut() {
+                    counts.in_path += 1;
+                }
+                let lon = batch.lon[k];
+                let clear_sky = if self.needs_clouds {
+                    let lattice = lattice
+                        .get_or_insert_with(|| ClearLattice::over(tile, self.search.eclipse, &self.seasons));
+                    lattice.clear(tile, *lat, lon)
+                } else {
+                    None
+                };
+                let (totality_s, sun_altitude_deg) = (batch.totality_s[k], batch.sun_altitude_deg[k]);
+                let Some(score) = self.scorer.score(&Point { totality_s, sun_altitude_deg, clear_sky }) else { continue };
+                if let Some(counts) = counts.as_deref_mut() {
+                    counts.eligible += 1;
+                }
+                if best.as_ref().is_some_and(|b| score < b.found.score) {
+                    continue;
+                }
+                let point = GeoPoint { lat_deg: *lat, lon_deg: lon };
+                let found = Found { point, score, totality_s, sun_altitude_deg, clear_sky };
+                let candidate = TileBest { tile: *tile, found };
+                if best.as_ref().is_none_or(|b| candidate > *b) && !too_close(taken, point, self.search.apart_km) {
+                    best = Some(candidate);
+                }
+            }
+        }
+        best
+    }
+}
+
+/// Whether a point is one of the places taken or nearer than `apart_km` to one.
+fn too_close(taken: &[Found], point: GeoPoint, apart_km: f64) -> bool {
+    taken.iter().any(|t| t.point == point || sphere_km(t.point, point) < apart_km * SPHERE_EXCESS)
+}
+
+/// Distance on the mean sphere (haversine).
+fn sphere_km(a: GeoPoint, b: GeoPoint) -> f64 {
+    let half = |x: f64| (x.to_radians() / 2.0).sin();
+    let (u, v) = (half(b.lat_deg - a.lat_deg), half(b.lon_deg - a.lon_deg));
+    let h = u * u + a.lat_deg.to_radians().cos() * b.lat_deg.to_radians().cos() * v * v;
+    2.0 * 6371.009 * h.sqrt().min(1.0).asin()
+}
+
+/// All tiles that may touch the path, by strip and then from west to east: found from coarse blocks to fine tiles.
+fn tiles_near_path(eclipse: &Eclipse, progress: &dyn Progress) -> Result<Vec<Tile>, Stopped> {
+    /// How many tiles high the blocks of each level are.
+    const LEVELS: [usize; 3] = [16, 4, 1];
+    let mut blocks: Vec<(usize, f64, f64)> = (0..(180.0 / TILE_DEG) as usize / LEVELS[0])
+        .flat_map(|s| columns(s * LEVELS[0], LEVELS[0], -180.0, 180.0))
+        .collect();
+    for (level, &height) in LEVELS.iter().enumerate() {
+        if progress.cancelled() {
+            return Err(Stopped);
+        }
+        let kept: Vec<(usize, f64, f64)> =
+            blocks.into_par_iter().filter(|&(strip, west, east)| near_path(eclipse, strip, height, west, east)).collect();
+        blocks = match LEVELS.get(level + 1) {
+            Some(&next) => kept
+                .into_iter()
+                .flat_map(|(strip, west, east)| {
+                    (0..height / next).flat_map(move |s| columns(strip + s * next, next, west, east))
+                })
+                .collect(),
+            None => kept,
+        };
+    }
+    let mut tiles: Vec<Tile> = blocks.into_iter().map(|(strip, west, east)| Tile { strip, west, east }).collect();
+    tiles.sort_by(|a, b| a.strip.cmp(&b.strip).then(a.west.total_cmp(&b.west)));
+    Ok(tiles)
+}
+
+/// A span of longitude cut into blocks about as wide as high.
+fn columns(strip: usize, height: usize, west: f64, east: f64) -> impl Iterator<Item = (usize, f64, f64)> {
+    let size = TILE_DEG * height as f64;
+    let south = -90.0 + TILE_DEG * strip as f64;
+    // The widest parallel of the block decides.
+    let widest = if south < 0.0 && south + size > 0.0 { 0.0 } else { south.abs().min((south + size).abs()) };
+    let count = ((east - west) * widest.to_radians().cos() / size).ceil().max(1.0);
+    let width = (east - west) / count;
+    (0..count as usize).map(move |k| (strip, west + width * k as f64, west + width * (k + 1) as f64))
+}
+
+/// Whether a block may touch the path with the Sun up.
+fn near_path(eclipse: &Eclipse, strip: usize, height: usize, west: f64, east: f64) -> bool {
+    let south = -90.0 + TILE_DEG * strip as f64;
+    let north = south + TILE_DEG * height as f64;
+    let centre = GeoPoint { lat_deg: 0.5 * (south + north), lon_deg: 0.5 * (west + east) };
+    let reach = |lat_deg: f64| sphere_km(centre, GeoPoint { lat_deg, lon_deg: west });
+    let radius_km = reach(south).max(reach(north)) * SPHERE_EXCESS;
+    let site = Site::at_sea_level(centre);
+    let q = eclipse.quick(&site);
+    // A step on the ground turns the zenith by as much; the Sun itself moves little while the maximum passes over.
+    if q.sun_altitude_deg < -(1.5 * radius_km / KM_PER_DEG + 1.0) {
+        return false;
+    }
+    q.phase == Phase::Total
+        || eclipse.view(&site, q.max).magnitude() >= 1.0 - radius_km * MAGNITUDE_PER_KM
+}
+
+/// Whether the grid can score a criterion at all.
+pub fn can_score(criterion: &str) -> bool {
+    kind(criterion).is_some() && criteria::built_in(criterion).is_some()
+}

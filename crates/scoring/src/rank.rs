@@ -1,0 +1,484 @@
+//! The ranking: every candidate with its numbers, its score and its place, ready for the tables, maps and `ranking.json`.
+//!
+//! [`Ranking`] serialises to `ranking.json` as it stands. Fields marked `skip` are for the renderers, which draw from the
+//! full values; everything that is written out is rounded to digits that mean something.
+
+use std::collections::BTreeMap;
+
+use chrono_tz::Tz;
+use noonfall_shadow::{LocalCircumstances, Site};
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+
+use crate::assess::Assessed;
+use crate::compare::SideBySide;
+use crate::contact_times::{Clocks, ContactTimes, rounded};
+use crate::fallback::{DriveSource, JointChance};
+use crate::forecast::ForecastMoves;
+use crate::outlook::cloud::CloudOutlook;
+use crate::plan::Mean;
+use crate::provenance::Provenance;
+use crate::score::{Scorer, Term};
+use crate::sensitivity::WeightChange;
+
+/// The whole result of the main job.
+#[derive(Clone, Debug, Serialize)]
+pub struct Ranking {
+    /// File name of the plan.
+    pub plan: String,
+    /// Title of the report, where the plan gives one.
+    pub title: Option<String>,
+    /// Name of the group, where the plan gives one.
+    pub group: Option<String>,
+    /// UTC date of greatest eclipse.
+    pub eclipse: String,
+    /// Kind of the eclipse.
+    pub kind: String,
+    /// ΔT in use, s.
+    pub delta_t_s: f64,
+    /// ΔT with its origin and what its uncertainty means on the ground.
+    pub delta_t: DeltaTNote,
+    /// Whether UTC lies past the end of the leap-second table, so that clocks may differ by a second.
+    pub utc_is_predicted: bool,
+    /// How the score is made.
+    pub method: Method,
+    /// What each hard requirement removed.
+    pub requirements: Vec<RequirementTally>,
+    /// All candidates: ranked ones in order, then the rejected ones in the order of the input.
+    pub sites: Vec<RankedSite>,
+    /// How sure the order is.
+    pub robustness: RobustnessNote,
+    /// What would have to change for each of the next sites to be first.
+    pub sensitivity: Vec<Sensitivity>,
+    /// Places that no other beats in duration, clear sky and Sun's altitude together.
+    pub pareto: ParetoFront,
+    /// Base, fallbacks and the best pair.
+    pub fallback: Option<FallbackPlan>,
+    /// What the search of the path did.
+    pub search: Option<SearchNote>,
+    /// What a forecast moved.
+    pub forecast: Option<ForecastMoves>,
+    /// Low Sun against high Sun.
+    pub side_by_side: Option<SideBySide>,
+    /// What a reader must know about the figures, a sentence each.
+    pub notes: Vec<String>,
+    /// Where everything comes from.
+    pub provenance: Provenance,
+}
+
+/// ΔT as an output gives it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DeltaTNote {
+    /// Value, s.
+    pub seconds: f64,
+    /// One standard deviation, s.
+    pub sigma_s: f64,
+    /// Where it comes from.
+    pub origin: String,
+    /// How far one standard deviation moves the path in longitude at the latitude of greatest eclipse, km.
+    pub sigma_shift_km: f64,
+}
+
+/// How the score is made.
+#[derive(Clone, Debug, Serialize)]
+pub struct Method {
+    /// Which mean.
+    pub mean: Mean,
+    /// The profile that the weights started from.
+    pub profile: Option<String>,
+    /// How the shares make up the score.
+    pub shares: &'static str,
+    /// The criteria, by name, with weight, wish and unit.
+    #[serde(serialize_with = "terms_by_name")]
+    pub criteria: Vec<Term>,
+}
+
+impl Method {
+    /// How a scorer makes the score.
+    pub fn of(scorer: &Scorer, profile: Option<String>) -> Method {
+        let shares = match scorer.mean {
+            Mean::Arithmetic => "the shares add up to the score",
+            Mean::Geometric => "the shares multiply to the score",
+        };
+        Method { mean: scorer.mean, profile, shares, criteria: scorer.terms.clone() }
+    }
+}
+
+fn terms_by_name<S: Serializer>(terms: &[Term], serializer: S) -> Result<S::Ok, S::Error> {
+    let mut map = serializer.serialize_map(Some(terms.len()))?;
+    for term in terms {
+        map.serialize_entry(&term.name, term)?;
+    }
+    map.end()
+}
+
+/// What a hard requirement removed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RequirementTally {
+    /// The key in the plan.
+    pub key: String,
+    /// The value required.
+    pub value: f64,
+    /// How many candidates inside the path do not meet it.
+    pub removed: usize,
+    /// How many candidates inside the path were asked.
+    pub of: usize,
+}
+
+/// One criterion of one site.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CriterionScore {
+    /// The value, `None` where the input for it is missing.
+    pub value: Option<f64>,
+    /// Unit of the value.
+    pub unit: String,
+    /// Utility, 0 to 1.
+    pub utility: Option<f64>,
+    /// Weight as the plan gives it.
+    pub weight: f64,
+    /// What it contributes to the score, see [`Method::shares`].
+    pub share: Option<f64>,
+}
+
+/// One candidate in the ranking.
+#[derive(Clone, Debug, Serialize)]
+pub struct RankedSite {
+    /// Rank, from 1; `None` for a rejected site.
+    pub rank: Option<usize>,
+    /// Name.
+    pub name: String,
+    /// Latitude, degrees north.
+    pub lat_deg: f64,
+    /// Longitude, degrees east.
+    pub lon_deg: f64,
+    /// Height above the ellipsoid, metres.
+    pub elevation_m: f64,
+    /// Where the elevation comes from.
+    pub elevation_source: String,
+    /// IANA zone.
+    pub zone: Option<String>,
+    /// Score, 0 to 1; `None` for a rejected site.
+    pub score: Option<f64>,
+    /// Criteria by name, in the order of [`Method::criteria`].
+    #[serde(serialize_with = "pairs_as_map")]
+    pub criteria: Vec<(String, CriterionScore)>,
+    /// What the place gets at most: total, annular, partial or none.
+    pub phase: String,
+    /// Seconds of totality.
+    pub totality_s: f64,
+    /// Airless altitude of the Sun at maximum, degrees.
+    pub sun_altitude_deg: f64,
+    /// Azimuth of the Sun at maximum, degrees.
+    pub sun_azimuth_deg: f64,
+    /// Probability of a clear line of sight.
+    pub clear_sky_probability: Option<f64>,
+    /// Expected seconds of clear totality.
+    pub expected_clear_totality_s: Option<f64>,
+    /// Least margin of the Sun above the skyline in totality, degrees.
+    pub horizon_margin_deg: Option<f64>,
+    /// Why the site is out; `None` for a ranked site.
+    pub rejected: Option<Vec<String>>,
+    /// What to beware of although the site is in.
+    pub warnings: Vec<String>,
+    /// Best rank of the interval.
+    pub rank_low: Option<usize>,
+    /// Worst rank of the interval.
+    pub rank_high: Option<usize>,
+    /// Chance of being first.
+    pub chance_first: Option<f64>,
+    /// Chance of being among the first three.
+    pub chance_top_three: Option<f64>,
+    /// Sites that are at least as good in every weighted criterion and better in one.
+    pub dominated_by: Vec<String>,
+    /// The best fallback of this site as a base.
+    pub fallback: Option<FallbackNote>,
+    /// Contacts.
+    pub contacts: ContactTimes,
+    /// Local magnitude.
+    pub magnitude: f64,
+    /// Obscuration.
+    pub obscuration: f64,
+    /// Size ratio.
+    pub size_ratio: f64,
+    /// Clear sky with its uncertainty.
+    pub cloud: Option<CloudNote>,
+    /// Further columns of the sites table.
+    pub columns: BTreeMap<String, serde_json::Value>,
+    /// Whether the search of the path found it.
+    pub found_by_search: bool,
+    /// The place, for renderers.
+    #[serde(skip)]
+    pub site: Site,
+    /// Full local circumstances, for renderers.
+    #[serde(skip)]
+    pub local: LocalCircumstances,
+    /// The zone, for renderers.
+    #[serde(skip)]
+    pub tz: Option<Tz>,
+    /// Full cloud outlook, for renderers.
+    #[serde(skip)]
+    pub cloud_outlook: Option<CloudOutlook>,
+}
+
+fn pairs_as_map<S: Serializer>(pairs: &[(String, CriterionScore)], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_map(pairs.iter().map(|(k, v)| (k, v)))
+}
+
+impl RankedSite {
+    /// A criterion of the site by name.
+    pub fn criterion(&self, name: &str) -> Option<&CriterionScore> {
+        self.criteria.iter().find(|(n, _)| n == name).map(|(_, c)| c)
+    }
+}
+
+/// Clear sky as an output gives it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CloudNote {
+    /// Mean cloud cover, 0 to 1.
+    pub cloud_fraction: f64,
+    /// Probability of a clear line of sight.
+    pub clear_line_of_sight: f64,
+    /// Lower end of the central 95 % of that probability's distribution.
+    pub low_95: f64,
+    /// Upper end of it.
+    pub high_95: f64,
+    /// Years of records behind it, where known.
+    pub years: Option<u32>,
+    /// File and source.
+    pub source: String,
+    /// Whether the figures are invented.
+    pub invented: bool,
+    /// Whether the figures are a forecast.
+    pub forecast: bool,
+}
+
+impl CloudNote {
+    /// An outlook, rounded.
+    pub fn of(outlook: &CloudOutlook) -> CloudNote {
+        CloudNote {
+            cloud_fraction: rounded(outlook.cloud_fraction, 4),
+            clear_line_of_sight: rounded(outlook.clear_line_of_sight, 4),
+            low_95: rounded(outlook.low_95, 4),
+            high_95: rounded(outlook.high_95, 4),
+            years: outlook.years,
+            source: outlook.source.clone(),
+            invented: outlook.invented,
+            forecast: outlook.forecast,
+        }
+    }
+}
+
+/// How sure the order is.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RobustnessNote {
+    /// Number of draws.
+    pub draws: u64,
+    /// Seed.
+    pub seed: u64,
+    /// Relative spread of the weights.
+    pub weight_spread: f64,
+    /// One standard deviation of ΔT, s.
+    pub delta_t_sigma_s: f64,
+    /// Fraction of the draws inside a rank interval.
+    pub interval: f64,
+    /// How many sites took part.
+    pub sites: usize,
+    /// Pairs of sites.
+    pub pairs: Vec<Pair>,
+}
+
+/// Two sites over the draws.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Pair {
+    /// The site ranked higher.
+    pub upper: String,
+    /// The site ranked lower.
+    pub lower: String,
+    /// Fraction of the draws in which the upper one comes out above.
+    pub chance: f64,
+    /// Whether the two can be told apart.
+    pub told_apart: bool,
+    /// The same in words.
+    pub words: String,
+}
+
+/// What would put a site first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sensitivity {
+    /// The site.
+    pub site: String,
+    /// Its rank.
+    pub rank: usize,
+    /// The smallest change of one weight, `None` where no single weight does it.
+    pub change: Option<WeightChange>,
+    /// The same in words.
+    pub words: String,
+}
+
+/// The Pareto front.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ParetoFront {
+    /// The quantities held against each other; more of each is better.
+    pub axes: [&'static str; 3],
+    /// Names of the sites on the front, by rank.
+    pub front: Vec<String>,
+}
+
+/// A fallback as an output gives it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FallbackNote {
+    /// Where to stay.
+    pub base: String,
+    /// Where to flee.
+    pub name: String,
+    /// Drive, hours.
+    pub drive_hours: f64,
+    /// Where the drive comes from.
+    pub drive_source: DriveSource,
+    /// Chance of a clear sky at the base alone.
+    pub base_clear: f64,
+    /// Chance of a clear sky at the fallback alone.
+    pub clear: f64,
+    /// Chance of at least one clear sky.
+    pub joint: JointChance,
+    /// Expected seconds of clear totality of the pair.
+    pub expected_clear_totality_s: f64,
+    /// Latest time to decide and leave so as to be set up before first contact, by the clocks of the base.
+    pub leave_by_c1: Clocks,
+    /// Latest time to decide and leave so as to be set up, at worst, before second contact.
+    pub leave_by_c2: Clocks,
+    /// In words.
+    pub words: String,
+}
+
+/// Base and fallbacks.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FallbackPlan {
+    /// The base.
+    pub base: String,
+    /// Longest drive accepted, hours.
+    pub limit_hours: f64,
+    /// Minutes to set up before first contact, and at worst before second contact.
+    pub setup_minutes: [f64; 2],
+    /// How drives were found.
+    pub drives: String,
+    /// The base's fallbacks, best first.
+    pub fallbacks: Vec<FallbackNote>,
+    /// The best base and fallback of all candidates.
+    pub best_pair: Option<FallbackNote>,
+    /// The best single site by expected clear totality and its seconds.
+    pub best_single: Option<(String, f64)>,
+    /// Whether the best pair promises more than the best single site, in words.
+    pub words: String,
+    /// Pairs that the matrix lacks although they might be within the limit.
+    pub missing_pairs: Vec<String>,
+}
+
+/// What the search did.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SearchNote {
+    /// Grid spacing, km.
+    pub spacing_km: f64,
+    /// Where was searched: `land` or the polygon's file.
+    pub region: String,
+    /// Grid points of the region near the path.
+    pub points: u64,
+    /// Of those, inside the path with the Sun up.
+    pub in_path: u64,
+    /// Of those, with a cloud figure and meeting the requirements.
+    pub eligible: u64,
+    /// How many places were asked for and how many found.
+    pub asked: usize,
+    /// How many were found.
+    pub found: usize,
+    /// Least distance between them, km.
+    pub apart_km: f64,
+    /// In words.
+    pub words: String,
+}
+
+/// Order of the ranking: by score; equal scores by expected clear totality, totality, name, and order of the input.
+///
+/// `scores[i]` is `None` for a rejected site; those follow in the order of the input.
+pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..assessed.len()).collect();
+    let expected = |a: &Assessed| a.conditions.clear_sky.unwrap_or(0.0) * a.conditions.totality_s;
+    order.sort_by(|&i, &j| match (scores[i], scores[j]) {
+        (Some(a), Some(b)) => {
+            let (x, y) = (&assessed[i], &assessed[j]);
+            b.total_cmp(&a)
+                .then_with(|| expected(y).total_cmp(&expected(x)))
+                .then_with(|| y.conditions.totality_s.total_cmp(&x.conditions.totality_s))
+                .then_with(|| x.candidate.name.cmp(&y.candidate.name))
+                .then(i.cmp(&j))
+        }
+        (Some(_), None) => std::cmp::Ordering::Less,
+        (None, Some(_)) => std::cmp::Ordering::Greater,
+        (None, None) => i.cmp(&j),
+    });
+    order
+}
+
+/// One site of the ranking, before what the draws and the fallbacks add.
+pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rank: Option<usize>) -> RankedSite {
+    let (c, local) = (&assessed.candidate, &assessed.local);
+    let values = scorer.values(&assessed.conditions);
+    let utilities = scorer.utilities(&assessed.conditions);
+    let shares = scorer.shares(&utilities);
+    let criteria = scorer
+        .terms
+        .iter()
+        .zip(values.iter().zip(utilities.iter().zip(&shares)))
+        .map(|(term, (value, (utility, share)))| {
+            let round = |x: &Option<f64>, digits| x.map(|x| rounded(x, digits));
+            let score = CriterionScore {
+                value: round(value, 4),
+                unit: term.unit.clone(),
+                utility: round(utility, 6),
+                weight: term.weight,
+                share: round(share, 6),
+            };
+            (term.name.clone(), score)
+        })
+        .collect();
+    let numbers = c.columns.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
+    let texts = c.texts.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
+    let clear = assessed.conditions.clear_sky;
+    RankedSite {
+        rank,
+        name: c.name.clone(),
+        lat_deg: rounded(c.site.lat_deg, 6),
+        lon_deg: rounded(c.site.lon_deg, 6),
+        elevation_m: rounded(c.site.elevation_m, 1),
+        elevation_source: c.elevation_source.clone(),
+        zone: c.zone.map(|z| z.name().to_string()),
+        score: rank.map(|_| rounded(scorer.score(&utilities), 6)),
+        criteria,
+        phase: local.phase.to_string(),
+        totality_s: rounded(assessed.conditions.totality_s, 2),
+        sun_altitude_deg: rounded(assessed.conditions.sun_altitude_deg, 3),
+        sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
+        clear_sky_probability: clear.map(|p| rounded(p, 4)),
+        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.totality_s, 2)),
+        horizon_margin_deg: assessed.conditions.horizon_margin_deg.map(|m| rounded(m, 2)),
+        rejected: (!assessed.rejected.is_empty()).then(|| assessed.rejected.clone()),
+        warnings: assessed.warnings.clone(),
+        rank_low: None,
+        rank_high: None,
+        chance_first: None,
+        chance_top_three: None,
+        dominated_by: Vec::new(),
+        fallback: None,
+        contacts: ContactTimes::of(local, c.zone),
+        magnitude: rounded(local.magnitude, 5),
+        obscuration: rounded(local.obscuration, 5),
+        size_ratio: rounded(local.size_ratio, 5),
+        cloud: assessed.cloud.as_ref().map(CloudNote::of),
+        columns: numbers.chain(texts).collect(),
+        found_by_search: c.found_by_search,
+        site: c.site,
+        local: local.clone(),
+        tz: c.zone,
+        cloud_outlook: assessed.cloud.clone(),
+    }
+}

@@ -1,0 +1,848 @@
+//! The main job: reads everything a plan names, computes, ranks.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_shadow::{Eclipse, EclipseError, Kind, Phase, Site};
+use rayon::prelude::*;
+
+use crate::assess::{self, Assessed, Candidate, assess};
+use crate::clouds::{Clouds, SolarTime};
+use crate::contact_times::{Clocks, rounded};
+use crate::criteria::EclipseScale;
+use crate::fallback::{self, Drives, Fallback, Place};
+use crate::fault::{Fault, Faults};
+use crate::grid::{self, Ground, Search};
+use crate::input::drive_hours::DriveHours;
+use crate::input::sites::{Cell, Sites};
+use crate::land::{Land, Region};
+use crate::outlook::cloud::CloudSource;
+use crate::plan::{MissingPair, Plan};
+use crate::progress::Progress;
+use crate::provenance::{InputFile, Provenance};
+use crate::rank::{
+    self, DeltaTNote, FallbackNote, FallbackPlan, Method, Pair, ParetoFront, RankedSite, Ranking, RequirementTally,
+    RobustnessNote, SearchNote, Sensitivity,
+};
+use crate::robustness::{self, DELTA_T_NODES, Uncertain};
+use crate::score::Scorer;
+use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
+
+/// What a caller may lay over the plan.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Options {
+    /// ΔT in seconds, in place of the plan's.
+    pub delta_t_s: Option<f64>,
+    /// SPK kernel, in place of the plan's.
+    pub kernel: Option<PathBuf>,
+    /// Forecast CSV, in place of the plan's.
+    pub forecast: Option<PathBuf>,
+}
+
+/// The result, with what the renderers draw from.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// The plan.
+    pub plan: Plan,
+    /// The eclipse.
+    pub eclipse: Eclipse,
+    /// The ranking.
+    pub ranking: Ranking,
+}
+
+/// Why there is no ranking.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    /// Something is wrong with the plan or a file it names.
+    #[error(transparent)]
+    Faults(#[from] Faults),
+    /// The ephemeris cannot serve.
+    #[error(transparent)]
+    Eclipse(#[from] EclipseError),
+    /// The listener wanted to stop.
+    #[error("stopped before the end; nothing was written")]
+    Stopped,
+}
+
+impl From<Fault> for RunError {
+    fn from(fault: Fault) -> RunError {
+        RunError::Faults(fault.into())
+    }
+}
+
+impl From<grid::Stopped> for RunError {
+    fn from(_: grid::Stopped) -> RunError {
+        RunError::Stopped
+    }
+}
+
+/// Reads the plan at a path and does the main job.
+///
+/// # Errors
+/// [`RunError`] with everything that is wrong with the input.
+pub fn run(plan_path: &Path, options: &Options, progress: &dyn Progress) -> Result<Outcome, RunError> {
+    run_plan(Plan::read(plan_path)?, options, progress)
+}
+
+/// Does the main job for a plan already read.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Result<Outcome, RunError> {
+    let eclipse = eclipse(&plan, options)?;
+    let inputs = Inputs::read(&plan, options)?;
+    let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
+    let scorer = Scorer::new(&plan, &scale);
+    let job = Job { plan: &plan, eclipse: &eclipse, scorer: &scorer, scale, progress };
+
+    let mut notes = Vec::new();
+    let mut candidates = inputs.sites.as_ref().map(candidates).unwrap_or_default();
+    let search = match &plan.search {
+        Some(_) => {
+            let (note, found) = job.search(&inputs, &candidates)?;
+            candidates.extend(found);
+            Some(note)
+        }
+        None => None,
+    };
+    let ranking = match &inputs.forecast {
+        None => job.ranking(&inputs, &inputs.clouds, candidates, search, &mut notes)?,
+        Some((file, clouds)) => {
+            let before = job.ranking(&inputs, &inputs.clouds, candidates.clone(), search.clone(), &mut Vec::new())?;
+            let mut after = job.ranking(&inputs, clouds, candidates, search, &mut notes)?;
+            after.forecast = Some(forecast::moves(&name_of(file), &before.sites, &after.sites));
+            after
+        }
+    };
+    Ok(Outcome { ranking, eclipse, plan })
+}
+
+fn name_of(path: &Path) -> String {
+    path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+/// The eclipse of a plan, refused when there is no totality to stand in.
+fn eclipse(plan: &Plan, options: &Options) -> Result<Eclipse, RunError> {
+    let fault = |key: &str, wrong: String, right: &str| Fault::of_key(&plan.file, None, key, wrong, right);
+    let opened;
+    let kernel = match options.kernel.clone().or_else(|| plan.eclipse.kernel.as_ref().map(|k| plan.resolve(k))) {
+        Some(path) => {
+            opened = Kernel::open(&path).map_err(EclipseError::from)?;
+            &opened
+        }
+        None => Kernel::embedded(),
+    };
+    let delta_t = match options.delta_t_s.or(plan.eclipse.delta_t_s) {
+        Some(seconds) => Some(DeltaT::given(seconds).map_err(|e| {
+            fault("eclipse.delta_t_s", e.to_string(), "give seconds, or leave it out to have it computed")
+        })?),
+        None => None,
+    };
+    let date = plan.eclipse.date;
+    let eclipse = match Eclipse::on_date(kernel, date, delta_t, &plan.conventions()) {
+        Ok(eclipse) => eclipse,
+        Err(EclipseError::NoEclipse { date, nearest }) => {
+            let near: Vec<String> = nearest.iter().map(|(d, k)| format!("{d} ({k})")).collect();
+            let wrong = format!("there is no solar eclipse on {date} (UTC of greatest eclipse)");
+            return Err(fault("eclipse.date", wrong, &format!("the nearest are {}", near.join(" and "))).into());
+        }
+        Err(other) => return Err(other.into()),
+    };
+    match eclipse.kind() {
+        Kind::Total | Kind::Hybrid => Ok(eclipse),
+        kind => {
+            let wrong = format!("the eclipse of {date} is {kind}: there is no totality to stand in");
+            Err(fault("eclipse.date", wrong, "give the date of a total or hybrid eclipse").into())
+        }
+    }
+}
+
+/// The longest totality: at greatest eclipse, or among the sites where the axis misses the Earth.
+fn longest_totality_s(eclipse: &Eclipse, sites: Option<&Sites>) -> f64 {
+    eclipse.greatest().central_duration_s.unwrap_or_else(|| {
+        let rows = sites.map(|s| s.rows.as_slice()).unwrap_or_default();
+        rows.iter()
+            .map(|r| eclipse.quick(&Site::at_sea_level(GeoPoint { lat_deg: r.lat_deg, lon_deg: r.lon_deg })).duration_s)
+            .fold(60.0, f64::max)
+    })
+}
+
+/// Everything a plan names, read.
+struct Inputs {
+    sites: Option<Sites>,
+    clouds: Clouds,
+    forecast: Option<(PathBuf, Clouds)>,
+    drives: Option<DriveHours>,
+    region: Option<Region>,
+    files: Vec<InputFile>,
+}
+
+impl Inputs {
+    fn read(plan: &Plan, options: &Options) -> Result<Inputs, Faults> {
+        let mut faults = Faults::default();
+        let mut keep = |found: Faults| faults.0.extend(found.0);
+        let mut files = Vec::new();
+        let mut resolve = |role: &'static str, path: &Path| {
+            let path = plan.resolve(path);
+            files.push(InputFile::of(role, &path));
+            path
+        };
+        let sites = plan
+            .sites
+            .as_ref()
+            .and_then(|keys| Sites::read(&resolve("sites", &keys.file), keys.limit).map_err(&mut keep).ok());
+        if let Some(keys) = &plan.clouds {
+            for (role, file) in [("day records", &keys.records), ("clouds", &keys.file)] {
+                if let Some(file) = file {
+                    resolve(role, file);
+                }
+            }
+        }
+        let clouds = Clouds::read(plan, None).map_err(&mut keep).ok();
+        let forecast_path = options
+            .forecast
+            .clone()
+            .or_else(|| plan.clouds.as_ref().and_then(|c| c.forecast.as_ref()).map(|f| plan.resolve(f)));
+        let forecast = forecast_path.and_then(|path| {
+            files.push(InputFile::of("forecast", &path));
+            Clouds::read(plan, Some(&path)).map_err(&mut keep).ok().map(|c| (path, c))
+        });
+        let names: Vec<&str> = sites.iter().flat_map(|s| s.rows.iter().map(|r| r.name.as_str())).collect();
+        // Names can only be checked against sites that could be read.
+        let drives = plan.fallback.drive_hours.as_ref().filter(|_| sites.is_some()).and_then(|file| {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("drive hours", &path));
+            DriveHours::read(&path, &names).map_err(&mut keep).ok()
+        });
+        let region = plan.search.as_ref().and_then(|s| s.polygon.as_ref()).and_then(|file| {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("search polygon", &path));
+            input::polygon::read(&path).map_err(&mut keep).ok()
+        });
+        check_columns(plan, sites.as_ref(), &mut faults);
+        faults.or(())?;
+        Ok(Inputs { sites, clouds: clouds.unwrap_or_default(), forecast, drives, region, files })
+    }
+}
+
+/// Whether the columns that a plan speaks of exist and hold numbers.
+fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
+    let empty = Sites::default();
+    let Some(sites) = sites.or((plan.search.is_some() && plan.sites.is_none()).then_some(&empty)) else { return };
+    let known: Vec<&str> =
+        criteria::BUILT_IN.iter().map(|c| c.name).chain(sites.columns.iter().map(String::as_str)).collect();
+    let asked = plan
+        .weights
+        .iter()
+        .map(|w| (format!("weights.{}", w.criterion), &w.criterion, w.line))
+        .chain(plan.requirements.iter().map(|r| (format!("require.{}", r.key), &r.criterion, r.line)))
+        .chain(plan.wishes.iter().map(|(name, w)| (format!("wish.{name}"), name, w.line)));
+    for (key, name, line) in asked {
+        if criteria::built_in(name).is_some() {
+            continue;
+        }
+        let Some(column) = sites.column(name) else {
+            let right = match crate::plan::nearest(name, known.iter().copied()) {
+                Some(near) => format!("did you mean {near}? Known: {}", known.join(", ")),
+                None => format!("known: {}", known.join(", ")),
+            };
+            let wrong = format!("{name} is neither a criterion nor a column of the sites");
+            faults.0.push(Fault::of_key(&plan.file, line, key, wrong, right));
+            continue;
+        };
+        for row in &sites.rows {
+            if let Cell::Text(text) = &row.cells[column] {
+                let wrong = format!("\"{text}\" is not a number, and the plan uses the column in {key}");
+                faults.0.push(Fault::of_cell(&sites.file, row.line, name, wrong, "give a number or leave it empty"));
+            }
+        }
+    }
+    if plan.search.is_some() {
+        for weight in plan.weights.iter().filter(|w| w.weight > 0.0 && !grid::can_score(&w.criterion)) {
+            if plan.wishes.get(&weight.criterion).is_none_or(|w| w.missing.is_none()) {
+                let right = format!(
+                    "say in wish.{}.missing what a searched place is worth there (0 to 1), or set the weight to 0",
+                    weight.criterion
+                );
+                let wrong = format!("places found by [search] have no {}", weight.criterion);
+                let key = format!("weights.{}", weight.criterion);
+                faults.0.push(Fault::of_key(&plan.file, weight.line, key, wrong, right));
+            }
+        }
+    }
+    let named = |name: &str| sites.rows.iter().any(|r| r.name == name);
+    if let Some(base) = plan.fallback.base.as_deref().filter(|b| !named(b)) {
+        let near = crate::plan::nearest(base, sites.rows.iter().map(|r| r.name.as_str()));
+        let right = near.map_or("give the name of a site".to_string(), |n| format!("did you mean {n}?"));
+        let wrong = format!("\"{base}\" is not one of the sites");
+        faults.0.push(Fault::of_key(&plan.file, plan.fallback.base_line, "fallback.base", wrong, right));
+    }
+    if let Some((one, other)) = &plan.output.compare {
+        for name in [one, other].into_iter().filter(|n| !named(n)) {
+            let near = crate::plan::nearest(name, sites.rows.iter().map(|r| r.name.as_str()));
+            let right = near.map_or("give the name of a site".to_string(), |n| format!("did you mean {n}?"));
+            let wrong = format!("\"{name}\" is not one of the sites");
+            faults.0.push(Fault::of_key(&plan.file, None, "output.compare", wrong, right));
+        }
+    }
+}
+
+/// The sites of a table as candidates.
+fn candidates(sites: &Sites) -> Vec<Candidate> {
+    sites
+        .rows
+        .par_iter()
+        .map(|row| {
+            let (mut columns, mut texts) = (BTreeMap::new(), BTreeMap::new());
+            for (name, cell) in sites.columns.iter().zip(&row.cells) {
+                match cell {
+                    Cell::Number(x) => drop(columns.insert(name.clone(), *x)),
+                    Cell::Text(t) => drop(texts.insert(name.clone(), t.clone())),
+                    Cell::Empty => {}
+                }
+            }
+            let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
+            let (elevation_m, elevation_source) = match row.elevation_m {
+                Some(m) => (m, "sites table".to_string()),
+                None => (0.0, "sea level taken: the sites table gives no elevation".to_string()),
+            };
+            Candidate {
+                name: row.name.clone(),
+                site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
+                elevation_source,
+                zone: row.zone.or_else(|| zone::zone_at(point)),
+                columns,
+                texts,
+                found_by_search: false,
+            }
+        })
+        .collect()
+}
+
+/// What all steps of the job share.
+struct Job<'a> {
+    plan: &'a Plan,
+    eclipse: &'a Eclipse,
+    scorer: &'a Scorer,
+    scale: EclipseScale,
+    progress: &'a dyn Progress,
+}
+
+impl Job<'_> {
+    /// Searches the path and names what it found.
+    fn search(&self, inputs: &Inputs, given: &[Candidate]) -> Result<(SearchNote, Vec<Candidate>), RunError> {
+        let Some(keys) = &self.plan.search else { return Err(RunError::Stopped) };
+        let ground = match &inputs.region {
+            Some(region) => Ground::Region(region),
+            None => Ground::Land(Land::shipped()),
+        };
+        // A forecast reaches some places only; the search always weighs by the climatology.
+        let search = Search {
+            eclipse: self.eclipse,
+            scorer: self.scorer,
+            requirements: &self.plan.requirements,
+            clouds: &inputs.clouds,
+            ground,
+            spacing_km: keys.spacing_km,
+            best: keys.best,
+            apart_km: keys.apart_km,
+        };
+        let outcome = grid::search(&search, self.progress)?;
+        let region = keys.polygon.as_ref().map_or("land".to_string(), |p| name_of(p));
+        if outcome.found.is_empty() {
+            let (key, wrong, right) = if outcome.in_path == 0 && keys.polygon.is_some() {
+                ("search.polygon", format!("no grid point of {region} lies inside the path"), "draw it over the path")
+            } else if outcome.in_path == 0 {
+                ("search.spacing_km", "no grid point on land lies inside the path".into(), "make the spacing finer")
+            } else {
+                (
+                    "search",
+                    format!(
+                        "none of {} grid points inside the path meets the requirements and has all figures",
+                        outcome.in_path
+                    ),
+                    "relax [require], or give clouds that cover the path",
+                )
+            };
+            return Err(Fault::of_key(&self.plan.file, keys.line, key, wrong, right).into());
+        }
+        let mut words = format!(
+            "{} places at least {} km apart, from {} grid points {} km apart in the path over {region}",
+            outcome.found.len(),
+            keys.apart_km,
+            outcome.in_path,
+            keys.spacing_km
+        );
+        if outcome.found.len() < keys.best {
+            words.push_str(&format!("; {} were asked for, the path holds no more", keys.best));
+        }
+        words.push('.');
+        let left_out = grid::left_out(self.scorer);
+        if !left_out.is_empty() {
+            words.push_str(&format!(" The search does not weigh {}.", left_out.join(", ")));
+        }
+        let note = SearchNote {
+            spacing_km: keys.spacing_km,
+            region,
+            points: outcome.points,
+            in_path: outcome.in_path,
+            eligible: outcome.eligible,
+            asked: keys.best,
+            found: outcome.found.len(),
+            apart_km: keys.apart_km,
+            words,
+        };
+        let mut names: std::collections::HashSet<String> = given.iter().map(|c| c.name.clone()).collect();
+        let found = outcome.found.iter().map(|f| {
+            let title = places::nearest_town(f.point).map_or_else(
+                || format!("{:.2}, {:.2}", f.point.lat_deg, f.point.lon_deg),
+                |t| t.words(),
+            );
+            let mut name = title.clone();
+            let mut number = 2;
+            while !names.insert(name.clone()) {
+                name = format!("{title} ({number})");
+                number += 1;
+            }
+            Candidate {
+                name,
+                site: Site::at_sea_level(f.point),
+                elevation_source: "sea level taken: found by the search".to_string(),
+                zone: zone::zone_at(f.point),
+                columns: BTreeMap::new(),
+                texts: BTreeMap::new(),
+                found_by_search: true,
+            }
+        });
+        let found = found.collect();
+        Ok((note, found))
+    }
+
+    /// Looks at all candidates and ranks them.
+    fn ranking(
+        &self,
+        inputs: &Inputs,
+        clouds: &Clouds,
+        candidates: Vec<Candidate>,
+        search: Option<SearchNote>,
+        notes: &mut Vec<String>,
+    ) -> Result<Ranking, RunError> {
+        let path = self.eclipse.path(60.0);
+        self.progress.begin("Looking at the sites", candidates.len() as u64);
+        let mut assessed: Vec<Assessed> = candidates
+            .into_par_iter()
+            .map(|candidate| {
+                if self.progress.cancelled() {
+                    return Err(RunError::Stopped);
+                }
+                let assessed = assess(self.eclipse, &path, clouds, candidate);
+                self.progress.advance(1);
+                Ok(assessed)
+            })
+            .collect::<Result<_, RunError>>()?;
+        let tallies = self.require(&mut assessed);
+        let utilities: Vec<Vec<Option<f64>>> =
+            assessed.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
+        for (a, u) in assessed.iter_mut().zip(&utilities) {
+            if a.rejected.is_empty() {
+                a.rejected = self.scorer.gaps(u);
+                if let (false, Some(gap)) = (a.rejected.is_empty(), &a.cloud_gap) {
+                    a.rejected.push(gap.clone());
+                }
+            }
+        }
+        let scores: Vec<Option<f64>> = assessed
+            .iter()
+            .zip(&utilities)
+            .map(|(a, u)| a.rejected.is_empty().then(|| self.scorer.score(u)))
+            .collect();
+        let order = rank::order(&assessed, &scores);
+        let ranked = scores.iter().flatten().count();
+        if ranked == 0 {
+            return Err(self.nobody_left(&assessed, &tallies));
+        }
+        let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
+        let mut sites: Vec<RankedSite> = order
+            .iter()
+            .enumerate()
+            .map(|(i, a)| rank::ranked_site(a, self.scorer, (i < ranked).then_some(i + 1)))
+            .collect();
+        let inside = &order[..ranked];
+        let robustness = self.robustness(inside, &mut sites);
+        let pareto = self.pareto(inside, &mut sites);
+        let sensitivity = self.sensitivity(inside);
+        let fallback = self.fallback(&order, ranked, inputs, &mut sites)?;
+        let side_by_side = compare::pair(
+            &sites,
+            self.plan.output.compare.as_ref(),
+            self.plan.output.low_sun_below_deg,
+            self.plan.output.high_sun_above_deg,
+        )
+        .map(|(low, high)| compare::side_by_side(low, high, &self.scale));
+        let delta_t = self.eclipse.delta_t();
+        let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
+        let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
+        self.notes(notes, invented, utc_is_predicted, clouds);
+        Ok(Ranking {
+            plan: self.plan.name(),
+            title: self.plan.output.title.clone(),
+            group: self.plan.output.group.clone(),
+            eclipse: self.eclipse.date().to_string(),
+            kind: self.eclipse.kind().to_string(),
+            delta_t_s: rounded(delta_t.seconds, 3),
+            delta_t: DeltaTNote {
+                seconds: rounded(delta_t.seconds, 3),
+                sigma_s: rounded(delta_t.sigma_s, 3),
+                origin: delta_t.origin.clone(),
+                sigma_shift_km: rounded(
+                    delta_t.shift_km(self.eclipse.greatest().point.lat_deg) * delta_t.sigma_s,
+                    3,
+                ),
+            },
+            utc_is_predicted,
+            method: Method::of(self.scorer, self.plan.score.profile.clone()),
+            requirements: tallies,
+            sites,
+            robustness,
+            sensitivity,
+            pareto,
+            fallback,
+            search,
+            forecast: None,
+            side_by_side,
+            notes: std::mem::take(notes),
+            provenance: Provenance {
+                program: "noonfall",
+                version: env!("CARGO_PKG_VERSION"),
+                plan_sha256: self.plan.sha256.clone(),
+                inputs: inputs.files.clone(),
+                ephemeris: self.eclipse.kernel().to_string(),
+                delta_t: delta_t.origin.clone(),
+                invented,
+                credits: vec![places::CREDIT.to_string(), zone::CREDIT.to_string(), "Base map: Natural Earth".to_string()],
+            },
+        })
+    }
+
+    /// Applies the hard requirements to every place inside the path.
+    fn require(&self, assessed: &mut [Assessed]) -> Vec<RequirementTally> {
+        let mut tallies: Vec<RequirementTally> = self
+            .plan
+            .requirements
+            .iter()
+            .map(|r| RequirementTally {
+                key: r.key.clone(),
+                value: r.at_least.or(r.at_most).unwrap_or(0.0),
+                removed: 0,
+                of: 0,
+            })
+            .collect();
+        for a in assessed.iter_mut().filter(|a| a.rejected.is_empty()) {
+            tallies.iter_mut().for_each(|t| t.of += 1);
+            for (index, reason) in assess::unmet(&self.plan.requirements, &a.conditions) {
+                tallies[index].removed += 1;
+                a.rejected.push(reason);
+            }
+        }
+        tallies
+    }
+
+    /// Why no candidate is left: every requirement with what it removes, and the best value there is.
+    fn nobody_left(&self, assessed: &[Assessed], tallies: &[RequirementTally]) -> RunError {
+        let plan = self.plan;
+        let inside: Vec<&Assessed> =
+            assessed.iter().filter(|a| a.local.phase == Phase::Total && a.local.sun_up_in_central_phase()).collect();
+        let mut faults = Faults::default();
+        if inside.is_empty() {
+            let key = if plan.sites.is_some() { "sites.file" } else { "search" };
+            let wrong = format!("none of the {} candidates sees totality", assessed.len());
+            let line = plan.sites.as_ref().and_then(|s| s.line);
+            faults.0.push(Fault::of_key(&plan.file, line, key, wrong, "give places inside the path, or a table [search]"));
+            return faults.into();
+        }
+        for (tally, requirement) in tallies.iter().zip(&plan.requirements).filter(|(t, _)| t.removed > 0) {
+            let values =
+                inside.iter().filter_map(|a| criteria::value(&requirement.criterion, &a.conditions));
+            let best = match requirement.at_least {
+                Some(_) => values.max_by(f64::total_cmp),
+                None => values.min_by(f64::total_cmp),
+            };
+            let wrong =
+                format!("it removes {} of the {} candidates inside the path, and none is left", tally.removed, tally.of);
+            let right = match best {
+                Some(best) => format!("relax it; the best value among them is {}", rounded(best, 2)),
+                None => "give the data it asks for, or take it out".to_string(),
+            };
+            faults.0.push(Fault::of_key(&plan.file, requirement.line, format!("require.{}", tally.key), wrong, right));
+        }
+        if faults.0.is_empty() {
+            let reasons = inside.first().map(|a| a.rejected.join("; ")).unwrap_or_default();
+            let wrong = format!("no candidate inside the path can be scored ({reasons})");
+            let right = "give the data it needs, or set the weight to 0";
+            faults.0.push(Fault::of_key(&plan.file, None, "weights", wrong, right));
+        }
+        faults.into()
+    }
+
+    fn robustness(&self, inside: &[&Assessed], sites: &mut [RankedSite]) -> RobustnessNote {
+        let keys = &self.plan.robustness;
+        let sigma = self.eclipse.delta_t().sigma_s;
+        let shifted: Vec<Eclipse> = DELTA_T_NODES
+            .iter()
+            .map(|node| {
+                let mut delta_t = self.eclipse.delta_t().clone();
+                delta_t.seconds += node * sigma;
+                self.eclipse.with_delta_t(delta_t)
+            })
+            .collect();
+        let part = &inside[..inside.len().min(robustness::MOST_SITES)];
+        let uncertain: Vec<Uncertain> = part
+            .par_iter()
+            .map(|a| {
+                let mut totality_s = [0.0; DELTA_T_NODES.len()];
+                for (slot, eclipse) in totality_s.iter_mut().zip(&shifted) {
+                    let q = eclipse.quick(&a.candidate.site);
+                    *slot = if q.phase == Phase::Total { q.duration_s } else { 0.0 };
+                }
+                Uncertain {
+                    conditions: a.conditions.clone(),
+                    clear_sky: a.cloud.as_ref().map(|c| c.beta),
+                    totality_s,
+                }
+            })
+            .collect();
+        let drawn = robustness::draw(self.scorer, &uncertain, keys);
+        for (site, standing) in sites.iter_mut().zip(&drawn.standings) {
+            site.rank_low = Some(standing.rank_low);
+            site.rank_high = Some(standing.rank_high);
+            site.chance_first = Some(rounded(standing.first, 4));
+            site.chance_top_three = Some(rounded(standing.top_three, 4));
+        }
+        let name = |i: usize| part[i].candidate.name.clone();
+        // All neighbours are told of the first ten only: further down the words would bury the ones that matter.
+        let pairs = drawn.duels.iter().filter(|d| d.upper < 10).map(|d| Pair {
+            upper: name(d.upper),
+            lower: name(d.lower),
+            chance: rounded(d.chance, 4),
+            told_apart: d.chance >= robustness::TOLD_APART,
+            words: robustness::words(&name(d.upper), &name(d.lower), d.chance),
+        });
+        RobustnessNote {
+            draws: keys.draws,
+            seed: keys.seed,
+            weight_spread: keys.weight_spread,
+            delta_t_sigma_s: rounded(sigma, 3),
+            interval: keys.interval,
+            sites: part.len(),
+            pairs: pairs.collect(),
+        }
+    }
+
+    fn pareto(&self, inside: &[&Assessed], sites: &mut [RankedSite]) -> ParetoFront {
+        /// Most dominating sites named for one site.
+        const NAMED: usize = 3;
+        let weighted: Vec<Vec<f64>> = inside
+            .iter()
+            .map(|a| {
+                let utilities = self.scorer.utilities(&a.conditions);
+                let terms = self.scorer.terms.iter().zip(utilities).filter(|(t, _)| t.weight > 0.0);
+                terms.map(|(_, u)| u.unwrap_or(0.0)).collect()
+            })
+            .collect();
+        for (i, by) in pareto::dominated_by(&weighted, NAMED).into_iter().enumerate() {
+            sites[i].dominated_by = by.into_iter().map(|j| inside[j].candidate.name.clone()).collect();
+        }
+        let axes: Vec<Vec<f64>> = inside
+            .iter()
+            .map(|a| vec![a.conditions.totality_s, a.conditions.clear_sky.unwrap_or(0.0), a.conditions.sun_altitude_deg])
+            .collect();
+        let by = pareto::dominated_by(&axes, 1);
+        let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.candidate.name.clone());
+        ParetoFront { axes: ["totality_s", "clear_sky_probability", "sun_altitude_deg"], front: front.collect() }
+    }
+
+    fn sensitivity(&self, inside: &[&Assessed]) -> Vec<Sensitivity> {
+        /// Only the best can be rivals that matter; this many are held against each site.
+        const RIVALS: usize = 1000;
+        let part = &inside[..inside.len().min(RIVALS)];
+        let utilities: Vec<Vec<f64>> = part
+            .iter()
+            .map(|a| self.scorer.utilities(&a.conditions).into_iter().map(|u| u.unwrap_or(0.0)).collect())
+            .collect();
+        let names: Vec<String> = self.scorer.terms.iter().map(|t| t.name.clone()).collect();
+        let weights = self.scorer.weights();
+        (1..part.len().min(4))
+            .map(|i| {
+                let site = part[i].candidate.name.clone();
+                let mut change =
+                    sensitivity::smallest_change(self.scorer.mean, &names, &weights, &utilities, i);
+                if let Some(change) = &mut change {
+                    change.to = rounded(change.to, 4);
+                    change.factor = change.factor.map(|f| rounded(f, 4));
+                }
+                let words = match &change {
+                    Some(c) => {
+                        let (verb, more) = if c.to >= c.from { ("rose", "more than") } else { ("fell", "less than") };
+                        let criterion = c.criterion.replace('_', " ");
+                        format!("{site} would be first if the weight of {criterion} {verb} from {} to {more} {}.", c.from, rounded(c.to, 2))
+                    }
+                    None => format!("No change of a single weight puts {site} first."),
+                };
+                Sensitivity { site, rank: i + 1, change, words }
+            })
+            .collect()
+    }
+
+    /// Fallbacks of the base, of every ranked site, and the best pair.
+    fn fallback(
+        &self,
+        order: &[&Assessed],
+        ranked: usize,
+        inputs: &Inputs,
+        sites: &mut [RankedSite],
+    ) -> Result<Option<FallbackPlan>, RunError> {
+        let keys = &self.plan.fallback;
+        let drives = Drives { matrix: inputs.drives.as_ref(), keys };
+        let mut part: Vec<&Assessed> = order[..ranked.min(fallback::MOST_PLACES)].to_vec();
+        let base = match &keys.base {
+            None => 0,
+            Some(name) => match part.iter().position(|a| &a.candidate.name == name) {
+                Some(index) => index,
+                None => {
+                    // A base that is out, or far down, still wants its fallbacks.
+                    let Some(a) = order.iter().find(|a| &a.candidate.name == name) else { return Ok(None) };
+                    part.push(a);
+                    part.len() - 1
+                }
+            },
+        };
+        let places: Vec<Place> = part.iter().map(|a| place(a)).collect();
+        let missing = drives.missing(&places);
+        if keys.missing == MissingPair::Refuse && !missing.is_empty() {
+            let file = inputs.drives.as_ref().map(|d| d.file.clone()).unwrap_or_default();
+            let fault = |&(i, j, hours): &(usize, usize, f64)| {
+                let wrong = format!(
+                    "no hours from {} to {} (about {hours:.1} h by great circle and detour)",
+                    places[i].name, places[j].name
+                );
+                Fault::of_file(&file, wrong, "add the pair, or set fallback.missing to \"skip\" or \"estimate\"")
+            };
+            return Err(Faults(missing.iter().map(fault).collect()).into());
+        }
+        let note = |f: &Fallback| self.fallback_note(f, &places, &part);
+        for i in 0..ranked.min(places.len()) {
+            sites[i].fallback = fallback::fallbacks(&places, i, &drives).first().map(note);
+        }
+        let fallbacks: Vec<FallbackNote> =
+            fallback::fallbacks(&places, base, &drives).iter().take(keys.list).map(note).collect();
+        let best_pair = fallback::best_pair(&places, &drives).as_ref().map(note);
+        let expected = |p: &Place| p.clear * p.totality_s;
+        let best_single = places
+            .iter()
+            .filter(|p| p.contacts.is_some())
+            .max_by(|a, b| expected(a).total_cmp(&expected(b)).then(b.name.cmp(&a.name)))
+            .map(|p| (p.name.clone(), rounded(expected(p), 1)));
+        let words = match (&best_pair, &best_single) {
+            (Some(pair), Some((name, seconds))) if pair.expected_clear_totality_s > *seconds => format!(
+                "Based at {} with {} to flee to, {:.0} s of clear totality can be expected, against {seconds:.0} s at {name} alone.",
+                pair.base, pair.name, pair.expected_clear_totality_s
+            ),
+            (Some(pair), Some((name, seconds))) => format!(
+                "No pair promises more than {name} alone ({seconds:.0} s of clear totality expected); the best is {} with {} ({:.0} s).",
+                pair.base, pair.name, pair.expected_clear_totality_s
+            ),
+            (None, _) => format!("No two sites lie within {} h of each other.", keys.limit_hours),
+            _ => String::new(),
+        };
+        let drives_words = match &inputs.drives {
+            Some(d) => format!("hours from {}", name_of(Path::new(&d.file))),
+            None => format!("great-circle distance times {} at {} km/h", keys.detour, keys.speed_km_h),
+        };
+        Ok(Some(FallbackPlan {
+            base: places[base].name.clone(),
+            limit_hours: keys.limit_hours,
+            setup_minutes: [keys.setup_minutes, keys.least_setup_minutes],
+            drives: drives_words,
+            fallbacks,
+            best_pair,
+            best_single,
+            words,
+            missing_pairs: missing
+                .iter()
+                .map(|&(i, j, hours)| format!("{} to {} (about {hours:.1} h)", places[i].name, places[j].name))
+                .collect(),
+        }))
+    }
+
+    fn fallback_note(&self, f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
+        let (base, to) = (&places[f.base], &places[f.to]);
+        let zone = part[f.base].candidate.zone;
+        let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
+        let clock = |c: &Clocks| c.local.get(11..16).unwrap_or_default().to_string();
+        let words = format!(
+            "{} by {:.1} h of driving: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
+            to.name,
+            f.drive_hours,
+            f.joint.words(),
+            base.name,
+            clock(&leave_by_c1),
+            clock(&leave_by_c2),
+            base.name
+        );
+        FallbackNote {
+            base: base.name.clone(),
+            name: to.name.clone(),
+            drive_hours: rounded(f.drive_hours, 2),
+            drive_source: f.drive_source,
+            base_clear: rounded(base.clear, 4),
+            clear: rounded(to.clear, 4),
+            joint: f.joint.rounded(),
+            expected_clear_totality_s: rounded(f.expected_clear_totality_s, 1),
+            leave_by_c1,
+            leave_by_c2,
+            words,
+        }
+    }
+
+    fn notes(&self, notes: &mut Vec<String>, invented: bool, utc_is_predicted: bool, clouds: &Clouds) {
+        if invented {
+            notes.push("Some figures are INVENTED demo data: do not plan a trip with them.".to_string());
+        }
+        notes.push(
+            "Times are predictions for a mean lunar limb: mountains and valleys of the Moon move second and third contact by up \
+             to a few seconds. The sky decides."
+                .to_string(),
+        );
+        if utc_is_predicted {
+            notes.push(
+                "UTC is counted with the last known leap second: a new one before the eclipse would move all clocks by a second."
+                    .to_string(),
+            );
+        }
+        if clouds.is_empty() {
+            notes.push("No cloud file is named: the ranking knows nothing of the weather.".to_string());
+        } else {
+            notes.extend(clouds.sources().iter().map(|s: &CloudSource| format!("Clouds: {}.", s.describe())));
+        }
+    }
+}
+
+/// A candidate as base or fallback.
+fn place(a: &Assessed) -> Place {
+    let inside = a.rejected.is_empty();
+    let contacts = a.local.c1.zip(a.local.c2).map(|(c1, c2)| (c1.tt, c2.tt));
+    Place {
+        name: a.candidate.name.clone(),
+        point: a.candidate.site.point(),
+        totality_s: if inside { a.conditions.totality_s } else { 0.0 },
+        clear: if inside { a.conditions.clear_sky.unwrap_or(0.0) } else { 0.0 },
+        contacts: contacts.filter(|_| inside),
+        days: a.days.clone(),
+    }
+}
+
+/// Local mean solar time of maximum at a candidate, for callers that ask the clouds themselves.
+pub fn solar_time_at_max(site: &RankedSite) -> Option<SolarTime> {
+    site.local.max.map(|m| SolarTime::at(m.tt, site.site.lon_deg))
+}
