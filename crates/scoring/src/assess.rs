@@ -89,7 +89,11 @@ pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, candidate: Candid
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
         clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
-        shadow_bands: Some(shadow_bands::outlook(altitude)),
+        shadow_bands: local
+            .c2
+            .zip(local.max)
+            .filter(|_| local.phase == Phase::Total)
+            .map(|(c2, max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
         horizon_margin_deg: None,
         columns: candidate.columns.clone(),
     };

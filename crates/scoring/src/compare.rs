@@ -69,9 +69,8 @@ pub fn pair<'s>(
             (find(one)?, find(other)?)
         }
         None => {
-            let best = |wanted: &dyn Fn(f64) -> bool| {
-                sites.iter().find(|s| s.rank.is_some() && wanted(s.sun_altitude_deg))
-            };
+            let best =
+                |wanted: &dyn Fn(f64) -> bool| sites.iter().find(|s| s.rank.is_some() && wanted(s.sun_altitude_deg));
             (best(&|a| a < low_deg)?, best(&|a| a > high_deg)?)
         }
     };
@@ -190,15 +189,13 @@ fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
         low.name, low.sun_altitude_deg, high.name, high.sun_altitude_deg
     )];
     let longer = |a: &RankedSite, b: &RankedSite| {
-        format!(
-            "Totality lasts {:.0} s at {} against {:.0} s at {}.",
-            a.totality_s, a.name, b.totality_s, b.name
-        )
+        format!("Totality lasts {:.0} s at {} against {:.0} s at {}.", a.totality_s, a.name, b.totality_s, b.name)
     };
     words.push(if low.totality_s >= high.totality_s { longer(low, high) } else { longer(high, low) });
     if let (Some(p), Some(q)) = (&low.cloud, &high.cloud) {
         let overlap = p.low_95 <= q.high_95 && q.low_95 <= p.high_95;
-        let (better, worse, b, w) = if p.clear_line_of_sight >= q.clear_line_of_sight { (low, high, p, q) } else { (high, low, q, p) };
+        let (better, worse, b, w) =
+            if p.clear_line_of_sight >= q.clear_line_of_sight { (low, high, p, q) } else { (high, low, q, p) };
         let sure = if overlap { ", but their 95 % ranges overlap" } else { ", and their 95 % ranges do not overlap" };
         words.push(format!(
             "The chance of a clear view is {:.0} % at {} against {:.0} % at {}{sure}.",

@@ -160,7 +160,12 @@ pub fn joint_chance(a: f64, b: f64, days_a: Option<&[Day]>, days_b: Option<&[Day
             independent,
             common_days: Some(count),
         },
-        None => JointChance { chance: 0.5 * (fully_dependent + independent), fully_dependent, independent, common_days: None },
+        None => JointChance {
+            chance: 0.5 * (fully_dependent + independent),
+            fully_dependent,
+            independent,
+            common_days: None,
+        },
     }
 }
 

@@ -11,7 +11,7 @@
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
-use noonfall_ephemeris::GeoPoint;
+use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
@@ -153,6 +153,7 @@ struct Point {
     totality_s: f64,
     sun_altitude_deg: f64,
     clear_sky: Option<f64>,
+    shadow_bands: f64,
 }
 
 impl Kind {
@@ -162,7 +163,7 @@ impl Kind {
             Kind::SunAltitude => Some(p.sun_altitude_deg),
             Kind::ClearSky => p.clear_sky,
             Kind::ClearTotality => p.clear_sky.map(|c| c * p.totality_s),
-            Kind::ShadowBands => Some(shadow_bands::outlook(p.sun_altitude_deg)),
+            Kind::ShadowBands => Some(p.shadow_bands),
         }
     }
 
@@ -188,17 +189,14 @@ impl<'a> PointScorer<'a> {
             .filter(|t| t.weight > 0.0)
             .filter_map(|t| Some((kind(&t.name)?, &t.curve, t.weight)))
             .collect();
-        let requirements = search
-            .requirements
-            .iter()
-            .filter_map(|r| Some((kind(&r.criterion)?, r.at_least, r.at_most)))
-            .collect();
+        let requirements =
+            search.requirements.iter().filter_map(|r| Some((kind(&r.criterion)?, r.at_least, r.at_most))).collect();
         let total_weight = terms.iter().map(|t| t.2).sum();
         PointScorer { mean: search.scorer.mean, terms, total_weight, requirements }
     }
 
-    fn needs_clouds(&self) -> bool {
-        self.terms.iter().any(|t| t.0.needs_clouds()) || self.requirements.iter().any(|r| r.0.needs_clouds())
+    fn needs(&self, wanted: impl Fn(&Kind) -> bool) -> bool {
+        self.terms.iter().any(|t| wanted(&t.0)) || self.requirements.iter().any(|r| wanted(&r.0))
     }
 
     /// `None` where a requirement is not met or a figure is missing.
@@ -237,7 +235,8 @@ impl<'a> Seasons<'a> {
         let days = [-1, 0, 1].map(|shift| {
             use chrono::Datelike;
             let day = date + chrono::Duration::days(shift);
-            let seasons = search.clouds.sources().iter().filter_map(|s| s.season(day.month(), day.day()).ok()).collect();
+            let seasons =
+                search.clouds.sources().iter().filter_map(|s| s.season(day.month(), day.day()).ok()).collect();
             ((day.month(), day.day()), seasons)
         });
         Seasons { days: days.into() }
@@ -291,6 +290,8 @@ impl ClearLattice {
 #[derive(Default)]
 struct Batch {
     lon: Vec<f64>,
+    c2: Vec<Tt>,
+    max: Vec<Tt>,
     totality_s: Vec<f64>,
     sun_altitude_deg: Vec<f64>,
 }
@@ -298,6 +299,8 @@ struct Batch {
 impl Batch {
     /// Totality and Sun's altitude of every point; no totality below the horizon.
     fn evaluate(&mut self, eclipse: &Eclipse, lat_deg: f64) {
+        self.c2.clear();
+        self.max.clear();
         self.totality_s.clear();
         self.sun_altitude_deg.clear();
         for &lon_deg in &self.lon {
@@ -305,6 +308,8 @@ impl Batch {
             let seen = q.phase == Phase::Total && q.sun_altitude_deg > 0.0;
             self.totality_s.push(if seen { q.duration_s } else { 0.0 });
             self.sun_altitude_deg.push(q.sun_altitude_deg);
+            self.max.push(q.max);
+            self.c2.push(q.c2.unwrap_or(q.max));
         }
     }
 }
@@ -346,6 +351,7 @@ struct Scan<'a> {
     scorer: PointScorer<'a>,
     seasons: Seasons<'a>,
     needs_clouds: bool,
+    needs_bands: bool,
 }
 
 /// Counts of points.
@@ -365,8 +371,9 @@ type Rows = Vec<(f64, Vec<(f64, f64)>)>;
 /// [`Stopped`] when the listener wants to stop.
 pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, Stopped> {
     let scorer = PointScorer::new(search);
-    let needs_clouds = scorer.needs_clouds();
-    let scan = Scan { search, scorer, seasons: Seasons::around(search), needs_clouds };
+    let needs_clouds = scorer.needs(Kind::needs_clouds);
+    let needs_bands = scorer.needs(|k| matches!(k, Kind::ShadowBands));
+    let scan = Scan { search, scorer, seasons: Seasons::around(search), needs_clouds, needs_bands };
     let tiles = tiles_near_path(search.eclipse, progress)?;
     let mut strips: Vec<&[Tile]> = tiles.chunk_by(|a, b| a.strip == b.strip).collect();
     strips.retain(|s| !s.is_empty());
@@ -461,14 +468,21 @@ impl Scan<'_> {
                 }
                 let lon = batch.lon[k];
                 let clear_sky = if self.needs_clouds {
-                    let lattice = lattice
-                        .get_or_insert_with(|| ClearLattice::over(tile, self.search.eclipse, &self.seasons));
+                    let lattice =
+                        lattice.get_or_insert_with(|| ClearLattice::over(tile, self.search.eclipse, &self.seasons));
                     lattice.clear(tile, *lat, lon)
                 } else {
                     None
                 };
                 let (totality_s, sun_altitude_deg) = (batch.totality_s[k], batch.sun_altitude_deg[k]);
-                let Some(score) = self.scorer.score(&Point { totality_s, sun_altitude_deg, clear_sky }) else { continue };
+                let shadow_bands = if self.needs_bands {
+                    let site = Site { lat_deg: *lat, lon_deg: lon, elevation_m: 0.0 };
+                    shadow_bands::outlook_at(self.search.eclipse, &site, batch.c2[k], batch.max[k])
+                } else {
+                    0.0
+                };
+                let point = Point { totality_s, sun_altitude_deg, clear_sky, shadow_bands };
+                let Some(score) = self.scorer.score(&point) else { continue };
                 if let Some(counts) = counts.as_deref_mut() {
                     counts.eligible += 1;
                 }
@@ -511,8 +525,10 @@ fn tiles_near_path(eclipse: &Eclipse, progress: &dyn Progress) -> Result<Vec<Til
         if progress.cancelled() {
             return Err(Stopped);
         }
-        let kept: Vec<(usize, f64, f64)> =
-            blocks.into_par_iter().filter(|&(strip, west, east)| near_path(eclipse, strip, height, west, east)).collect();
+        let kept: Vec<(usize, f64, f64)> = blocks
+            .into_par_iter()
+            .filter(|&(strip, west, east)| near_path(eclipse, strip, height, west, east))
+            .collect();
         blocks = match LEVELS.get(level + 1) {
             Some(&next) => kept
                 .into_iter()
@@ -552,8 +568,7 @@ fn near_path(eclipse: &Eclipse, strip: usize, height: usize, west: f64, east: f6
     if q.sun_altitude_deg < -(1.5 * radius_km / KM_PER_DEG + 1.0) {
         return false;
     }
-    q.phase == Phase::Total
-        || eclipse.view(&site, q.max).magnitude() >= 1.0 - radius_km * MAGNITUDE_PER_KM
+    q.phase == Phase::Total || eclipse.view(&site, q.max).magnitude() >= 1.0 - radius_km * MAGNITUDE_PER_KM
 }
 
 /// Whether the grid can score a criterion at all.

@@ -46,9 +46,8 @@ mod tests {
 
     #[test]
     fn agrees_with_the_definition_on_a_lattice() {
-        let points: Vec<Vec<f64>> = (0..60u32)
-            .map(|i| (0..3).map(|k| f64::from((i * 7 + k * 13 + i * i * (k + 1)) % 11)).collect())
-            .collect();
+        let points: Vec<Vec<f64>> =
+            (0..60u32).map(|i| (0..3).map(|k| f64::from((i * 7 + k * 13 + i * i * (k + 1)) % 11)).collect()).collect();
         let fast = dominated_by(&points, usize::MAX);
         for (i, p) in points.iter().enumerate() {
             let slow: Vec<usize> = (0..points.len()).filter(|&j| dominates(&points[j], p)).collect();

@@ -8,8 +8,8 @@ use std::sync::LazyLock;
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
-use rstar::primitives::GeomWithData;
 use rstar::RTree;
+use rstar::primitives::GeomWithData;
 
 static PACKED: &[u8] = include_bytes!("../../../data/places/places.csv.gz");
 
@@ -83,9 +83,7 @@ static PLACES: LazyLock<Places> = LazyLock::new(|| {
             towns.push(town);
         }
     }
-    let tree = RTree::bulk_load(
-        towns.iter().enumerate().map(|(i, t)| GeomWithData::new(unit(t.point), i)).collect(),
-    );
+    let tree = RTree::bulk_load(towns.iter().enumerate().map(|(i, t)| GeomWithData::new(unit(t.point), i)).collect());
     Places { towns, tree }
 });
 

@@ -70,10 +70,7 @@ pub const PROFILES: [Profile; 5] = [
         name: "landscape-photographers",
         about: "Photographers who want the eclipsed Sun near the landscape: low, but safely above the skyline.",
         weights: &[("sun_altitude", 4.0), ("clear_sky", 3.0), ("totality", 1.0)],
-        wishes: &[
-            ("sun_altitude", ProfileWish::Range(6.0, 14.0, 8.0)),
-            ("totality", ProfileWish::Higher(0.0, 90.0)),
-        ],
+        wishes: &[("sun_altitude", ProfileWish::Range(6.0, 14.0, 8.0)), ("totality", ProfileWish::Higher(0.0, 90.0))],
     },
     Profile {
         name: "families",

@@ -98,11 +98,8 @@ struct Tally {
 pub fn draw(scorer: &Scorer, sites: &[Uncertain], keys: &RobustnessKeys) -> Robustness {
     let n = sites.len();
     let pairs = duel_pairs(n);
-    let spreads: Vec<f64> = scorer
-        .terms
-        .iter()
-        .map(|t| keys.spread.get(&t.name).copied().unwrap_or(keys.weight_spread))
-        .collect();
+    let spreads: Vec<f64> =
+        scorer.terms.iter().map(|t| keys.spread.get(&t.name).copied().unwrap_or(keys.weight_spread)).collect();
     let betas: Vec<Option<Beta<f64>>> =
         sites.iter().map(|s| s.clear_sky.and_then(|(a, b)| Beta::new(a, b).ok())).collect();
     let empty = || Tally { ranks: vec![0; n * n], duels: vec![0; pairs.len()] };

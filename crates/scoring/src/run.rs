@@ -395,10 +395,8 @@ impl Job<'_> {
         };
         let mut names: std::collections::HashSet<String> = given.iter().map(|c| c.name.clone()).collect();
         let found = outcome.found.iter().map(|f| {
-            let title = places::nearest_town(f.point).map_or_else(
-                || format!("{:.2}, {:.2}", f.point.lat_deg, f.point.lon_deg),
-                |t| t.words(),
-            );
+            let title = places::nearest_town(f.point)
+                .map_or_else(|| format!("{:.2}, {:.2}", f.point.lat_deg, f.point.lon_deg), |t| t.words());
             let mut name = title.clone();
             let mut number = 2;
             while !names.insert(name.clone()) {
@@ -442,8 +440,7 @@ impl Job<'_> {
             })
             .collect::<Result<_, RunError>>()?;
         let tallies = self.require(&mut assessed);
-        let utilities: Vec<Vec<Option<f64>>> =
-            assessed.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
+        let utilities: Vec<Vec<Option<f64>>> = assessed.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
         for (a, u) in assessed.iter_mut().zip(&utilities) {
             if a.rejected.is_empty() {
                 a.rejected = self.scorer.gaps(u);
@@ -452,11 +449,8 @@ impl Job<'_> {
                 }
             }
         }
-        let scores: Vec<Option<f64>> = assessed
-            .iter()
-            .zip(&utilities)
-            .map(|(a, u)| a.rejected.is_empty().then(|| self.scorer.score(u)))
-            .collect();
+        let scores: Vec<Option<f64>> =
+            assessed.iter().zip(&utilities).map(|(a, u)| a.rejected.is_empty().then(|| self.scorer.score(u))).collect();
         let order = rank::order(&assessed, &scores);
         let ranked = scores.iter().flatten().count();
         if ranked == 0 {
@@ -495,10 +489,7 @@ impl Job<'_> {
                 seconds: rounded(delta_t.seconds, 3),
                 sigma_s: rounded(delta_t.sigma_s, 3),
                 origin: delta_t.origin.clone(),
-                sigma_shift_km: rounded(
-                    delta_t.shift_km(self.eclipse.greatest().point.lat_deg) * delta_t.sigma_s,
-                    3,
-                ),
+                sigma_shift_km: rounded(delta_t.shift_km(self.eclipse.greatest().point.lat_deg), 3),
             },
             utc_is_predicted,
             method: Method::of(self.scorer, self.plan.score.profile.clone()),
@@ -520,7 +511,11 @@ impl Job<'_> {
                 ephemeris: self.eclipse.kernel().to_string(),
                 delta_t: delta_t.origin.clone(),
                 invented,
-                credits: vec![places::CREDIT.to_string(), zone::CREDIT.to_string(), "Base map: Natural Earth".to_string()],
+                credits: vec![
+                    places::CREDIT.to_string(),
+                    zone::CREDIT.to_string(),
+                    "Base map: Natural Earth".to_string(),
+                ],
             },
         })
     }
@@ -558,18 +553,25 @@ impl Job<'_> {
             let key = if plan.sites.is_some() { "sites.file" } else { "search" };
             let wrong = format!("none of the {} candidates sees totality", assessed.len());
             let line = plan.sites.as_ref().and_then(|s| s.line);
-            faults.0.push(Fault::of_key(&plan.file, line, key, wrong, "give places inside the path, or a table [search]"));
+            faults.0.push(Fault::of_key(
+                &plan.file,
+                line,
+                key,
+                wrong,
+                "give places inside the path, or a table [search]",
+            ));
             return faults.into();
         }
         for (tally, requirement) in tallies.iter().zip(&plan.requirements).filter(|(t, _)| t.removed > 0) {
-            let values =
-                inside.iter().filter_map(|a| criteria::value(&requirement.criterion, &a.conditions));
+            let values = inside.iter().filter_map(|a| criteria::value(&requirement.criterion, &a.conditions));
             let best = match requirement.at_least {
                 Some(_) => values.max_by(f64::total_cmp),
                 None => values.min_by(f64::total_cmp),
             };
-            let wrong =
-                format!("it removes {} of the {} candidates inside the path, and none is left", tally.removed, tally.of);
+            let wrong = format!(
+                "it removes {} of the {} candidates inside the path, and none is left",
+                tally.removed, tally.of
+            );
             let right = match best {
                 Some(best) => format!("relax it; the best value among them is {}", rounded(best, 2)),
                 None => "give the data it asks for, or take it out".to_string(),
@@ -605,11 +607,7 @@ impl Job<'_> {
                     let q = eclipse.quick(&a.candidate.site);
                     *slot = if q.phase == Phase::Total { q.duration_s } else { 0.0 };
                 }
-                Uncertain {
-                    conditions: a.conditions.clone(),
-                    clear_sky: a.cloud.as_ref().map(|c| c.beta),
-                    totality_s,
-                }
+                Uncertain { conditions: a.conditions.clone(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
             })
             .collect();
         let drawn = robustness::draw(self.scorer, &uncertain, keys);
@@ -655,7 +653,9 @@ impl Job<'_> {
         }
         let axes: Vec<Vec<f64>> = inside
             .iter()
-            .map(|a| vec![a.conditions.totality_s, a.conditions.clear_sky.unwrap_or(0.0), a.conditions.sun_altitude_deg])
+            .map(|a| {
+                vec![a.conditions.totality_s, a.conditions.clear_sky.unwrap_or(0.0), a.conditions.sun_altitude_deg]
+            })
             .collect();
         let by = pareto::dominated_by(&axes, 1);
         let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.candidate.name.clone());
@@ -675,8 +675,7 @@ impl Job<'_> {
         (1..part.len().min(4))
             .map(|i| {
                 let site = part[i].candidate.name.clone();
-                let mut change =
-                    sensitivity::smallest_change(self.scorer.mean, &names, &weights, &utilities, i);
+                let mut change = sensitivity::smallest_change(self.scorer.mean, &names, &weights, &utilities, i);
                 if let Some(change) = &mut change {
                     change.to = rounded(change.to, 4);
                     change.factor = change.factor.map(|f| rounded(f, 4));
@@ -685,7 +684,11 @@ impl Job<'_> {
                     Some(c) => {
                         let (verb, more) = if c.to >= c.from { ("rose", "more than") } else { ("fell", "less than") };
                         let criterion = c.criterion.replace('_', " ");
-                        format!("{site} would be first if the weight of {criterion} {verb} from {} to {more} {}.", c.from, rounded(c.to, 2))
+                        format!(
+                            "{site} would be first if the weight of {criterion} {verb} from {} to {more} {}.",
+                            c.from,
+                            rounded(c.to, 2)
+                        )
                     }
                     None => format!("No change of a single weight puts {site} first."),
                 };

@@ -54,8 +54,8 @@ impl Scorer {
                 missing_words: c.missing.to_string(),
             }
         });
-        let columns = plan.wishes.iter().filter(|(name, _)| criteria::built_in(name).is_none()).filter_map(
-            |(name, wish)| {
+        let columns =
+            plan.wishes.iter().filter(|(name, _)| criteria::built_in(name).is_none()).filter_map(|(name, wish)| {
                 Some(Term {
                     name: name.clone(),
                     label: name.replace('_', " "),
@@ -66,8 +66,7 @@ impl Scorer {
                     missing: wish.missing,
                     missing_words: format!("no value in column {name}"),
                 })
-            },
-        );
+            });
         Scorer { mean: plan.score.mean, terms: built_in.chain(columns).collect() }
     }
 
@@ -200,10 +199,7 @@ mod tests {
     fn a_missing_value_is_a_gap_unless_the_plan_says_what_it_is_worth() {
         let mut s = scorer("arithmetic");
         let lost = Conditions { columns: Default::default(), ..conditions() };
-        assert_eq!(
-            s.gaps(&s.utilities(&lost)),
-            ["drive_hours cannot be scored: no value in column drive_hours"]
-        );
+        assert_eq!(s.gaps(&s.utilities(&lost)), ["drive_hours cannot be scored: no value in column drive_hours"]);
         if let Some(term) = s.terms.iter_mut().find(|t| t.name == "drive_hours") {
             term.missing = Some(0.25);
         }

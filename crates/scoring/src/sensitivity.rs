@@ -45,12 +45,7 @@ pub fn smallest_change(
     let from = weights[free];
     // Not below zero by rounding.
     let to = (from + change).max(0.0);
-    Some(WeightChange {
-        criterion: names.get(free)?.clone(),
-        from,
-        to,
-        factor: (from > 0.0).then(|| to / from),
-    })
+    Some(WeightChange { criterion: names.get(free)?.clone(), from, to, factor: (from > 0.0).then(|| to / from) })
 }
 
 /// The change of weight `free` nearest to zero at which `site` is level with or above all others.

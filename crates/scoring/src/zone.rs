@@ -58,7 +58,9 @@ mod tests {
 
     #[test]
     fn the_open_sea_and_the_poles_have_nautical_time_at_least() {
-        for (lat_deg, lon_deg) in [(-40.0, 160.0), (0.0, -150.0), (89.9, 10.0), (-90.0, 0.0), (10.0, 180.0), (10.0, -180.0)] {
+        for (lat_deg, lon_deg) in
+            [(-40.0, 160.0), (0.0, -150.0), (89.9, 10.0), (-90.0, 0.0), (10.0, 180.0), (10.0, -180.0)]
+        {
             assert!(zone_at(GeoPoint { lat_deg, lon_deg }).is_some(), "{lat_deg} {lon_deg}");
         }
     }

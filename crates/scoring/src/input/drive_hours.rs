@@ -95,7 +95,8 @@ mod tests {
 
     #[test]
     fn one_direction_serves_both_and_missing_pairs_stay_missing() {
-        let d = read("from,to,hours,source\nDubbo,Mudgee,1.5,INVENTED\nMudgee,Dubbo,1.75,INVENTED\nDubbo,Bourke,5,x\n").unwrap();
+        let d = read("from,to,hours,source\nDubbo,Mudgee,1.5,INVENTED\nMudgee,Dubbo,1.75,INVENTED\nDubbo,Bourke,5,x\n")
+            .unwrap();
         assert_eq!(d.between("Dubbo", "Mudgee"), Some(1.5));
         assert_eq!(d.between("Mudgee", "Dubbo"), Some(1.75));
         assert_eq!(d.between("Bourke", "Dubbo"), Some(5.0));
@@ -106,9 +107,10 @@ mod tests {
 
     #[test]
     fn wrong_rows_are_all_named() {
-        let text = read("from,to,hours\nDubbo,Mudge,1\nDubbo,Bourke,-1\nDubbo,Mudgee,soon\nDubbo,Bourke,5\nDubbo,Bourke,6\n")
-            .unwrap_err()
-            .to_string();
+        let text =
+            read("from,to,hours\nDubbo,Mudge,1\nDubbo,Bourke,-1\nDubbo,Mudgee,soon\nDubbo,Bourke,5\nDubbo,Bourke,6\n")
+                .unwrap_err()
+                .to_string();
         for part in [
             "drive.csv:2: column to: \"Mudge\" is not a site; did you mean Mudgee?",
             "drive.csv:3: column hours: \"-1\" is not a drive",

@@ -7,6 +7,3 @@ pub mod epw;
 pub mod polygon;
 pub mod sites;
 pub mod table;
-pub mod clouds;
-pub mod day_records;
-pub mod epw;

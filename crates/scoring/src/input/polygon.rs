@@ -25,8 +25,7 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<Region, Faults> {
     let right = "give a GeoJSON Polygon or MultiPolygon (RFC 7946)";
     let text = std::str::from_utf8(bytes).map_err(|_| Fault::of_file(file, "is not UTF-8 text", right))?;
     let text = text.trim_start_matches('\u{feff}');
-    let geojson: GeoJson =
-        text.parse().map_err(|e| Fault::of_file(file, format!("is not GeoJSON ({e})"), right))?;
+    let geojson: GeoJson = text.parse().map_err(|e| Fault::of_file(file, format!("is not GeoJSON ({e})"), right))?;
     let mut polygons: Vec<Vec<Vec<Position>>> = Vec::new();
     let mut others: Vec<&'static str> = Vec::new();
     match &geojson {
@@ -35,7 +34,10 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<Region, Faults> {
             f.geometry.iter().for_each(|g| collect(&g.value, &mut polygons, &mut others));
         }
         GeoJson::FeatureCollection(all) => {
-            all.features.iter().filter_map(|f| f.geometry.as_ref()).for_each(|g| collect(&g.value, &mut polygons, &mut others));
+            all.features
+                .iter()
+                .filter_map(|f| f.geometry.as_ref())
+                .for_each(|g| collect(&g.value, &mut polygons, &mut others));
         }
     }
     let mut faults = Faults::default();
@@ -124,7 +126,10 @@ mod tests {
 
     #[test]
     fn a_square_with_a_hole() {
-        let region = read("[[[140,-30],[150,-30],[150,-20],[140,-20],[140,-30]],[[144,-26],[146,-26],[146,-24],[144,-24],[144,-26]]]").unwrap();
+        let region = read(
+            "[[[140,-30],[150,-30],[150,-20],[140,-20],[140,-30]],[[144,-26],[146,-26],[146,-24],[144,-24],[144,-26]]]",
+        )
+        .unwrap();
         let holds = |lat_deg, lon_deg| region.contains(GeoPoint { lat_deg, lon_deg });
         assert!(holds(-29.0, 141.0));
         assert!(!holds(-25.0, 145.0));

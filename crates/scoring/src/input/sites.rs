@@ -97,7 +97,13 @@ impl Sites {
             let lat_deg = keep(row.latitude(lat));
             let lon_deg = keep(row.longitude(lon));
             let elevation_m = elevation.filter(|&c| !row.text(c).is_empty()).and_then(|c| {
-                keep(row.number_within(c, -500.0, 9000.0, "an elevation", "give metres above sea level from -500 to 9000"))
+                keep(row.number_within(
+                    c,
+                    -500.0,
+                    9000.0,
+                    "an elevation",
+                    "give metres above sea level from -500 to 9000",
+                ))
             });
             let title = row.text(name).to_string();
             if title.is_empty() {
@@ -110,10 +116,12 @@ impl Sites {
             let zone = zone.filter(|&c| !row.text(c).is_empty()).and_then(|c| zone_of(row, c, faults));
             let cells = further
                 .iter()
-                .map(|&c| cell(row, c).unwrap_or_else(|f| {
-                    faults.0.push(f);
-                    Cell::Empty
-                }))
+                .map(|&c| {
+                    cell(row, c).unwrap_or_else(|f| {
+                        faults.0.push(f);
+                        Cell::Empty
+                    })
+                })
                 .collect();
             if let (Some(lat_deg), Some(lon_deg)) = (lat_deg, lon_deg)
                 && faults.0.len() == before
@@ -157,7 +165,9 @@ fn zone_of(row: &Row<'_>, column: usize, faults: &mut Faults) -> Option<Tz> {
             let near = nearest(text, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name()));
             let right = match near {
                 Some(near) => format!("did you mean {near}? Or leave it empty to have it looked up"),
-                None => "give an IANA zone such as Australia/Sydney, or leave it empty to have it looked up".to_string(),
+                None => {
+                    "give an IANA zone such as Australia/Sydney, or leave it empty to have it looked up".to_string()
+                }
             };
             faults.0.push(row.fault(column, format!("\"{text}\" is not a time zone"), right));
             None
@@ -172,7 +182,11 @@ fn cell(row: &Row<'_>, column: usize) -> Result<Cell, Fault> {
     }
     // "nan" and "inf" read as numbers in most programs; here they would be a silent hole.
     if ["nan", "inf", "infinity"].contains(&text.trim_start_matches(['+', '-']).to_ascii_lowercase().as_str()) {
-        return Err(row.fault(column, format!("\"{text}\" is not a number to work with"), "give a number, text, or leave it empty"));
+        return Err(row.fault(
+            column,
+            format!("\"{text}\" is not a number to work with"),
+            "give a number, text, or leave it empty",
+        ));
     }
     Ok(row.number(column, "").map_or_else(|_| Cell::Text(text.to_string()), Cell::Number))
 }
@@ -187,7 +201,10 @@ mod tests {
 
     #[test]
     fn further_columns_are_kept() {
-        let sites = read("\u{feff}name;lat;lon;zone;beds;note\nA;-30,5;145.9;;12;near the river\nB;-31;-170;Pacific/Auckland;;\n").unwrap();
+        let sites = read(
+            "\u{feff}name;lat;lon;zone;beds;note\nA;-30,5;145.9;;12;near the river\nB;-31;-170;Pacific/Auckland;;\n",
+        )
+        .unwrap();
         assert_eq!(sites.columns, ["beds", "note"]);
         assert_eq!(sites.rows[0].lat_deg, -30.5);
         assert_eq!(sites.rows[0].cells, [Cell::Number(12.0), Cell::Text("near the river".into())]);

@@ -271,7 +271,9 @@ fn wish(mut t: Table<'_, '_>, w: &mut Walk<'_>, name: &str) -> Option<Wish> {
             (None, None, None) if missing.is_some() || unit.is_some() => None,
             (Some("range"), Some(from), Some(to)) if from <= to => match fade {
                 Some(fade) => Some(Curve::range(from, to, fade)),
-                None => return fault("a range has no fade".into(), "give fade, the width over which utility falls to 0"),
+                None => {
+                    return fault("a range has no fade".into(), "give fade, the width over which utility falls to 0");
+                }
             },
             (Some("range"), Some(from), Some(to)) => {
                 return fault(format!("from {from} is above to {to}"), "give from and to in increasing order");

@@ -256,7 +256,11 @@ pub(super) fn checked_number(
             None
         }
         Some(x) if !x.is_finite() || x < low || x > high => {
-            let wrong = if x.is_finite() { format!("{x} is out of range") } else { format!("{x} is not a number to work with") };
+            let wrong = if x.is_finite() {
+                format!("{x} is out of range")
+            } else {
+                format!("{x} is not a number to work with")
+            };
             walk.fault(Some(item.line), path.to_string(), wrong, right);
             None
         }
