@@ -160,8 +160,8 @@ pub(crate) mod tests {
         text += "COMMENTS 1,invented\nCOMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31\n";
         for day in 1..=days {
             for hour in 1..=24 {
-                let before = vec!["0"; 17].join(",");
-                let after = vec!["0"; 12].join(",");
+                let before = ["0"; 17].join(",");
+                let after = ["0"; 12].join(",");
                 text += &format!("{year},{month},{day},{hour},60,{before},{},{after}\n", cover(day, hour));
             }
         }

@@ -4,6 +4,8 @@ pub mod clouds;
 pub mod day_records;
 pub mod drive_hours;
 pub mod epw;
+pub mod horizon;
 pub mod polygon;
 pub mod sites;
 pub mod table;
+pub mod terrain;

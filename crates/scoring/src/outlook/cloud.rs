@@ -867,7 +867,7 @@ mod tests {
         for lat in [-75.0, -45.0, -15.0, 15.0, 45.0, 75.0] {
             for lon in 0..12 {
                 let there = f64::from(lon) * 30.0 + 10.0;
-                text += &format!("{lat},{there},7,{}\n", 0.5 + 0.4 * f64::from(there).to_radians().cos());
+                text += &format!("{lat},{there},7,{}\n", 0.5 + 0.4 * there.to_radians().cos());
             }
         }
         let source = source(&text);

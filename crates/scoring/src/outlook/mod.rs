@@ -1,6 +1,6 @@
 //! What a site will really offer: clear sky, open horizon, and what there is to see.
 //!
-//! The way to the Sun: [`cloud`], [`line_of_sight`].
+//! The way to the Sun: [`cloud`], [`line_of_sight`], [`skyline`].
 //!
 //! What there is to see, from the physics up:
 //!
@@ -15,4 +15,5 @@ pub mod line_of_sight;
 pub mod quadrature;
 pub mod scintillation;
 pub mod shadow_bands;
+pub mod skyline;
 pub mod turbulence;

@@ -74,7 +74,7 @@ fn effective(days: &[(Day, i32)], mean: f64, years: u32) -> f64 {
             product += (pair[0].0.cover - mean) * (pair[1].0.cover - mean);
         }
     }
-    if !(variance > 1e-9) {
+    if variance <= 1e-9 {
         return floor;
     }
     let r = if pairs >= 10.0 { (product / pairs / variance).clamp(0.0, 0.95) } else { 0.0 };
