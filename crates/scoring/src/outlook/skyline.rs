@@ -2,17 +2,21 @@
 //!
 //! [`Skyline::from_terrain`] casts rays over an elevation model ([`ray`]); [`Skyline::from_survey`] uses what was measured at the
 //! site. Both compare altitudes **as seen**: the skyline with terrestrial refraction, the Sun with astronomical refraction.
-//! A model of the bare ground knows no trees and houses, and near ground is as uncertain as its heights: the outputs say so.
+//! [`Horizons`] picks between the two for a site. A model of the bare ground knows no trees and houses, and near ground is as uncertain as its heights: the outputs say so.
 
 pub mod ray;
 pub mod track;
 
+use std::path::Path;
+
 use noonfall_ephemeris::Tt;
+use noonfall_shadow::{Eclipse, LocalCircumstances, Site};
 use rayon::prelude::*;
 
 use self::ray::HIGHEST_GROUND_M;
 pub use self::ray::{HorizonSearch, Ray, RayOptions, Viewpoint};
 pub use self::track::{SunPoint, SunTrack};
+use crate::fault::Faults;
 use crate::input::horizon::{HorizonSurvey, SurveyedHorizon, WIDEST_GAP_DEG};
 use crate::input::terrain::{Terrain, TerrainError};
 
@@ -20,8 +24,8 @@ use crate::input::terrain::{Terrain, TerrainError};
 const PROFILE_STEP_DEG: f64 = 0.05;
 /// Beyond the Sun's track on either side, degrees.
 const PROFILE_MARGIN_DEG: f64 = 1.0;
-/// A margin below this is called thin, degrees: about the Sun's disc.
-pub const THIN_MARGIN_DEG: f64 = 0.5;
+/// A margin below this is called thin unless set otherwise, degrees: about two of the Sun's discs.
+pub const THIN_MARGIN_DEG: f64 = 1.0;
 /// One-sigma error of heights in an elevation model, m: SRTM's specification of 10 m relative at 90 % (from memory).
 pub const HEIGHT_SIGMA_M: f64 = 6.0;
 
@@ -99,6 +103,71 @@ pub enum SkylineGap {
         /// Azimuths the Sun's track spans, degrees.
         to_deg: f64,
     },
+}
+
+/// What is known of horizons: an elevation model, surveys, both or neither.
+#[derive(Debug, Default)]
+pub struct Horizons {
+    /// The elevation model.
+    pub terrain: Option<Terrain>,
+    /// Surveyed horizons.
+    pub survey: Option<HorizonSurvey>,
+    /// How rays are cast over the model.
+    pub options: RayOptions,
+}
+
+impl Horizons {
+    /// Opens a terrain folder and a horizon CSV, each where given.
+    ///
+    /// # Errors
+    /// Every fault of both.
+    pub fn open(terrain: Option<&Path>, survey: Option<&Path>) -> Result<Horizons, Faults> {
+        let terrain = terrain.map(Terrain::open).transpose();
+        let survey = survey.map(HorizonSurvey::open).transpose();
+        match (terrain, survey) {
+            (Ok(terrain), Ok(survey)) => Ok(Horizons { terrain, survey, options: RayOptions::default() }),
+            (terrain, survey) => {
+                let faults = [terrain.err(), survey.err()].into_iter().flatten().flat_map(|f| f.0);
+                Err(Faults(faults.collect()))
+            }
+        }
+    }
+
+    /// Whether nothing is known.
+    pub fn is_empty(&self) -> bool {
+        self.terrain.is_none() && self.survey.is_none()
+    }
+
+    /// The skyline of a site: what was surveyed there, else the elevation model. `None` when there is neither for it, or no eclipse.
+    ///
+    /// # Errors
+    /// [`SkylineGap`]: what was given cannot answer for this site. To be shown as a warning on the site.
+    pub fn skyline(
+        &self,
+        eclipse: &Eclipse,
+        site: &Site,
+        local: &LocalCircumstances,
+        name: Option<&str>,
+    ) -> Result<Option<Skyline>, SkylineGap> {
+        let Some(track) = SunTrack::of(eclipse, site, local) else { return Ok(None) };
+        match (&self.survey, &self.terrain) {
+            (Some(survey), terrain) if terrain.is_none() || survey.of(name).is_some() => {
+                Skyline::from_survey(survey, name, &track).map(Some)
+            }
+            (_, Some(terrain)) => {
+                Skyline::from_terrain(terrain, site.lat_deg, site.lon_deg, &track, &self.options).map(Some)
+            }
+            _ => Ok(None),
+        }
+    }
+
+    /// Height of the ground for a site that gives none, m above mean sea level, and its source; `None` without an elevation model.
+    ///
+    /// # Errors
+    /// [`TerrainError`]: a missing file or a void is never turned into a number.
+    pub fn site_elevation(&self, lat_deg: f64, lon_deg: f64) -> Result<Option<(f64, String)>, TerrainError> {
+        self.terrain.as_ref().map(|t| t.site_elevation(lat_deg, lon_deg)).transpose()
+    }
 }
 
 impl Skyline {
@@ -276,6 +345,17 @@ impl Skyline {
             .fold(f64::INFINITY, f64::min)
     }
 
+    /// The warning that belongs to a margin below a limit, when the Sun's disc is free all the same (`warnings` tell of a Sun
+    /// that is cut or hidden).
+    ///
+    /// # Units
+    /// Degrees; [`THIN_MARGIN_DEG`] unless set otherwise.
+    pub fn thin_warning(&self, thin_margin_deg: f64) -> Option<String> {
+        let least = self.least_margin_deg();
+        (self.disc_margin_deg >= 0.0 && least < thin_margin_deg)
+            .then(|| format!("A thin margin: the Sun's centre clears the skyline by only {least:.2}°."))
+    }
+
     fn warn_of_margins(&mut self) {
         let least = self.least_margin_deg();
         if least < 0.0 {
@@ -283,8 +363,6 @@ impl Skyline {
                 .push(format!("The ground hides the Sun: its centre stands {:.2}° behind the skyline.", -least));
         } else if self.disc_margin_deg < 0.0 {
             self.warnings.push(format!("The skyline cuts the Sun's disc: its centre clears it by only {least:.2}°."));
-        } else if least < THIN_MARGIN_DEG {
-            self.warnings.push(format!("A thin margin: the Sun's centre clears the skyline by only {least:.2}°."));
         }
         if let Some(sigma) = self.margin_sigma_deg.filter(|s| 2.0 * s > least.abs() && least < 5.0) {
             self.warnings.push(format!(
@@ -377,7 +455,9 @@ fn surveyed(horizon: &SurveyedHorizon, track: &SunTrack) -> Result<Vec<SkylinePo
 mod tests {
     use super::*;
     use crate::input::terrain::RasterShape;
-    use std::path::Path;
+    use chrono::NaiveDate;
+    use noonfall_ephemeris::Kernel;
+    use noonfall_shadow::Conventions;
 
     const REFERENCE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/terrain/");
 
@@ -447,10 +527,9 @@ mod tests {
         assert!((level.disc_margin_deg - (0.45 - 0.26)).abs() < 1e-9);
         assert!((level.sun_lost.unwrap().0 - 3000.0).abs() < 1e-3);
         assert_eq!(level.sun_gained, None);
-        assert!(
-            level.warnings[0].contains("A thin margin: the Sun's centre clears the skyline by only 0.45°"),
-            "{level:?}"
-        );
+        assert!(level.warnings.is_empty() && level.thin_warning(0.4).is_none());
+        let thin = level.thin_warning(THIN_MARGIN_DEG).unwrap();
+        assert_eq!(thin, "A thin margin: the Sun's centre clears the skyline by only 0.45°.");
         assert_eq!(level.source, "surveyed horizon of A in h.csv");
 
         let hidden = Skyline::from_survey(&survey("A,270,3\nA,284,3\nA,296,3\n"), None, &setting()).unwrap();
@@ -539,6 +618,40 @@ mod tests {
         assert_eq!(gap.to_string(), "the terrain has a void at 44.2500° S 170.7100° E");
         let gap = Skyline::from_terrain(&terrain, -50.0, 170.71, &setting(), &RayOptions::default()).unwrap_err();
         assert!(gap.to_string().contains("an SRTM tile would be S50E170.hgt"), "{gap}");
+    }
+
+    /// The eclipse of 22 July 2028 in the south of New Zealand: the survey speaks first, then the model, else a reason.
+    #[test]
+    fn a_site_uses_its_survey_then_the_terrain() {
+        let date = NaiveDate::from_ymd_opt(2028, 7, 22).unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let site = Site::new(-44.9, 168.6, 300.0).unwrap();
+        let local = eclipse.local(&site);
+        let track = SunTrack::of(&eclipse, &site, &local).unwrap();
+        // The track's places agree with the contacts' own.
+        let max = local.max.unwrap();
+        let sun = track.at(max.tt);
+        assert!((sun.azimuth_deg.rem_euclid(360.0) - max.sun_azimuth_deg).abs() < 1e-3);
+        assert!((sun.apparent_altitude_deg - max.sun_apparent_altitude_deg).abs() < 1e-3);
+        let (from, to) = track.azimuths_deg();
+        let mut text = String::new();
+        for i in 0..=((to - from) / 10.0) as u32 + 2 {
+            text += &format!("Hut,{},1\n", (from - 5.0 + f64::from(i) * 10.0).rem_euclid(360.0));
+        }
+        let both = |name: Option<&str>, terrain: Option<Terrain>| {
+            let horizons = Horizons { terrain, survey: Some(survey(&text)), options: RayOptions::default() };
+            horizons.skyline(&eclipse, &site, &local, name)
+        };
+        let surveyed = both(Some("Hut"), Some(made(|_, _| 0.0))).unwrap().unwrap();
+        assert!(surveyed.source.contains("surveyed horizon of Hut"));
+        assert!((surveyed.margin_max_deg - (max.sun_apparent_altitude_deg - 1.0)).abs() < 1e-3);
+        assert!(matches!(both(Some("Other"), None), Err(SkylineGap::NotSurveyed { .. })));
+        let elsewhere = both(Some("Other"), Some(made(|_, _| 0.0)));
+        assert!(matches!(elsewhere, Err(SkylineGap::Terrain(TerrainError::Missing { .. }))));
+        assert_eq!(Horizons::default().skyline(&eclipse, &site, &local, None), Ok(None));
+        assert!(Horizons::default().is_empty() && Horizons::default().site_elevation(0.0, 0.0) == Ok(None));
+        let faults = Horizons::open(Some(Path::new("no-such-folder")), Some(Path::new("no-such-file"))).unwrap_err();
+        assert_eq!(faults.0.len(), 2);
     }
 
     #[test]
