@@ -1,6 +1,9 @@
 //! The light that is left: limb darkening, obscuration and illuminance against time.
 
 use super::quadrature::GaussLegendre;
+use super::sharp_shadows::shadow_blur;
+use noonfall_shadow::View;
+use serde::Serialize;
 use std::sync::LazyLock;
 
 /// Brightness of the Sun's disc from centre to limb, `I(μ)/I(1) = Σ Aᵢ μⁱ`, μ the cosine of the angle at the Sun's surface.
@@ -73,6 +76,71 @@ impl LimbDarkening {
     }
 }
 
+/// Light and shadows at one instant before second contact.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LightRow {
+    /// Seconds before second contact.
+    pub seconds_before_c2: f64,
+    /// Part of the Sun's area that is covered, 0 to 1. Interior radius of the Moon, so that it reaches 1 at second
+    /// contact, as the light does.
+    pub obscuration: f64,
+    /// Light left, as a fraction of that of the uneclipsed Sun at the same altitude, limb darkening included. Sky light
+    /// behaves as dimmed sunlight to at least 99.8 % obscuration (Appl. Opt. 10, 1207, 1971), so the fraction holds for
+    /// ground and sky alike until some twenty seconds before totality; then light from outside the shadow takes over
+    /// (see [`TotalityLight`]).
+    pub illuminance_fraction: f64,
+    /// Width of the blur at a shadow's edge across the crescent, millimetres for each metre from the object: the strip
+    /// over which the light falls from 90 % to 10 %.
+    pub blur_across_mm_per_m: f64,
+    /// The same for an edge that runs across the length of the crescent.
+    pub blur_along_mm_per_m: f64,
+}
+
+/// How bright the ground is in totality.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TotalityLight {
+    /// Lower end of what is usual, lux.
+    pub illuminance_low_lx: f64,
+    /// Upper end of what is usual, lux.
+    pub illuminance_high_lx: f64,
+    /// Where the range comes from.
+    pub source: &'static str,
+}
+
+/// Usual light in mid-totality under a clear sky; not computed for the place.
+pub const TOTALITY_LIGHT: TotalityLight = TotalityLight {
+    illuminance_low_lx: 1.0,
+    illuminance_high_lx: 10.0,
+    source: "range from memory; one log of 2006 fell from 113 klx to 4.1 lx; a full Moon gives about 0.25 lx",
+};
+
+/// Seconds before second contact at which the light is listed, as far as the eclipse has begun.
+const LISTED_S: [f64; 17] =
+    [5400.0, 3600.0, 2700.0, 1800.0, 1200.0, 900.0, 600.0, 300.0, 180.0, 120.0, 60.0, 30.0, 20.0, 10.0, 5.0, 2.0, 1.0];
+
+/// Light and shadows from first to second contact.
+///
+/// `view_before(t)` is the sky t seconds before second contact, `partial_s` the time from first to second contact.
+pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64) -> Vec<LightRow> {
+    LISTED_S
+        .iter()
+        .filter(|&&t| t <= partial_s)
+        .map(|&t| {
+            let view = view_before(t);
+            let ratio = view.size_ratio();
+            let separation = view.separation_arcsec / view.sun_radius_arcsec;
+            let blur = shadow_blur(ratio, separation, view.sun_radius_arcsec);
+            LightRow {
+                seconds_before_c2: t,
+                obscuration: 1.0 - EVEN_DISC.light_left(ratio, separation),
+                illuminance_fraction: NECKEL_LABS_550_NM.light_left(ratio, separation),
+                blur_across_mm_per_m: blur.across_mm_per_m,
+                blur_along_mm_per_m: blur.along_mm_per_m,
+            }
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -125,6 +193,21 @@ mod tests {
         assert_eq!(EVEN_DISC.light_left(1.05, 0.02), 0.0);
         assert_eq!(EVEN_DISC.light_left(1.05, 2.05), 1.0);
         assert!(NECKEL_LABS_550_NM.light_left(f64::NAN, 1.0).is_finite());
+    }
+
+    /// The brute-force program `tests/reference/sights/light_and_bands.py` (adaptive quadrature).
+    #[test]
+    fn agrees_with_adaptive_quadrature() {
+        let text = include_str!("../../../../tests/reference/sights/light.csv");
+        let mut count = 0;
+        for line in text.lines().skip(1) {
+            let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
+            let light = (NECKEL_LABS_550_NM.light_left(v[0], v[1]) - v[2]).abs();
+            let area = (EVEN_DISC.light_left(v[0], v[1]) - v[3]).abs();
+            assert!(light < 2e-9 && area < 2e-9, "{line}: off by {light:e}, {area:e}");
+            count += 1;
+        }
+        assert_eq!(count, 55);
     }
 
     #[test]

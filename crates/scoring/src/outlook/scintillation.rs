@@ -243,6 +243,20 @@ mod tests {
         }
     }
 
+    /// The brute-force program `tests/reference/sights/light_and_bands.py`: other size ratios, altitudes, elevations.
+    #[test]
+    fn contrast_agrees_with_brute_force() {
+        let text = include_str!("../../../../tests/reference/sights/scintillation.csv");
+        let mut count = 0;
+        for line in text.lines().skip(1) {
+            let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
+            let found = rms(v[2], v[1], 90.0 - v[3], v[4], v[5]);
+            assert!((found / v[6] - 1.0).abs() < 0.02, "{line}: {found:e}");
+            count += 1;
+        }
+        assert_eq!(count, 12);
+    }
+
     /// The fast path against the plain one: shapes between the table's rows, from the full integral.
     #[test]
     fn the_table_agrees_with_the_full_integral_between_its_rows() {

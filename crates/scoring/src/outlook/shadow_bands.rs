@@ -30,9 +30,9 @@ const EVEN_CASE: (f64, f64, f64) = (30.0, 0.45, 1.045);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum BandClass {
-    /// Outlook below 0.4: a high Sun. Seen if the ground air is rough; hardly worth a special effort.
+    /// Outlook below 0.5: a high Sun. Seen if the ground air is rough; hardly worth a special effort.
     Weak,
-    /// Outlook from 0.4 to 0.7.
+    /// Outlook from 0.5 to 0.7.
     Likely,
     /// Outlook of 0.7 or more: a Sun within some 13° of the horizon.
     Strong,
@@ -41,10 +41,11 @@ pub enum BandClass {
 impl BandClass {
     /// The class of an outlook.
     ///
-    /// The limits are chosen, not measured: with them a Sun above some 45° falls into "weak" and one below some 13°
-    /// into "strong", as common practice has it (no source).
+    /// The limits are chosen, not measured: with them a Sun above some 30° falls into "weak" and one below some 13°
+    /// into "strong", as common practice has it (no source). A crescent that grows slowly (long totalities, places near
+    /// the limits) stays thin for longer and gains a little.
     pub fn of(outlook: f64) -> BandClass {
-        if outlook < 0.4 {
+        if outlook < 0.5 {
             BandClass::Weak
         } else if outlook < 0.7 {
             BandClass::Likely
@@ -405,7 +406,7 @@ mod tests {
             }
         }
         assert_eq!(BandClass::of(relative_outlook(70.0, 0.45, 1.045)), BandClass::Weak);
-        assert_eq!(BandClass::of(relative_outlook(30.0, 0.45, 1.045)), BandClass::Likely);
+        assert_eq!(BandClass::of(relative_outlook(20.0, 0.45, 1.045)), BandClass::Likely);
         assert_eq!(BandClass::of(relative_outlook(8.0, 0.45, 1.045)), BandClass::Strong);
     }
 

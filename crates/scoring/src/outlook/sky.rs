@@ -1,0 +1,260 @@
+//! The sky in totality: planets and bright stars, and which of them the unaided eye should find.
+
+use super::stars::brightest;
+use noonfall_ephemeris::apparent::from_earth;
+use noonfall_ephemeris::earth_orientation::to_terrestrial;
+use noonfall_ephemeris::observer::LocalAxes;
+use noonfall_ephemeris::vector::{Vec3, angle_between, dot, norm, sub, unit};
+use noonfall_ephemeris::{AU_KM, Body, Ellipsoid, Kernel, KernelError, Tt, apparent_altitude_deg};
+use noonfall_shadow::Site;
+use serde::Serialize;
+
+/// A planet or star at maximum eclipse.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SkyObject {
+    /// Name of the planet or star.
+    pub body: &'static str,
+    /// `planet` or `star`.
+    pub kind: &'static str,
+    /// Angle from the Sun's centre, degrees.
+    pub sun_separation_deg: f64,
+    /// Airless altitude, degrees; negative below the horizon.
+    pub altitude_deg: f64,
+    /// Altitude lifted by refraction (1010 hPa, 10 °C), degrees.
+    pub apparent_altitude_deg: f64,
+    /// Azimuth from north through east, degrees.
+    pub azimuth_deg: f64,
+    /// Visual magnitude above the air.
+    pub magnitude: f64,
+    /// Whether the unaided eye should find it, knowing where to look, in a clear sky ([`should_be_visible`]).
+    pub visible: bool,
+}
+
+/// The planets the unaided eye knows.
+const PLANETS: [(Body, &str); 5] = [
+    (Body::Mercury, "Mercury"),
+    (Body::Venus, "Venus"),
+    (Body::Mars, "Mars"),
+    (Body::Jupiter, "Jupiter"),
+    (Body::Saturn, "Saturn"),
+];
+
+/// Planets (all five) and the brightest stars above the horizon, from bright to faint within each kind, as seen from a
+/// place.
+///
+/// # Errors
+/// [`KernelError`] if the kernel does not hold a body at the instant.
+pub fn sky_at(kernel: &Kernel, site: &Site, tt: Tt, delta_t_s: f64) -> Result<Vec<SkyObject>, KernelError> {
+    let axes = LocalAxes::at(site.point());
+    let observer_km = Ellipsoid::default().terrestrial_km(site.point(), site.elevation_m);
+    let towards = |apparent_km: Vec3| sub(to_terrestrial(apparent_km, tt, delta_t_s), observer_km);
+    let sun = towards(from_earth(kernel, Body::Sun, tt)?.position_km);
+    let object = |body, kind, direction: Vec3, magnitude: f64| {
+        let seen = axes.horizontal(direction);
+        let sun_separation_deg = angle_between(direction, sun).to_degrees();
+        SkyObject {
+            body,
+            kind,
+            sun_separation_deg,
+            altitude_deg: seen.altitude_deg,
+            apparent_altitude_deg: apparent_altitude_deg(seen.altitude_deg),
+            azimuth_deg: seen.azimuth_deg,
+            magnitude,
+            visible: should_be_visible(magnitude, apparent_altitude_deg(seen.altitude_deg), sun_separation_deg),
+        }
+    };
+    let mut planets = Vec::with_capacity(PLANETS.len());
+    for (body, name) in PLANETS {
+        let apparent = from_earth(kernel, body, tt)?;
+        planets.push(object(name, "planet", towards(apparent.position_km), planet_magnitude(kernel, body, tt)?));
+    }
+    planets.sort_by(|a, b| a.magnitude.total_cmp(&b.magnitude));
+    for star in brightest() {
+        // A star's direction does not depend on where on the Earth the observer stands.
+        let direction = to_terrestrial(star.apparent_direction(kernel, tt)?, tt, delta_t_s);
+        let seen = object(star.name, "star", direction, star.v_magnitude);
+        if seen.apparent_altitude_deg > 0.0 {
+            planets.push(seen);
+        }
+    }
+    Ok(planets)
+}
+
+/// Visual magnitude of a planet as seen from the Earth; NaN never comes out.
+///
+/// # Source
+/// Mallama & Hilton 2018, Astronomy and Computing 25, 10–24: `V = 5 log₁₀(r Δ) + C(α)`, Sun to planet and planet to Earth
+/// in au, phase angle in degrees. Mars without its rotation and season terms (up to ±0.06). Valid for Mercury 2°–170°,
+/// Venus to 179°, Mars to 50°, Jupiter to 12°, Saturn to 6.5°; the Sun's true place at the retarded instant is used.
+/// Check: 2028-07-22 02:55 UTC, Mercury −1.90, Venus −4.60, Mars 1.53, Jupiter −1.79, Saturn 0.38.
+/// # Errors
+/// [`KernelError`] if the kernel does not hold a body at the instant.
+pub fn planet_magnitude(kernel: &Kernel, body: Body, tt: Tt) -> Result<f64, KernelError> {
+    let earth = kernel.position_km(Body::Earth, tt)?;
+    let light_time_s = from_earth(kernel, body, tt)?.light_time_s;
+    let planet = kernel.position_km(body, tt.plus(-light_time_s))?;
+    let sun = kernel.position_km(Body::Sun, tt.plus(-light_time_s))?;
+    let (from_sun, from_earth) = (sub(planet, sun), sub(planet, earth));
+    let (r, delta) = (norm(from_sun) / AU_KM, norm(from_earth) / AU_KM);
+    let alpha = angle_between(from_sun, from_earth).to_degrees();
+    let polynomial = |c: &[f64]| c.iter().rev().fold(0.0, |sum, c| sum * alpha + c);
+    let phase = match body {
+        Body::Mercury => polynomial(&[-0.613, 6.3280e-2, -1.6336e-3, 3.3644e-5, -3.4265e-7, 1.6893e-9, -3.0334e-12]),
+        Body::Venus if alpha <= 163.7 => polynomial(&[-4.384, -1.044e-3, 3.687e-4, -2.814e-6, 8.938e-9]),
+        Body::Venus => polynomial(&[236.058_28, -2.819_14, 8.390_34e-3]),
+        Body::Mars => polynomial(&[-1.601, 0.022_67, -1.302e-4]),
+        Body::Jupiter => polynomial(&[-9.395, -3.7e-4, 6.16e-4]),
+        Body::Saturn => {
+            let sin_tilt = ring_tilt_sine(unit(from_sun), unit(from_earth));
+            -8.914 - 1.825 * sin_tilt + 0.026 * alpha - 0.378 * sin_tilt * (-2.25 * alpha).exp()
+        }
+        // Nothing else is a planet here.
+        Body::Sun | Body::Moon | Body::Earth | Body::EarthMoonBarycentre => 0.0,
+    };
+    Ok(5.0 * (r * delta).max(1e-9).log10() + phase)
+}
+
+/// Sine of the effective tilt of Saturn's rings: the geometric mean of the latitudes of Sun and Earth above their plane, 0
+/// if they stand on opposite sides.
+fn ring_tilt_sine(from_sun: Vec3, from_earth: Vec3) -> f64 {
+    // North pole of Saturn, ICRF (IAU Working Group on Cartographic Coordinates; the value of the magnitude paper).
+    const POLE: Vec3 = [0.085_478_83, 0.073_235_76, 0.993_644_75];
+    let latitude = |d: Vec3| (-dot(d, POLE)).clamp(-1.0, 1.0).asin();
+    let (sun, earth) = (latitude(from_sun), latitude(from_earth));
+    if sun * earth > 0.0 { (sun * earth).sqrt().sin() } else { 0.0 }
+}
+
+/// Brightness of the sky in mid-totality, magnitudes per square arcsecond: hand-held sky-quality meters read 12.4 to 13.3
+/// overhead in August 2017 (published reports of observers; the middle is taken).
+pub const TOTALITY_SKY_MAG_ARCSEC2: f64 = 12.9;
+
+/// How much brighter than the threshold a thing must be to be found by an excited traveller who has looked at the corona a
+/// moment before: chosen by us. It puts the limit at magnitude 1.3 overhead, so that stars of the first magnitude are the
+/// faintest to be found.
+pub const SEARCH_ALLOWANCE_MAG: f64 = 2.0;
+
+/// Magnitudes lost to one thickness of clear air at sea level (visual, common practice).
+const EXTINCTION_MAG: f64 = 0.28;
+
+/// Faintest star the eye could just see against an even background, magnitudes.
+///
+/// # Source
+/// Schaefer 1990, Publ. Astron. Soc. Pac. 102, 212 (Blackwell's threshold data): `i = C (1 + √(K B))²` foot-candles,
+/// `m = −16.57 − 2.5 log₁₀ i`, B in nanolamberts; for B ≥ 1500 nL C = 10^(−8.35), K = 10^(−5.9), below C = 10^(−9.8),
+/// K = 10^(−1.9). For the sky of totality it gives 3.3; Können & Hinz 2008 (Appl. Opt. 47, H14) found 3.5 (figure from
+/// memory).
+pub fn limiting_magnitude(sky_mag_arcsec2: f64) -> f64 {
+    // Zero point of magnitudes per square arcsecond: 1.08e5 cd/m²; one cd/m² is 3.1416e5 nL.
+    let background_nl = 1.08e5 * 10f64.powf(-0.4 * sky_mag_arcsec2) * std::f64::consts::PI * 1e5;
+    let (c, k): (f64, f64) = if background_nl < 1500.0 { (-9.8, -1.9) } else { (-8.35, -5.9) };
+    let threshold = 10f64.powf(c) * (1.0 + (10f64.powf(k) * background_nl).sqrt()).powi(2);
+    -16.57 - 2.5 * threshold.log10()
+}
+
+/// Thickness of air towards an apparent altitude, in zenith thicknesses.
+///
+/// # Source
+/// Kasten & Young 1989, Appl. Opt. 28, 4735 (coefficients from memory); 38 at the horizon.
+pub fn air_mass(apparent_altitude_deg: f64) -> f64 {
+    let h = apparent_altitude_deg.clamp(0.0, 90.0);
+    1.0 / (h.to_radians().sin() + 0.505_72 * (h + 6.079_95).powf(-1.6364))
+}
+
+/// Whether the unaided eye should find a thing in the sky of totality.
+///
+/// # Units
+/// Magnitude above the air; degrees.
+/// # Validity
+/// A clear sky and a watcher who knows where to look. The brightness of the sky differs between eclipses by a magnitude
+/// either way and is not computed; within 3° of the Sun the corona's glare is allowed for by another 1.5 magnitudes
+/// (chosen). A planet listed as not visible may show in binoculars.
+/// ```
+/// use noonfall_scoring::outlook::sky::should_be_visible;
+/// assert!(should_be_visible(-4.0, 30.0, 40.0)); // Venus, always
+/// assert!(!should_be_visible(1.6, 30.0, 30.0)); // a faint Mars
+/// assert!(!should_be_visible(-4.0, -1.0, 40.0)); // below the horizon
+/// ```
+pub fn should_be_visible(magnitude: f64, apparent_altitude_deg: f64, sun_separation_deg: f64) -> bool {
+    if apparent_altitude_deg <= 0.0 {
+        return false;
+    }
+    let dimmed = magnitude + EXTINCTION_MAG * air_mass(apparent_altitude_deg);
+    let glare = if sun_separation_deg < 3.0 { 1.5 } else { 0.0 };
+    dimmed + glare <= limiting_magnitude(TOTALITY_SKY_MAG_ARCSEC2) - SEARCH_ALLOWANCE_MAG
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Design fixtures: Mallama & Hilton by an independent program on the full DE440, Sun at its own place.
+    #[test]
+    fn magnitudes_agree_with_an_independent_computation() {
+        let cases = [
+            ("2028-07-22T02:55:00Z", [-1.901, -4.595, 1.532, -1.786, 0.376]),
+            ("2008-08-01T10:45:00Z", [-1.801, -3.892, 1.720, -2.684, 0.852]),
+        ];
+        for (utc, expected) in cases {
+            let tt = Tt::from_utc(utc.parse().unwrap());
+            for ((body, name), expected) in PLANETS.into_iter().zip(expected) {
+                let found = planet_magnitude(Kernel::embedded(), body, tt).unwrap();
+                assert!((found - expected).abs() < 0.0015, "{name} {utc}: {found} against {expected}");
+            }
+        }
+    }
+
+    /// Skyfield on the full DE440 (`tests/reference/sights/sky.py`): airless topocentric altitude and azimuth, separation
+    /// from the Sun, of planets and stars at four places and dates.
+    #[test]
+    fn places_agree_with_skyfield() {
+        let text = include_str!("../../../../tests/reference/sights/sky.csv");
+        let (mut planets, mut stars) = (0, 0);
+        for line in text.lines().skip(1) {
+            let cells: Vec<&str> = line.split(',').collect();
+            let v: Vec<f64> = cells.iter().filter_map(|cell| cell.parse().ok()).collect();
+            let (tt, delta_t_s) = (Tt(v[0]), v[1]);
+            let site = Site::new(v[2], v[3], v[4]).unwrap();
+            let sky = sky_at(Kernel::embedded(), &site, tt, delta_t_s).unwrap();
+            let Some(found) = sky.iter().find(|object| object.body == cells[5]) else {
+                assert!(v[5] < 0.0, "{line}: missing");
+                continue;
+            };
+            // A thousandth of a degree: the bending of light and Skyfield's second-order aberration are left out.
+            assert!((found.altitude_deg - v[5]).abs() < 0.001, "{line}: {found:?}");
+            let turn = noonfall_ephemeris::angle::wrap_180(found.azimuth_deg - v[6]) * v[5].to_radians().cos();
+            assert!(turn.abs() < 0.001, "{line}: {found:?}");
+            assert!((found.sun_separation_deg - v[7]).abs() < 0.001, "{line}: {found:?}");
+            if found.kind == "planet" { planets += 1 } else { stars += 1 }
+        }
+        assert_eq!(planets, 20);
+        assert!(stars > 30, "{stars}");
+    }
+
+    /// The threshold formula's usual check: a dark sky of 21.6 magnitudes per square arcsecond shows stars of about 6.5.
+    #[test]
+    fn limiting_magnitudes() {
+        assert!((limiting_magnitude(21.6) - 6.6).abs() < 0.3, "{}", limiting_magnitude(21.6));
+        assert!((limiting_magnitude(TOTALITY_SKY_MAG_ARCSEC2) - 3.4).abs() < 0.2);
+    }
+
+    /// Kasten & Young 1989: 1 in the zenith, 2.0 at 30°, 5.6 at 10°, 38 at the horizon.
+    #[test]
+    fn air_masses() {
+        for (h, expected, tolerance) in [(90.0, 1.0, 0.001), (30.0, 1.994, 0.005), (10.0, 5.58, 0.03), (0.0, 38.0, 0.3)]
+        {
+            assert!((air_mass(h) - expected).abs() < tolerance, "{h}: {}", air_mass(h));
+        }
+    }
+
+    /// Common practice, no source: in western Siberia in August 2008 Mercury and Venus were seen in totality.
+    #[test]
+    fn mercury_and_venus_over_siberia_in_2008() {
+        let tt = Tt::from_utc("2008-08-01T10:45:00Z".parse().unwrap());
+        let site = Site::new(54.85, 83.1, 150.0).unwrap();
+        let sky = sky_at(Kernel::embedded(), &site, tt, 65.8).unwrap();
+        for name in ["Mercury", "Venus"] {
+            let planet = sky.iter().find(|object| object.body == name).unwrap();
+            assert!(planet.visible && planet.altitude_deg > 10.0, "{planet:?}");
+        }
+    }
+}
