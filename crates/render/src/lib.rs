@@ -1,1 +1,17 @@
 //! How it is shown: maps, charts, tables, the brief, the report page and files for other tools.
+//!
+//! - [`palette`], [`fonts`], [`svg`]: colours, the shipped typeface, and a small writer of drawings;
+//! - [`projection`], [`basemap`], [`labels`]: from the globe to the page, land, and labels that do not overlap;
+//! - [`map`]: overview and regional maps;
+//! - [`chart`]: one chart a file, each from plain data to a drawing;
+//! - [`raster`]: drawings to PNG.
+
+pub mod basemap;
+pub mod chart;
+pub mod fonts;
+pub mod labels;
+pub mod map;
+pub mod palette;
+pub mod projection;
+pub mod raster;
+pub mod svg;

@@ -1,0 +1,193 @@
+//! The shipped typeface: bytes for embedding, and widths of text for laying it out.
+
+use std::sync::OnceLock;
+
+use allsorts::binary::read::ReadScope;
+use allsorts::font_data::FontData;
+use allsorts::subset::{CmapTarget, SubsetProfile};
+use ttf_parser::Face;
+use unicode_segmentation::UnicodeSegmentation as _;
+
+/// Name of the family in drawings.
+pub const FAMILY: &str = "Noto Sans";
+
+/// Weight of a face.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weight {
+    /// 400.
+    Regular,
+    /// 700.
+    Bold,
+}
+
+/// The families to try in order: what the first does not hold, a later one may.
+pub const STACK: [&str; 5] = [FAMILY, "Noto Sans Math", "Noto Sans Arabic", "Noto Sans Hebrew", "DejaVu Sans"];
+
+/// [`STACK`] as a `font-family` value, with the reader's own sans-serif last.
+#[must_use]
+pub fn family_stack() -> String {
+    let mut out: Vec<String> = STACK.iter().map(|f| format!("'{f}'")).collect();
+    out.push("sans-serif".to_owned());
+    out.join(", ")
+}
+
+/// The shipped main face, TrueType, Latin, Greek and Cyrillic.
+#[must_use]
+pub fn main_face(weight: Weight) -> &'static [u8] {
+    match weight {
+        Weight::Regular => include_bytes!("../../../data/fonts/NotoSans-Regular.ttf"),
+        Weight::Bold => include_bytes!("../../../data/fonts/NotoSans-Bold.ttf"),
+    }
+}
+
+/// The shipped italic of the main face.
+#[must_use]
+pub fn italic_face() -> &'static [u8] {
+    include_bytes!("../../../data/fonts/NotoSans-Italic.ttf")
+}
+
+/// The shipped faces for what the main face lacks, in the order of [`STACK`]: mathematics, Arabic, Hebrew, symbols.
+#[must_use]
+pub fn fallback_faces() -> [&'static [u8]; 4] {
+    [
+        include_bytes!("../../../data/fonts/NotoSansMath-Regular.ttf"),
+        include_bytes!("../../../data/fonts/NotoSansArabic-Regular.ttf"),
+        include_bytes!("../../../data/fonts/NotoSansHebrew-Regular.ttf"),
+        include_bytes!("../../../data/fonts/DejaVuSans.ttf"),
+    ]
+}
+
+/// Every shipped face, for a renderer or typesetter that picks for itself.
+#[must_use]
+pub fn all_faces() -> Vec<&'static [u8]> {
+    let mut faces = vec![main_face(Weight::Regular), main_face(Weight::Bold), italic_face()];
+    faces.extend(fallback_faces());
+    faces
+}
+
+// Parsed faces: regular, bold, then the fallbacks. A face that does not parse is left out of measuring.
+fn parsed() -> &'static [Option<Face<'static>>] {
+    static FACES: OnceLock<Vec<Option<Face<'static>>>> = OnceLock::new();
+    FACES.get_or_init(|| {
+        [main_face(Weight::Regular), main_face(Weight::Bold)]
+            .into_iter()
+            .chain(fallback_faces())
+            .map(|bytes| Face::parse(bytes, 0).ok())
+            .collect()
+    })
+}
+
+/// Width of a line of text at a size, in the size's unit: the sum of advances, kerning left out.
+/// A letter that no shipped face holds is counted as one em, which errs on the wide side.
+#[must_use]
+pub fn width(text: &str, size: f64, weight: Weight) -> f64 {
+    let faces = parsed();
+    let main = usize::from(weight == Weight::Bold);
+    let advance = |c: char| {
+        std::iter::once(main).chain(2..faces.len()).find_map(|i| {
+            let face = faces[i].as_ref()?;
+            let glyph = face.glyph_index(c)?;
+            Some(f64::from(face.glyph_hor_advance(glyph)?) / f64::from(face.units_per_em().max(1)))
+        })
+    };
+    text.chars().map(|c| advance(c).unwrap_or(1.0)).sum::<f64>() * size
+}
+
+/// The main face cut down to the letters of a text (and the space), as a TrueType file of its own with its character map, name
+/// and licence strings. A drawing then carries some ten kilobytes of font instead of several hundred.
+#[must_use]
+pub fn subset(weight: Weight, text: &str) -> Vec<u8> {
+    let whole = main_face(weight);
+    let attempt = || -> Option<Vec<u8>> {
+        let face = parsed()[usize::from(weight == Weight::Bold)].as_ref()?;
+        let mut glyphs: Vec<u16> =
+            text.chars().chain([' ', '…']).filter_map(|c| face.glyph_index(c)).map(|g| g.0).collect();
+        glyphs.push(0);
+        glyphs.sort_unstable();
+        glyphs.dedup();
+        let provider = ReadScope::new(whole).read::<FontData<'_>>().ok()?.table_provider(0).ok()?;
+        allsorts::subset::subset(&provider, &glyphs, &SubsetProfile::Minimal, CmapTarget::Unicode).ok()
+    };
+    // A whole font is as right as a subset, only larger.
+    attempt().unwrap_or_else(|| whole.to_vec())
+}
+
+/// The text if it fits into `room`, or as many of its letters as fit followed by an ellipsis.
+/// Cuts between grapheme clusters only, so that no letter loses its accent and no emoji is split.
+#[must_use]
+pub fn fitted(text: &str, size: f64, weight: Weight, room: f64) -> String {
+    if width(text, size, weight) <= room {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    let mut used = width("…", size, weight);
+    for cluster in text.graphemes(true) {
+        used += width(cluster, size, weight);
+        if used > room {
+            break;
+        }
+        kept.push_str(cluster);
+    }
+    format!("{}…", kept.trim_end())
+}
+
+/// Breaks text into lines no wider than `room`, at spaces; a word wider than that is cut with an ellipsis.
+#[must_use]
+pub fn wrapped(text: &str, size: f64, weight: Weight, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let longer = match lines.last() {
+            Some(line) => format!("{line} {word}"),
+            None => word.to_owned(),
+        };
+        if !lines.is_empty() && width(&longer, size, weight) <= room {
+            lines.pop();
+            lines.push(longer);
+        } else {
+            lines.push(fitted(word, size, weight, room));
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn widths_grow_with_text_and_figures_are_tabular() {
+        assert!(width("Broome", 10.0, Weight::Bold) > width("Broom", 10.0, Weight::Bold));
+        let one = width("1", 10.0, Weight::Regular);
+        assert!((width("8", 10.0, Weight::Regular) - one).abs() < 1e-9);
+        assert!(one > 4.0 && one < 8.0);
+    }
+
+    #[test]
+    fn a_subset_is_small_and_an_independent_parser_finds_its_letters() {
+        let bytes = subset(Weight::Bold, "Sun 34° Île");
+        assert!(bytes.len() < 20_000, "{}", bytes.len());
+        let face = Face::parse(&bytes, 0).expect("a font");
+        for c in "Sun 34° Île".chars() {
+            let whole = parsed()[1].as_ref().and_then(|f| f.glyph_hor_advance(f.glyph_index(c)?));
+            assert_eq!(face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)), whole, "{c}");
+        }
+        assert!(face.glyph_index('Z').is_none());
+    }
+
+    #[test]
+    fn long_names_are_cut_between_letters() {
+        let name = "Å👩‍👩‍👧".repeat(60);
+        let cut = fitted(&name, 12.0, Weight::Regular, 90.0);
+        assert!(cut.ends_with('…') && width(&cut, 12.0, Weight::Regular) <= 90.0);
+        assert!(name.starts_with(cut.trim_end_matches('…')));
+        assert!(!cut.trim_end_matches('…').ends_with('\u{200d}'));
+    }
+
+    #[test]
+    fn wrapped_lines_fit() {
+        let text = "Never look at the Sun without a filter outside totality";
+        let lines = wrapped(text, 12.0, Weight::Regular, 120.0);
+        assert!(lines.len() > 1 && lines.iter().all(|l| width(l, 12.0, Weight::Regular) <= 120.0));
+        assert_eq!(lines.join(" "), text);
+    }
+}

@@ -1,0 +1,53 @@
+//! Mean cloud amount as a stipple: the larger the dots, the cloudier. It stays readable in grey and under the path's colours.
+
+use super::sheet::Canvas;
+use crate::palette::CLOUD;
+use crate::svg::Num;
+
+const LEVELS: usize = 8;
+
+/// Dot diameter for a cloud fraction, as a share of the spacing: the inked area grows with the fraction.
+#[must_use]
+pub fn dot_share(fraction: f64) -> f64 {
+    0.62 * fraction.clamp(0.0, 1.0).sqrt()
+}
+
+/// Draws the stipple over the window.
+pub fn draw(canvas: &mut Canvas) {
+    let Some(field) = canvas.sheet.clouds else { return };
+    let w = canvas.frame.window();
+    let spacing = canvas.page.text * 0.9;
+    let mut dots: Vec<String> = vec![String::new(); LEVELS + 1];
+    let (columns, rows) = ((w.width / spacing) as usize + 1, (w.height / (spacing * 0.866)) as usize + 1);
+    for row in 0..rows {
+        for column in 0..columns {
+            let x = w.x + (column as f64 + if row % 2 == 0 { 0.25 } else { 0.75 }) * spacing;
+            let y = w.y + (row as f64 + 0.5) * spacing * 0.866;
+            let fraction = canvas.frame.place([x, y]).and_then(field).filter(|f| f.is_finite());
+            if let Some(f) = fraction {
+                let level = (f.clamp(0.0, 1.0) * LEVELS as f64).round() as usize;
+                dots[level].push_str(&format!(
+                    "M{} {}h0",
+                    Num((x * 10.0).round() / 10.0),
+                    Num((y * 10.0).round() / 10.0)
+                ));
+            }
+        }
+    }
+    let clip = canvas.clip.clone();
+    canvas.svg.open_group(
+        "Mean cloud amount",
+        &[
+            ("clip-path", &clip),
+            ("fill", &"none"),
+            ("stroke", &CLOUD),
+            ("stroke-linecap", &"round"),
+            ("opacity", &"0.75"),
+        ],
+    );
+    for (level, d) in dots.iter().enumerate().skip(1).filter(|(_, d)| !d.is_empty()) {
+        let diameter = Num(spacing * dot_share(level as f64 / LEVELS as f64));
+        canvas.svg.leaf("path", &[("d", d), ("stroke-width", &diameter)]);
+    }
+    canvas.svg.close();
+}

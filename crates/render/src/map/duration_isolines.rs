@@ -1,0 +1,20 @@
+//! Lines of equal duration inside the path, for regional maps.
+
+use super::isoline::{self, IsolineStyle};
+use super::{duration_text, sheet::Canvas};
+use crate::palette::{INK, PAPER};
+
+/// Draws a line at each step of the ramp that is in view, with its duration.
+pub fn draw(canvas: &mut Canvas) {
+    let t = canvas.page.text;
+    let squares: Vec<f64> = canvas.grid.duration_s.iter().map(|d| d * d).collect();
+    let style =
+        IsolineStyle { ink: INK, halo: PAPER, width: t * 0.035, dashes: String::new(), size: t * 0.76, labels: 2 };
+    let clip = canvas.clip.clone();
+    canvas.svg.open_group("Lines of equal duration", &[("clip-path", &clip)]);
+    for bound in canvas.ramp.bounds_s.clone().into_iter().skip(1) {
+        let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);
+        isoline::draw(canvas, &lines, &duration_text(bound), &style);
+    }
+    canvas.svg.close();
+}

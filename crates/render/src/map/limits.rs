@@ -1,0 +1,51 @@
+//! Limits and central line.
+
+use super::sheet::Canvas;
+use crate::palette::INK;
+use crate::projection::simplified;
+use crate::svg::{Num, PathData};
+
+/// The lines on the page.
+pub struct PageLines {
+    /// Central line, in pieces.
+    pub central: Vec<Vec<[f64; 2]>>,
+    /// Both limits, in pieces.
+    pub limits: Vec<Vec<[f64; 2]>>,
+}
+
+/// Cuts the lines to the window.
+#[must_use]
+pub fn on_page(canvas: &Canvas) -> PageLines {
+    let cut = |lines: &[Vec<noonfall_ephemeris::GeoPoint>]| -> Vec<Vec<[f64; 2]>> {
+        lines.iter().flat_map(|l| canvas.frame.lines(l)).map(|l| simplified(&l, 0.08)).collect()
+    };
+    let path = canvas.sheet.path;
+    let mut limits = cut(&path.north_limit);
+    limits.extend(cut(&path.south_limit));
+    PageLines { central: cut(&path.central_line), limits }
+}
+
+/// Draws the limits solid and the central line dash-dotted, both thin and in ink.
+pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
+    let t = canvas.page.text;
+    let clip = canvas.clip.clone();
+    canvas.svg.open_group("Limits and central line", &[("clip-path", &clip), ("fill", &"none"), ("stroke", &INK)]);
+    let mut d = PathData::new();
+    lines.limits.iter().for_each(|l| {
+        d.line(l);
+    });
+    if !d.is_empty() {
+        canvas.svg.leaf("path", &[("d", &d.as_str()), ("stroke-width", &Num(t * 0.055))]);
+    }
+    let mut d = PathData::new();
+    lines.central.iter().for_each(|l| {
+        d.line(l);
+    });
+    if !d.is_empty() {
+        let dashes = format!("{} {} {} {}", Num(t * 0.75), Num(t * 0.22), Num(t * 0.1), Num(t * 0.22));
+        canvas
+            .svg
+            .leaf("path", &[("d", &d.as_str()), ("stroke-width", &Num(t * 0.065)), ("stroke-dasharray", &dashes)]);
+    }
+    canvas.svg.close();
+}

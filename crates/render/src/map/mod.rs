@@ -1,0 +1,278 @@
+//! Maps of a path and its sites: from plain data to one SVG text.
+//!
+//! [`overview()`] shows the whole path, [`regional()`] the country around a place. Both take a [`MapSheet`], which knows nothing of
+//! plans or rankings, so that the report, the brief and a script can each fill it. Every layer is a file of its own:
+//!
+//! | file | draws |
+//! | --- | --- |
+//! | `land.rs` | land, lakes, borders |
+//! | `graticule.rs` | meridians and parallels |
+//! | `clouds.rs` | cloud amount as a stipple |
+//! | `path_fill.rs` | the path by seconds of totality |
+//! | `duration_isolines.rs`, `altitude_isolines.rs` | lines of equal duration and of equal Sun's altitude |
+//! | `limits.rs` | limits and central line |
+//! | `time_ticks.rs` | where maximum eclipse is, minute by minute |
+//! | `fallback_links.rs` | from a base to its fallback |
+//! | `sites.rs`, `towns.rs` | candidate sites and places around them |
+//! | `scale_bar.rs`, `legend.rs`, `credits.rs` | what is needed to read the map and to trust it |
+//!
+//! `field_grid.rs` samples the shadow over the page for the layers that need it; `sheet.rs` lays the page out.
+
+pub mod altitude_isolines;
+pub mod clouds;
+pub mod credits;
+pub mod duration_isolines;
+mod eclipse_path;
+pub mod fallback_links;
+pub mod field_grid;
+pub mod graticule;
+pub mod isoline;
+pub mod land;
+pub mod legend;
+pub mod limits;
+pub mod overview;
+pub mod path_fill;
+pub mod regional;
+pub mod scale_bar;
+pub mod sheet;
+pub mod sites;
+pub mod time_ticks;
+pub mod towns;
+
+#[cfg(test)]
+mod tests;
+
+use chrono_tz::Tz;
+use noonfall_ephemeris::{GeoPoint, Tt};
+
+use crate::basemap::BasemapError;
+use crate::projection::ProjectionError;
+use crate::svg::FontEmbedding;
+
+pub use overview::overview;
+pub use regional::{View, regional};
+
+/// Why a map could not be drawn.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum MapError {
+    /// The frame could not be laid out.
+    #[error(transparent)]
+    Projection(#[from] ProjectionError),
+    /// The base map could not be read.
+    #[error(transparent)]
+    Basemap(#[from] BasemapError),
+    /// The page leaves no room for a map.
+    #[error("a page of {width} by {height} leaves no room for a map under its title and above its legend")]
+    NoRoom {
+        /// Page width.
+        width: f64,
+        /// Page height.
+        height: f64,
+    },
+}
+
+/// The shadow at a place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShadowSample {
+    /// Duration of totality or annularity, seconds; 0 outside the path.
+    pub duration_s: f64,
+    /// The Sun's altitude at maximum eclipse, airless, degrees; negative below the horizon.
+    pub sun_altitude_deg: f64,
+}
+
+/// Something that knows the shadow at every place. Sampled in parallel and many thousand times for one map.
+pub trait ShadowField: Sync {
+    /// The shadow at a place at sea level.
+    fn sample(&self, at: GeoPoint) -> ShadowSample;
+}
+
+impl<F: Fn(GeoPoint) -> ShadowSample + Sync> ShadowField for F {
+    fn sample(&self, at: GeoPoint) -> ShadowSample {
+        self(at)
+    }
+}
+
+/// The path at one instant.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PathInstant {
+    /// The instant.
+    pub tt: Tt,
+    /// Point of the northern limit where maximum eclipse happens then.
+    pub north: Option<GeoPoint>,
+    /// Point of the central line.
+    pub central: Option<GeoPoint>,
+    /// Point of the southern limit.
+    pub south: Option<GeoPoint>,
+}
+
+/// What the Moon does to the Sun on the central line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Centrality {
+    /// Covers it.
+    Total,
+    /// Leaves a ring.
+    Annular,
+    /// Covers it along part of the path only.
+    Hybrid,
+}
+
+impl Centrality {
+    /// The noun for the time between second and third contact.
+    #[must_use]
+    pub fn noun(self) -> &'static str {
+        match self {
+            Centrality::Total => "totality",
+            Centrality::Annular => "annularity",
+            Centrality::Hybrid => "totality or annularity",
+        }
+    }
+}
+
+/// The path's lines on the ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PathLines {
+    /// Total, annular or hybrid.
+    pub centrality: Centrality,
+    /// Central line, in pieces.
+    pub central_line: Vec<Vec<GeoPoint>>,
+    /// Northern limit, in pieces.
+    pub north_limit: Vec<Vec<GeoPoint>>,
+    /// Southern limit, in pieces.
+    pub south_limit: Vec<Vec<GeoPoint>>,
+    /// Rings around the path, closed at its sunrise and sunset ends.
+    pub polygon: Vec<Vec<GeoPoint>>,
+    /// The path instant by instant, in order of time, a minute apart or closer.
+    pub instants: Vec<PathInstant>,
+    /// Longest duration anywhere on the path, seconds: the deep end of the ramp.
+    pub longest_s: f64,
+}
+
+/// A site on a map.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MapSite {
+    /// Rank, 1 the best; none for a rejected site.
+    pub rank: Option<u32>,
+    /// Name, as the user wrote it.
+    pub name: String,
+    /// Where.
+    pub point: GeoPoint,
+    /// Score, 0 to 1: the disc's size.
+    pub score: f64,
+    /// Chance of clear sky, 0 to 1: the ring; none when no cloud data was given.
+    pub clear_probability: Option<f64>,
+    /// Seconds of totality.
+    pub totality_s: f64,
+    /// The Sun's altitude at maximum, degrees.
+    pub sun_altitude_deg: Option<f64>,
+    /// Why it was rejected, when it was.
+    pub rejected: Option<String>,
+    /// Whether the map is about this site.
+    pub highlighted: bool,
+}
+
+/// A populated place on a regional map.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MapTown {
+    /// Name.
+    pub name: String,
+    /// Where.
+    pub point: GeoPoint,
+    /// People; larger places are labelled first.
+    pub population: u64,
+}
+
+/// From a base to its fallback.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FallbackLink {
+    /// Base.
+    pub from: GeoPoint,
+    /// Fallback.
+    pub to: GeoPoint,
+    /// Words beside the line, such as the leave-by time.
+    pub label: String,
+}
+
+/// Gives the mean cloud fraction, 0 to 1, at a place; none beyond the data's reach.
+pub type CloudField<'a> = &'a (dyn Fn(GeoPoint) -> Option<f64> + Sync);
+
+/// How much stands around the map.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Furniture {
+    /// Title, legend, notes, credits.
+    Full,
+    /// The map alone with its scale bar and a line of credits, for setting into a page that carries the rest.
+    Bare,
+}
+
+/// Size of the page in drawing units, and of its plain text.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PageSize {
+    /// Width.
+    pub width: f64,
+    /// Height.
+    pub height: f64,
+    /// Size of plain text.
+    pub text: f64,
+}
+
+impl PageSize {
+    /// For a laptop or a landscape A4 page.
+    pub const WIDE: PageSize = PageSize { width: 1200.0, height: 900.0, text: 14.0 };
+    /// For a phone held upright: text stays legible at a width of 400 CSS pixels.
+    pub const TALL: PageSize = PageSize { width: 420.0, height: 760.0, text: 11.5 };
+    /// For a map set into the one-page brief, about 90 mm wide in print.
+    pub const INSET: PageSize = PageSize { width: 380.0, height: 280.0, text: 10.0 };
+}
+
+/// All that a map shows, in plain data.
+pub struct MapSheet<'a> {
+    /// Prefix of identifiers in the drawing, unique in a page that holds several.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// A line below it; may be empty.
+    pub subtitle: String,
+    /// The path.
+    pub path: &'a PathLines,
+    /// The shadow at any place.
+    pub field: &'a dyn ShadowField,
+    /// Sites, in any order.
+    pub sites: Vec<MapSite>,
+    /// Places for orientation.
+    pub towns: Vec<MapTown>,
+    /// Cloud layer.
+    pub clouds: Option<CloudField<'a>>,
+    /// Links from bases to fallbacks.
+    pub links: Vec<FallbackLink>,
+    /// The one zone that serves the whole map, if there is one: ticks then carry local time as well.
+    pub zone: Option<Tz>,
+    /// Notes for the margin: ΔT with its origin and what it means in kilometres, the plan's hash, the data's dates.
+    pub notes: Vec<String>,
+    /// Credits beyond the base map's own.
+    pub credits: Vec<String>,
+    /// Whether any of the data was invented for a demonstration: then the map says so in capitals.
+    pub invented: bool,
+    /// Page.
+    pub page: PageSize,
+    /// What stands around the map.
+    pub furniture: Furniture,
+    /// Whether the drawing carries its fonts.
+    pub fonts: FontEmbedding,
+}
+
+/// The words that stand on every map: where the Sun could hurt someone, say so.
+pub const CAUTION: &str = "Filters that meet ISO 12312-2 over eyes, and over the front of every instrument, at every moment \
+outside totality. Times are predictions: the sky decides. Local rules, site safety officers and eye-care professionals \
+have the last word.";
+
+/// The same for a path without totality.
+pub const CAUTION_ANNULAR: &str = "This eclipse is nowhere safe to watch unfiltered where it is annular or partial: filters that meet \
+ISO 12312-2 over eyes, and over the front of every instrument, throughout. Local rules, site safety officers and eye-care \
+professionals have the last word.";
+
+/// A length of time in words, such as `2 min 31 s`, rounded to the second.
+#[must_use]
+pub fn duration_text(seconds: f64) -> String {
+    let s = if seconds.is_finite() { seconds.max(0.0).round() as u64 } else { 0 };
+    if s < 60 { format!("{s} s") } else { format!("{} min {:02} s", s / 60, s % 60) }
+}

@@ -1,0 +1,312 @@
+//! Whole maps, looked at through independent parsers. Path, field and sites are invented.
+
+use std::sync::Arc;
+
+use chrono::{TimeZone as _, Utc};
+use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km};
+use resvg::usvg;
+
+use super::*;
+use crate::fonts;
+
+fn at(lat_deg: f64, lon_deg: f64) -> GeoPoint {
+    GeoPoint { lat_deg, lon_deg }
+}
+
+/// A path of 200 km along a great circle, at 0.8 km/s, an hour long.
+fn invented_path(from: GeoPoint, bearing: f64) -> PathLines {
+    let start = Tt::from_utc(Utc.with_ymd_and_hms(2028, 7, 22, 2, 0, 30).single().expect("an instant"));
+    let mut path = PathLines {
+        centrality: Centrality::Total,
+        central_line: vec![Vec::new()],
+        north_limit: vec![Vec::new()],
+        south_limit: vec![Vec::new()],
+        polygon: Vec::new(),
+        instants: Vec::new(),
+        longest_s: 160.0,
+    };
+    for i in 0..=120 {
+        let central = destination(from, bearing, f64::from(i) * 24.0);
+        let ahead = destination(from, bearing, f64::from(i) * 24.0 + 1.0);
+        let heading = bearing_deg(central, ahead);
+        let (north, south) = (destination(central, heading - 90.0, 100.0), destination(central, heading + 90.0, 100.0));
+        path.central_line[0].push(central);
+        path.north_limit[0].push(north);
+        path.south_limit[0].push(south);
+        path.instants.push(PathInstant {
+            tt: start.plus(f64::from(i) * 30.0),
+            north: Some(north),
+            central: Some(central),
+            south: Some(south),
+        });
+    }
+    let mut ring = path.north_limit[0].clone();
+    ring.extend(path.south_limit[0].iter().rev());
+    path.polygon.push(ring);
+    path
+}
+
+struct InventedField<'a>(&'a PathLines);
+
+impl ShadowField for InventedField<'_> {
+    fn sample(&self, p: GeoPoint) -> ShadowSample {
+        let line = &self.0.central_line[0];
+        let (i, d) = line
+            .iter()
+            .enumerate()
+            .map(|(i, c)| (i, distance_km(*c, p)))
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+            .expect("a line");
+        let inside = 1.0 - (d / 100.0).powi(2);
+        ShadowSample {
+            duration_s: if inside > 0.0 { 160.0 * inside.sqrt() } else { 0.0 },
+            sun_altitude_deg: 5.0 + 0.5 * i as f64,
+        }
+    }
+}
+
+fn site(rank: Option<u32>, name: &str, point: GeoPoint) -> MapSite {
+    MapSite {
+        rank,
+        name: name.to_owned(),
+        point,
+        score: 0.6,
+        clear_probability: Some(0.4),
+        totality_s: 131.0,
+        sun_altitude_deg: Some(33.0),
+        rejected: rank.is_none().then(|| "outside the path".to_owned()),
+        highlighted: false,
+    }
+}
+
+fn sheet<'a>(path: &'a PathLines, field: &'a dyn ShadowField, sites: Vec<MapSite>) -> MapSheet<'a> {
+    MapSheet {
+        id: "m".to_owned(),
+        title: "Total eclipse, invented".to_owned(),
+        subtitle: "Where to stand".to_owned(),
+        path,
+        field,
+        sites,
+        towns: Vec::new(),
+        clouds: None,
+        links: Vec::new(),
+        zone: None,
+        notes: vec!["ΔT 69.4 s ± 0.5 s; 1 s moves the path 0.4 km.".to_owned()],
+        credits: vec!["Place names: GeoNames, CC BY 4.0".to_owned()],
+        invented: true,
+        page: PageSize::WIDE,
+        furniture: Furniture::Full,
+        fonts: crate::svg::FontEmbedding::FromPage,
+    }
+}
+
+/// All texts with their boxes on the page, as an independent library lays them out; turned words are left out.
+fn texts(svg: &str) -> Vec<(String, usvg::Rect)> {
+    let mut database = usvg::fontdb::Database::new();
+    fonts::all_faces().iter().for_each(|f| database.load_font_data(f.to_vec()));
+    database.set_sans_serif_family(fonts::FAMILY);
+    let options = usvg::Options { fontdb: Arc::new(database), ..usvg::Options::default() };
+    let tree = usvg::Tree::from_str(svg, &options).expect("usvg reads the map");
+    let mut out = Vec::new();
+    fn walk(group: &usvg::Group, out: &mut Vec<(String, usvg::Rect)>) {
+        for node in group.children() {
+            match node {
+                usvg::Node::Group(g) => walk(g, out),
+                usvg::Node::Text(t) if !t.abs_transform().has_skew() => {
+                    let words: String = t.chunks().iter().map(usvg::TextChunk::text).collect();
+                    out.push((words, t.abs_bounding_box()));
+                }
+                _ => {}
+            }
+        }
+    }
+    walk(tree.root(), &mut out);
+    out
+}
+
+fn assert_no_overlap(svg: &str) {
+    let texts = texts(svg);
+    for (i, (a, r)) in texts.iter().enumerate() {
+        for (b, s) in &texts[..i] {
+            // Line boxes are taller than letters: a touch of a fifth of a line is none to the eye.
+            let spare = r.height().min(s.height()) * 0.2;
+            let apart = r.right() <= s.left() + 1.0
+                || s.right() <= r.left() + 1.0
+                || r.bottom() <= s.top() + spare
+                || s.bottom() <= r.top() + spare;
+            assert!(apart, "{a:?} {r:?} meets {b:?} {s:?}");
+        }
+    }
+}
+
+fn assert_inside(svg: &str, page: PageSize) {
+    for (words, r) in texts(svg) {
+        assert!(
+            f64::from(r.left()) >= -0.5
+                && f64::from(r.right()) <= page.width + 0.5
+                && f64::from(r.bottom()) <= page.height + 0.5,
+            "{words:?} leaves the page: {r:?}"
+        );
+    }
+}
+
+#[test]
+fn crowded_maps_keep_their_words_apart_on_every_page() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    let mut sites: Vec<MapSite> = (0..30u32)
+        .map(|i| {
+            let centre = path.central_line[0][(i as usize * 7) % 120];
+            let p = destination(centre, f64::from(i) * 47.0, f64::from(i % 5) * 22.0);
+            site(Some(i + 1), &format!("Somewhere near nowhere {i}"), p)
+        })
+        .collect();
+    sites.push(site(None, "Just outside", destination(path.north_limit[0][60], 0.0, 30.0)));
+    for page in [PageSize::WIDE, PageSize::TALL] {
+        let mut sheet = sheet(&path, &field, sites.clone());
+        sheet.page = page;
+        sheet.zone = Some(chrono_tz::Australia::Darwin);
+        sheet.links =
+            vec![FallbackLink { from: sites[0].point, to: sites[3].point, label: "3 h, leave by 09:40".to_owned() }];
+        let whole = overview(&sheet).expect("an overview");
+        assert_no_overlap(&whole);
+        assert_inside(&whole, page);
+        let near = regional(&sheet, View { centre: sites[4].point, reach_km: 250.0 }).expect("a regional map");
+        assert_no_overlap(&near);
+        assert_inside(&near, page);
+        for words in ["INVENTED DEMO DATA", "Natural Earth", "GeoNames", "ISO 12312-2", "ΔT 69.4 s", "UTC"] {
+            assert!(whole.contains(words) && near.contains(words), "{words}");
+        }
+    }
+}
+
+#[test]
+fn hostile_names_come_back_whole_and_long_ones_are_cut() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    let long = "Ballachulish-on-the-Water ".repeat(12);
+    let names = ["O'Brien's \"Camp\" <b>&amp;</b>", "🌒🏕️ Lager", "قرية الشمس", "=cmd|' /C calc'!A0", long.as_str()];
+    let sites =
+        (1u32..).zip(names).map(|(i, name)| site(Some(i), name, path.central_line[0][20 * i as usize])).collect();
+    let mut sheet = sheet(&path, &field, sites);
+    sheet.title = names[0].to_owned();
+    let svg = overview(&sheet).expect("a map");
+    let document = roxmltree::Document::parse(&svg).expect("well-formed");
+    let written: Vec<&str> =
+        document.descendants().filter(|n| n.has_tag_name("text")).filter_map(|n| n.text()).collect();
+    for name in &names[..4] {
+        assert!(written.contains(name), "{name}");
+    }
+    let cut = written.iter().find(|w| w.starts_with("Ballachulish")).expect("the long name");
+    assert!(cut.ends_with('…') && cut.chars().count() < 40);
+    assert_inside(&svg, PageSize::WIDE);
+    assert_no_overlap(&svg);
+}
+
+#[test]
+fn none_one_and_ten_thousand_sites() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    for (count, discs) in [(0u32, 0usize), (1, 1), (10_000, sites::MOST_NUMBERED)] {
+        let sites = (0..count)
+            .map(|i| {
+                let centre = path.central_line[0][i as usize % 121];
+                site(Some(i + 1), "Camp", destination(centre, f64::from(i) * 137.5, f64::from(i % 90)))
+            })
+            .collect();
+        let svg = overview(&sheet(&path, &field, sites)).expect("a map");
+        assert!(svg.len() < 1_500_000, "{count} sites: {} bytes", svg.len());
+        let numbered = texts(&svg)
+            .iter()
+            .filter(|(words, r)| words.parse::<u32>().is_ok() && f64::from(r.bottom()) < 620.0)
+            .count();
+        assert!(numbered <= discs && numbered * 4 >= discs * 3, "{count}: {numbered}");
+    }
+}
+
+#[test]
+fn a_path_over_the_date_line_and_past_the_pole_stays_in_one_piece() {
+    for (from, bearing) in [(at(5.0, 172.0), 80.0), (at(75.0, 100.0), 10.0), (at(-70.0, -175.0), 200.0)] {
+        let path = invented_path(from, bearing);
+        let field = InventedField(&path);
+        let svg =
+            overview(&sheet(&path, &field, vec![site(Some(1), "Here", path.central_line[0][60])])).expect("a map");
+        let document = roxmltree::Document::parse(&svg).expect("well-formed");
+        let group = document
+            .descendants()
+            .find(|n| n.attribute("aria-label") == Some("Limits and central line"))
+            .expect("the lines");
+        // Two limits in one path and the central line in another: a tear would add a piece.
+        let pieces: Vec<usize> =
+            group.children().filter_map(|n| n.attribute("d")).map(|d| d.matches('M').count()).collect();
+        assert_eq!(pieces, [2, 1], "{from:?}");
+        assert!(!svg.contains("NaN"));
+    }
+}
+
+#[test]
+fn the_same_map_twice_and_on_one_thread() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    let sites: Vec<MapSite> = (1..=9).map(|i| site(Some(i), "Camp", path.central_line[0][i as usize * 12])).collect();
+    let sheet = sheet(&path, &field, sites);
+    let draw = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+        pool.install(|| overview(&sheet)).expect("a map")
+    };
+    let first = draw(1);
+    assert!(first == draw(3) && first == draw(1));
+}
+
+#[test]
+fn duration_steps_lie_where_the_field_puts_them() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    let sheet = sheet(&path, &field, Vec::new());
+    let centre = path.central_line[0][60];
+    let window = crate::projection::Window { x: 0.0, y: 0.0, width: 600.0, height: 600.0 };
+    let frame = crate::projection::Frame::around(centre, 150.0, window).expect("frame");
+    let grid = field_grid::FieldGrid::sampled(&frame, sheet.field, &[], 3.0, f64::INFINITY);
+    let squares: Vec<f64> = grid.duration_s.iter().map(|d| d * d).collect();
+    // At 60 s the invented ellipse is 100 km times sqrt(1 - (60/160)^2) from the central line.
+    let expected = 100.0 * (1.0f64 - (60.0f64 / 160.0).powi(2)).sqrt();
+    let lines = grid.lines_at(&squares, 3600.0, -1.0);
+    let mut seen = 0;
+    for p in lines.iter().flatten().filter(|p| window.holds(**p, 60.0)) {
+        let g = frame.place(*p).expect("a place");
+        let d = path.central_line[0].iter().map(|c| distance_km(*c, g)).fold(f64::INFINITY, f64::min);
+        // The line's points are 24 km apart, which shortens the distance by at most 0.8 km here.
+        assert!((d - expected).abs() < 1.5, "{d} {expected}");
+        seen += 1;
+    }
+    assert!(seen > 50);
+}
+
+#[test]
+fn a_real_path_is_drawn_from_the_engine() {
+    let eclipse = noonfall_shadow::Eclipse::on_date(
+        noonfall_ephemeris::Kernel::embedded(),
+        "2028-07-22".parse().expect("a date"),
+        None,
+        &noonfall_shadow::Conventions::default(),
+    )
+    .expect("an eclipse");
+    let path = PathLines::of(&eclipse).expect("a path");
+    // NASA/TP-2006-214141: central duration 5 m 10 s at greatest eclipse.
+    assert!((path.longest_s - 310.0).abs() < 1.5, "{}", path.longest_s);
+    let svg = overview(&sheet(&path, &eclipse, Vec::new())).expect("a map");
+    assert!(svg.contains("03:00 UTC") || svg.contains("02:50 UTC"), "ticks at round times");
+    assert_no_overlap(&svg);
+}
+
+#[test]
+fn pages_without_room_are_refused() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = InventedField(&path);
+    let mut sheet = sheet(&path, &field, Vec::new());
+    for (width, height) in [(100.0, 900.0), (1200.0, 200.0), (f64::NAN, 900.0), (1200.0, f64::INFINITY)] {
+        sheet.page = PageSize { width, height, text: 14.0 };
+        assert!(matches!(overview(&sheet), Err(MapError::NoRoom { .. })), "{width} {height}");
+    }
+}
