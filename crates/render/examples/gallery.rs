@@ -5,8 +5,11 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use noonfall_ephemeris::{GeoPoint, Kernel};
+use noonfall_render::chart::{
+    ChartPage, band_contrast, cloud_odds, comparison, pareto, sky, skyline, solar_disc, timeline,
+};
 use noonfall_render::map::{
-    FallbackLink, Furniture, MapSheet, MapSite, MapTown, PageSize, PathLines, View, overview, regional,
+    Extent, FallbackLink, Furniture, MapSheet, MapSite, MapTown, PageSize, PathLines, View, overview, regional,
 };
 use noonfall_render::{raster, svg::FontEmbedding};
 use noonfall_shadow::{Conventions, Eclipse, Site};
@@ -76,13 +79,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         links: Vec::new(),
         zone: None,
         notes: vec![format!(
-            "ΔT {:.1} s ± {:.1} s ({}).",
+            "ΔT {:.1} s ± {:.1} s, {}.",
             eclipse.delta_t().seconds,
             eclipse.delta_t().sigma_s,
             eclipse.delta_t().origin
         )],
         credits: vec!["Place names: GeoNames, CC BY 4.0".to_owned()],
         invented: true,
+        extent: Extent::WholePath,
         page,
         furniture: Furniture::Full,
         fonts: FontEmbedding::Embedded,
@@ -95,6 +99,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     save("overview-wide", &overview(&sheet("ow", PageSize::WIDE))?, 1.0)?;
     save("overview-tall", &overview(&sheet("ot", PageSize::TALL))?, 2.0)?;
+    for (name, page, scale) in [("sites-wide", PageSize::WIDE, 1.0), ("sites-tall", PageSize::TALL, 2.0)] {
+        let mut near = sheet(name, page);
+        near.extent = Extent::Sites;
+        save(name, &overview(&near)?, scale)?;
+    }
     let mut cloudy = sheet("oc", PageSize::WIDE);
     cloudy.clouds = Some(&clouds);
     save("overview-clouds", &overview(&cloudy)?, 1.0)?;
@@ -121,5 +130,157 @@ fn main() -> Result<(), Box<dyn Error>> {
         &regional(&inset, View { centre: GeoPoint::new(-32.243, 148.605)?, reach_km: 180.0 })?,
         2.5,
     )?;
-    Ok(())
+    charts(&eclipse, &sites, &save)
+}
+
+type Save<'a> = &'a dyn Fn(&str, &str, f64) -> Result<(), Box<dyn Error>>;
+
+// Charts of the demo's towns; odds, bands and skyline are invented.
+fn charts(eclipse: &Eclipse, sites: &[MapSite], save: Save<'_>) -> Result<(), Box<dyn Error>> {
+    let page = |id: &str, width, height| ChartPage { invented: true, ..ChartPage::new(id, width, height) };
+    let ranked: Vec<&MapSite> = sites.iter().filter(|s| s.rank.is_some()).collect();
+    let compared: Vec<comparison::ComparedSite> = ranked
+        .iter()
+        .map(|s| comparison::ComparedSite {
+            rank: s.rank,
+            name: s.name.clone(),
+            sun_altitude_deg: s.sun_altitude_deg.unwrap_or_default(),
+            totality_s: s.totality_s,
+            expected_clear_totality_s: s.clear_probability.map(|p| p * s.totality_s),
+        })
+        .collect();
+    let low = compared.iter().find(|s| s.sun_altitude_deg < comparison::LOW_BELOW_DEG).ok_or("no low Sun")?;
+    let high = compared.iter().find(|s| s.sun_altitude_deg > comparison::HIGH_ABOVE_DEG).ok_or("no high Sun")?;
+    let pair = comparison::Pair {
+        low: low.name.clone(),
+        high: high.name.clone(),
+        quantities: comparison::common_quantities(low, high),
+    };
+    save("comparison", &comparison::comparison(&page("cc", 760.0, 680.0), &compared, Some(&pair))?, 1.3)?;
+    let trade: Vec<pareto::ParetoSite> = compared
+        .iter()
+        .zip(&ranked)
+        .map(|(s, r)| pareto::ParetoSite {
+            rank: s.rank,
+            name: s.name.clone(),
+            totality_s: s.totality_s,
+            clear_probability: r.clear_probability.unwrap_or_default(),
+            sun_altitude_deg: s.sun_altitude_deg,
+            on_front: s.rank.is_some_and(|r| r < 6),
+        })
+        .collect();
+    save("pareto", &pareto::pareto(&page("cp", 760.0, 560.0), &trade)?, 1.3)?;
+    let odds: Vec<cloud_odds::SiteOdds> = trade
+        .iter()
+        .map(|s| cloud_odds::SiteOdds {
+            rank: s.rank,
+            name: s.name.clone(),
+            clear_probability: s.clear_probability,
+            low_95: s.clear_probability * 0.75,
+            high_95: 1.0 - (1.0 - s.clear_probability) * 0.8,
+            years: Some(20),
+        })
+        .collect();
+    save("cloud-odds", &cloud_odds::cloud_odds(&page("co", 560.0, 520.0), &odds)?, 1.5)?;
+    let curve = |name: &str, k: f64, tau: f64| band_contrast::ContrastCurve {
+        name: name.to_owned(),
+        points: (0..=60)
+            .map(|i| {
+                let contrast = k * (-f64::from(i) / tau).exp();
+                band_contrast::ContrastPoint {
+                    seconds_before_c2: f64::from(i),
+                    contrast,
+                    low: contrast * 0.5,
+                    high: contrast * 1.7,
+                }
+            })
+            .collect(),
+    };
+    let curves = [curve("Queenstown, Sun 12°", 0.02, 14.0), curve("Wyndham, Sun 45°", 0.006, 9.0)];
+    save("band-contrast", &band_contrast::band_contrast(&page("cb", 640.0, 440.0), &curves)?, 1.4)?;
+
+    let queenstown = Site::new(-45.0302, 168.6627, 357.0)?;
+    let local = eclipse.local(&queenstown);
+    let contacts = [("C1", local.c1), ("C2", local.c2), ("max", local.max), ("C3", local.c3), ("C4", local.c4)];
+    let zone: chrono_tz::Tz = "Pacific/Auckland".parse()?;
+    let clock = |tt: noonfall_ephemeris::Tt| tt.to_utc().with_timezone(&zone).format("%H:%M:%S").to_string();
+    let timed = |name: &str, tt| timeline::TimedMark { name: name.to_owned(), tt, local: clock(tt) };
+    let (c1, c2, max, c3, c4) = match contacts.map(|c| c.1) {
+        [Some(a), Some(b), Some(c), Some(d), Some(e)] => (a, b, c, d, e),
+        _ => return Err("Queenstown lies inside the path".into()),
+    };
+    let line = timeline::Timeline {
+        zone: "NZST, UTC+12".to_owned(),
+        contacts: contacts.iter().filter_map(|(n, c)| c.as_ref().map(|c| timed(n, c.tt))).collect(),
+        window: Some(timeline::FilterWindow { off: timed("off", c2.tt.plus(2.5)), on: timed("on", c3.tt.plus(-2.5)) }),
+        events: vec![
+            timed("The Moon’s shadow comes from the north-west", c2.tt.plus(-60.0)),
+            timed("Shadow bands on a white sheet", c2.tt.plus(-30.0)),
+            timed("Corona; Venus and Mercury to the right of the Sun", c2.tt.plus(10.0)),
+            timed("Red light at 10 o’clock: lower binoculars", c3.tt.plus(-5.0)),
+        ],
+    };
+    save("timeline", &timeline::timeline(&page("ct", 720.0, 300.0), &line)?, 1.4)?;
+    save("timeline-narrow", &timeline::timeline(&page("cn", 380.0, 300.0), &line)?, 2.0)?;
+    let mut without = line.clone();
+    without.window = None;
+    save("timeline-on", &timeline::timeline(&page("cm", 720.0, 120.0), &without)?, 1.4)?;
+    let disc = solar_disc::SolarDisc {
+        total: true,
+        c1_deg: Some(c1.vertex_angle_deg),
+        c2_deg: Some(c2.vertex_angle_deg),
+        c3_deg: Some(c3.vertex_angle_deg),
+        c4_deg: Some(c4.vertex_angle_deg),
+        look_away_lead_s: Some(4.0),
+    };
+    save("solar-disc", &solar_disc::solar_disc(&page("cd", 380.0, 300.0), &disc)?, 2.0)?;
+    let object = |name: &str, kind, turn: f64, altitude_deg, magnitude, visible| sky::SkyObject {
+        name: name.to_owned(),
+        kind,
+        altitude_deg,
+        azimuth_deg: (max.sun_azimuth_deg + turn).rem_euclid(360.0),
+        magnitude,
+        visible,
+    };
+    let sky_chart = sky::SkyChart {
+        sun_altitude_deg: max.sun_altitude_deg,
+        sun_azimuth_deg: max.sun_azimuth_deg,
+        objects: vec![
+            object("Venus", sky::SkyKind::Planet, 30.0, 34.0, -4.1, true),
+            object("Mercury", sky::SkyKind::Planet, 12.0, 19.0, -0.8, true),
+            object("Mars", sky::SkyKind::Planet, -25.0, 6.0, 1.7, false),
+            object("Sirius", sky::SkyKind::Star, -70.0, 20.0, -1.5, true),
+            object("Canopus", sky::SkyKind::Star, -120.0, 45.0, -0.7, true),
+            object("Regulus", sky::SkyKind::Star, 40.0, 40.0, 1.4, false),
+            object("Spica", sky::SkyKind::Star, 85.0, 62.0, 1.0, false),
+        ],
+        skyline: (0..360).map(|a| (f64::from(a), 3.0 + 2.0 * (f64::from(a) * 0.11).sin())).collect(),
+    };
+    save("sky", &sky::sky(&page("cs", 460.0, 380.0), &sky_chart)?, 1.8)?;
+    let track: Vec<(f64, f64)> = (0..=30)
+        .map(|i| {
+            let v = eclipse.view(&queenstown, c1.tt.plus((c4.tt - c1.tt) * f64::from(i) / 30.0));
+            (v.sun_azimuth_deg, v.sun_apparent_altitude_deg)
+        })
+        .collect();
+    let marks = contacts
+        .iter()
+        .filter_map(|(n, c)| {
+            c.as_ref().map(|c| skyline::TrackMark {
+                name: (*n).to_owned(),
+                time: clock(c.tt),
+                direction: (c.sun_azimuth_deg, c.sun_apparent_altitude_deg),
+                covered: matches!(*n, "C2" | "max" | "C3"),
+            })
+        })
+        .collect();
+    let chart = skyline::SkylineChart {
+        site: "Queenstown".to_owned(),
+        profile: sky_chart.skyline.clone(),
+        track,
+        marks,
+        margin: "Sun’s centre 6.2° above the skyline at maximum.".to_owned(),
+        source: "invented".to_owned(),
+    };
+    save("skyline", &skyline::skyline(&page("ck", 640.0, 360.0), &chart)?, 1.4)
 }

@@ -184,7 +184,9 @@ impl Placer {
         free
     }
 
-    fn cost_of_ink(&self, f: &Footprint) -> f64 {
+    /// How much of the noted lines a footprint would cover.
+    #[must_use]
+    pub fn ink_under(&self, f: &Footprint) -> f64 {
         self.ink.iter().filter(|(p, _)| f.holds(*p, 1.0)).map(|(_, w)| w).sum()
     }
 
@@ -217,7 +219,7 @@ impl Placer {
                             continue;
                         }
                     }
-                    let cost = far * 0.5 + i as f64 * 0.35 + self.cost_of_ink(&footprint);
+                    let cost = far * 0.5 + i as f64 * 0.35 + self.ink_under(&footprint);
                     if best.as_ref().is_none_or(|(c, _)| cost < *c) {
                         best = Some((cost, Placed { footprint, form, side: *side, leader }));
                     }

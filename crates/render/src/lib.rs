@@ -4,6 +4,7 @@
 //! - [`projection`], [`basemap`], [`labels`]: from the globe to the page, land, and labels that do not overlap;
 //! - [`map`]: overview and regional maps;
 //! - [`chart`]: one chart a file, each from plain data to a drawing;
+//! - [`ranking_pictures`]: from a ranking to its maps and charts;
 //! - [`raster`]: drawings to PNG.
 
 pub mod basemap;
@@ -13,5 +14,6 @@ pub mod labels;
 pub mod map;
 pub mod palette;
 pub mod projection;
+pub mod ranking_pictures;
 pub mod raster;
 pub mod svg;

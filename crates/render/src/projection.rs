@@ -149,6 +149,18 @@ impl Projection {
         }
     }
 
+    /// The family's name alone, for where there is little room.
+    #[must_use]
+    pub fn short_name(&self) -> &'static str {
+        match self.family {
+            Family::LambertConformalConic { .. } => "Lambert conformal conic",
+            Family::LambertAzimuthalEqualArea => "Lambert azimuthal equal-area",
+            Family::PolarStereographic => "polar stereographic",
+            Family::Mercator => "Mercator",
+            Family::TransverseMercator => "transverse Mercator",
+        }
+    }
+
     /// Metres east and north on the plane; none where the projection has no finite image.
     #[must_use]
     pub fn forward_m(&self, point: GeoPoint) -> Option<[f64; 2]> {

@@ -8,7 +8,7 @@ use super::ChartError;
 use crate::fonts;
 use crate::palette::{self, HAIRLINE, INK};
 use crate::projection::Window;
-use crate::svg::{Num, Svg};
+use crate::svg::{Anchor, Num, Svg, TextStyle};
 
 /// A pair of linear axes.
 pub struct Axes<'a> {
@@ -18,7 +18,7 @@ pub struct Axes<'a> {
     pub y: [f64; 2],
     /// Words under the horizontal axis, with the unit.
     pub x_title: &'a str,
-    /// Words beside the vertical axis, with the unit.
+    /// Words above the vertical axis, with the unit.
     pub y_title: &'a str,
     /// Marks on the horizontal axis at most.
     pub x_marks: usize,
@@ -69,7 +69,7 @@ fn draw_with(
 ) -> Result<Plane, ChartError> {
     let (width, height) = (window.width.floor().max(40.0) as u32, window.height.floor().max(40.0) as u32);
     let mut inner = String::new();
-    let (left, bottom) = ((text * 3.6) as u32, (text * 2.9) as u32);
+    let (left, bottom) = ((text * 3.0) as u32, (text * 2.8) as u32);
     let (xs, ys);
     {
         let area = SVGBackend::with_string(&mut inner, (width, height)).into_drawing_area();
@@ -89,6 +89,11 @@ fn draw_with(
         width: f64::from(xs.1 - xs.0),
         height: f64::from(ys.1 - ys.0),
     };
+    // Titles by our own hand: the vertical axis's words lie level above it, where they are read without turning the head.
+    let style = TextStyle::new(text * 0.84, INK);
+    svg.text(window.x + text * 0.8, pixels.y - text * 0.5, &style, axes.y_title);
+    let below = pixels.y + pixels.height + text * 2.4;
+    svg.text(pixels.x + pixels.width / 2.0, below, &style.held(Anchor::Middle), axes.x_title);
     Ok(Plane { x: axes.x, y: axes.y, window: pixels })
 }
 
@@ -102,7 +107,7 @@ fn mesh<'b>(
     x_words: &dyn Fn(f64) -> String,
 ) -> Result<(Span, Span), DrawingAreaErrorKind<<SVGBackend<'b> as DrawingBackend>::ErrorType>> {
     let mut chart: ChartContext<'_, _, Cartesian2d<RangedCoordf64, RangedCoordf64>> = ChartBuilder::on(area)
-        .margin_top((text * 0.5) as u32)
+        .margin_top((text * 1.5) as u32)
         .margin_right((text * 0.9) as u32)
         .x_label_area_size(bottom)
         .y_label_area_size(left)
@@ -110,13 +115,10 @@ fn mesh<'b>(
     let words = (fonts::FAMILY, text * 0.84).into_font().color(&colour(INK));
     chart
         .configure_mesh()
-        .x_desc(axes.x_title)
-        .y_desc(axes.y_title)
         .x_labels(axes.x_marks)
         .y_labels(axes.y_marks)
         .max_light_lines(1)
-        .label_style(words.clone())
-        .axis_desc_style(words)
+        .label_style(words)
         .axis_style(colour(INK).stroke_width(1))
         .bold_line_style(colour(HAIRLINE).mix(0.55).stroke_width(1))
         .light_line_style(colour(HAIRLINE).mix(0.0))

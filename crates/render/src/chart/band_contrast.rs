@@ -3,7 +3,7 @@
 use super::axes::{self, Axes};
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
-use crate::labels::{Placer, Wanted};
+use crate::labels::{Footprint, Placer};
 use crate::palette::{INK, PAPER, QUIET_INK, TOTALITY};
 use crate::projection::{Window, cut_line};
 use crate::svg::{Anchor, Num, PathData, TextStyle};
@@ -114,27 +114,25 @@ pub fn band_contrast(page: &ChartPage, curves: &[ContrastCurve]) -> Result<Strin
     for (curve, middle) in ends {
         let size = t * 0.84;
         let name = fonts::fitted(&curve.name, size, Weight::Bold, t * 14.0);
-        let form = [fonts::width(&name, size, Weight::Bold) + 2.0, size * 1.2];
-        // Anywhere along the curve where the name stands free.
-        for share in [0.75, 0.6, 0.85, 0.45, 0.3] {
-            let Some(p) = middle.get((middle.len() as f64 * share) as usize) else { continue };
-            let wanted = Wanted { anchor: *p, clear: 3.0, forms: vec![form], reach: t * 3.0 };
-            if let Some(placed) = placer.place(&wanted) {
-                let c = placed.footprint.centre;
-                let style = TextStyle::new(size, INK).strong().held(Anchor::Middle).haloed(PAPER);
-                svg.text(c[0], c[1] + size * 0.36, &style, &name);
-                if let Some([a, b]) = placed.leader {
-                    svg.leaf(
-                        "path",
-                        &[
-                            ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                            ("stroke", &INK),
-                            ("stroke-width", &Num(t * 0.05)),
-                        ],
-                    );
-                }
-                break;
-            }
+        let half = [fonts::width(&name, size, Weight::Bold) / 2.0 + 1.0, size * 0.6];
+        // On the curve's own upper left, or lower right, where it covers least of any curve.
+        let best = [0.8, 0.7, 0.6, 0.9, 0.5, 0.4]
+            .into_iter()
+            .filter_map(|share| middle.get((middle.len() as f64 * share) as usize))
+            .flat_map(|p| {
+                [-1.0, 1.0].map(|side| Footprint {
+                    centre: [p[0] + side * (half[0] + t * 0.3), p[1] + side * (half[1] + t * 0.1)],
+                    half,
+                    turn_deg: 0.0,
+                })
+            })
+            .filter(|f| placer.is_free(f))
+            .map(|f| (placer.ink_under(&f), f))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, f)) = best {
+            placer.take(f);
+            let style = TextStyle::new(size, INK).strong().held(Anchor::Middle).haloed(PAPER);
+            svg.text(f.centre[0], f.centre[1] + size * 0.36, &style, &name);
         }
     }
     Ok(svg.finish(page.fonts))

@@ -144,7 +144,7 @@ fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64
                 ],
             );
         }
-        placer.note_line(&[foot, head], 0.8);
+        placer.note_line(&[foot, head], 1.6);
     }
     let mut heads = Vec::new();
     for s in order.iter().take(60) {

@@ -24,6 +24,9 @@ pub mod skyline;
 pub mod solar_disc;
 pub mod timeline;
 
+#[cfg(test)]
+mod tests;
+
 use crate::fonts::{self, Weight};
 use crate::map::credits::INVENTED;
 use crate::palette::{INK, PAPER, QUIET_INK};

@@ -127,7 +127,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
 
     // The horizon lies near the window's foot, the zenith near its top.
     let mut dome = Dome { azimuth_deg: chart.sun_azimuth_deg, tilt_deg: 32.0, centre: [0.0, 0.0], scale: 1.0 };
-    let (zenith, foot_point) = (dome.project(chart.sun_azimuth_deg, 90.0), dome.project(chart.sun_azimuth_deg, -4.0));
+    let (zenith, foot_point) = (dome.project(chart.sun_azimuth_deg, 90.0), dome.project(chart.sun_azimuth_deg, -8.0));
     let side = dome.project(chart.sun_azimuth_deg + 75.0, 8.0)[0];
     dome.scale = ((window.height - t * 2.0) / (zenith[1] - foot_point[1])).min(window.width / 2.0 / side);
     dome.centre = [page.width / 2.0, window.y + window.height + foot_point[1] * dome.scale];

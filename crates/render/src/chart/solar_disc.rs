@@ -1,7 +1,7 @@
 //! Where on the Sun's disc the last and the first light appear, zenith up, as the unaided eye sees it.
 
 use super::{ChartError, ChartPage, finite, foot_note};
-use crate::palette::{HAIRLINE, INK, PAPER, QUIET_INK, TOTALITY};
+use crate::palette::{INK, PAPER, QUIET_INK, TOTALITY};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
 
 /// A direction on the limb, degrees from the zenith towards the east limb, which with the zenith up is anticlockwise.
@@ -71,7 +71,7 @@ pub fn solar_disc(page: &ChartPage, disc: &SolarDisc) -> Result<String, ChartErr
     };
     let foot = foot_note(&mut svg, page, &note);
     let room = [page.width, page.height - top - foot];
-    let radius = ((room[1] - t * 3.6) / 2.0).min((room[0] - t * 16.0) / 2.0) / 1.25;
+    let radius = ((room[1] - t * 3.2) / 2.0 / 1.36).min((room[0] - t * 18.0) / 2.0 / 1.5);
     if radius < 2.2 * t {
         return Err(ChartError::NoRoom { chart: CHART, width: page.width, height: page.height });
     }
@@ -133,46 +133,49 @@ pub fn solar_disc(page: &ChartPage, disc: &SolarDisc) -> Result<String, ChartErr
             ],
         );
     }
-    let mut taken: Vec<f64> = Vec::new();
-    for (name, degrees, what) in [
-        ("C2", disc.c2_deg, if central { "last light" } else { "ring begins" }),
-        ("C3", disc.c3_deg, if central { "first light" } else { "ring ends" }),
-        ("C1", disc.c1_deg, "first bite"),
-        ("C4", disc.c4_deg, "Moon leaves"),
-    ] {
+    // In totality only the two instants that matter: when the filter may come off, and when it must be on.
+    let shown = if central {
+        vec![("C2", disc.c2_deg, "last light"), ("C3", disc.c3_deg, "first light")]
+    } else {
+        vec![
+            ("C1", disc.c1_deg, "Moon’s first bite"),
+            ("C2", disc.c2_deg, "ring begins"),
+            ("C3", disc.c3_deg, "ring ends"),
+            ("C4", disc.c4_deg, "Moon leaves"),
+        ]
+    };
+    let size = t * 0.88;
+    let (highest, lowest) = (top + size * 1.2, top + room[1] - size * 1.6);
+    let mut taken: Vec<(f64, f64)> = Vec::new();
+    for (name, degrees, what) in shown {
         let Some(v) = degrees else { continue };
-        let strong = name == "C2" || name == "C3";
-        mark(&mut svg, c, radius, v, name, t, strong && central);
+        mark(&mut svg, c, radius, v, name, t, central);
         let side = if v.to_radians().sin() > 0.0 { -1.0 } else { 1.0 };
-        let p = at(c, radius * 1.42, v);
-        // Beside the disc, kept apart from the words already written on that side.
-        let mut y = p[1];
-        while let Some(other) = taken.iter().find(|o| (o.abs() - y).abs() < t * 2.1 && o.signum() == side) {
-            y = if p[1] <= c[1] { other.abs() - t * 2.15 } else { other.abs() + t * 2.15 };
-            if y < top + t * 0.5 || y > top + room[1] - t {
-                break;
-            }
+        // Beside the disc, and apart from words already written on that side.
+        let mut y = at(c, radius * 1.42, v)[1].clamp(highest, lowest);
+        let step = if y > c[1] { -size * 0.5 } else { size * 0.5 };
+        while taken.iter().any(|(s, o)| *s == side && (o - y).abs() < size * 2.6)
+            && (highest..=lowest).contains(&(y + step))
+        {
+            y += step;
         }
-        taken.push(y * side);
-        let x = c[0] + side * ((radius * 1.42).powi(2) - (y - c[1]).powi(2)).max((radius * 0.5).powi(2)).sqrt();
-        let from = at(c, radius * 1.08, v);
+        taken.push((side, y));
+        let x = c[0] + side * radius * 1.5;
+        let from = at(c, radius * 1.1, v);
         svg.leaf(
             "path",
             &[
                 ("d", &format!("M{} {}L{} {}", Num(from[0]), Num(from[1]), Num(x), Num(y))),
-                ("stroke", &HAIRLINE),
+                ("fill", &"none"),
+                ("stroke", &QUIET_INK),
                 ("stroke-width", &Num(t * 0.07)),
             ],
         );
         let anchor = if side > 0.0 { Anchor::Start } else { Anchor::End };
-        let (size, ink) = (t * 0.88, if strong { INK } else { QUIET_INK });
-        let mut style = TextStyle::new(size, ink).held(anchor).haloed(PAPER);
-        if strong {
-            style = style.strong();
-        }
-        svg.text(x + side * t * 0.3, y, &style, &format!("{name} {what}"));
-        let style = TextStyle::new(size, ink).held(anchor).haloed(PAPER);
-        svg.text(x + side * t * 0.3, y + size * 1.15, &style, &format!("{} o’clock", clock_hour(v)));
+        let mut style = TextStyle::new(size, INK).held(anchor);
+        svg.text(x + side * t * 0.3, y + size * 1.3, &style, &format!("{} o’clock", clock_hour(v)));
+        style = style.strong();
+        svg.text(x + side * t * 0.3, y + size * 0.2, &style, &format!("{name} {what}"));
     }
     Ok(svg.finish(page.fonts))
 }

@@ -118,16 +118,19 @@ pub fn timeline(page: &ChartPage, data: &Timeline) -> Result<String, ChartError>
                 (
                     "d",
                     &format!(
-                        "M{} {}L{} {}",
+                        // Spread out above the words, then straight down beside them.
+                        "M{} {}L{} {}V{}",
                         Num(a.clamp(left, right)),
                         Num(bar.top + bar.height),
                         Num(b),
-                        Num(large.top - t * 1.9)
+                        Num(large.top - t * 2.1),
+                        Num(large.top)
                     ),
                 ),
                 ("stroke", &QUIET_INK),
                 ("stroke-width", &Num(t * 0.06)),
                 ("stroke-dasharray", &"3 3"),
+                ("fill", &"none"),
             ],
         );
     }
@@ -230,7 +233,8 @@ impl Bar<'_> {
         let (a, b) = if sign < 0.0 {
             (self.top - self.t * 0.3, self.top + self.height)
         } else {
-            (self.top, self.top + self.height + self.t * 0.6)
+            // Below the bar only: its words stay whole.
+            (self.top + self.height - self.t * 0.1, self.top + self.height + self.t * 0.6)
         };
         svg.leaf(
             "path",
@@ -256,7 +260,7 @@ fn write_centred(
     let size = t * 0.9;
     let weight = if strong { Weight::Bold } else { Weight::Regular };
     let half = fonts::width(words, size, weight) / 2.0 + 2.0;
-    let x = at[0].clamp((left + half - t).min(right - half), (right - half + t).max(left + half));
+    let x = at[0].clamp((left + half - t * 0.4).min(right - half), (right - half + t * 0.4).max(left + half));
     let footprint = Footprint { centre: [x, at[1] - size * 0.36], half: [half, size * 0.5], turn_deg: 0.0 };
     if placer.take_if_free(footprint) {
         let mut style = TextStyle::new(size, INK).held(Anchor::Middle);

@@ -29,6 +29,7 @@ pub fn draw(canvas: &mut Canvas) {
         dashes: format!("0 {}", Num(t * 0.24)),
         size: t * 0.76,
         labels: 1,
+        most_ink: 6.0,
     };
     let clip = canvas.clip.clone();
     canvas.svg.open_group("Sun's altitude at maximum eclipse", &[("clip-path", &clip), ("opacity", &"0.9")]);

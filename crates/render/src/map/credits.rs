@@ -66,7 +66,7 @@ pub fn line(canvas: &mut Canvas, x: f64, baseline: f64, room: f64) {
     }
     parts.push("Natural Earth".to_owned());
     parts.extend(canvas.sheet.credits.iter().cloned());
-    parts.push(canvas.frame.projection().name());
+    parts.push(canvas.frame.projection().short_name().to_owned());
     let text = fonts::fitted(&parts.join(" · "), size, Weight::Regular, room);
     canvas.svg.text(x, baseline, &TextStyle::new(size, QUIET_INK), &text);
     // A screen reader still gets the caution with a map that stands alone.

@@ -8,13 +8,23 @@ use crate::palette::{INK, PAPER};
 pub fn draw(canvas: &mut Canvas) {
     let t = canvas.page.text;
     let squares: Vec<f64> = canvas.grid.duration_s.iter().map(|d| d * d).collect();
-    let style =
-        IsolineStyle { ink: INK, halo: PAPER, width: t * 0.035, dashes: String::new(), size: t * 0.76, labels: 2 };
+    let style = IsolineStyle {
+        ink: INK,
+        halo: PAPER,
+        width: t * 0.035,
+        dashes: String::new(),
+        size: t * 0.76,
+        labels: 1,
+        most_ink: 1.5,
+    };
     let clip = canvas.clip.clone();
     canvas.svg.open_group("Lines of equal duration", &[("clip-path", &clip)]);
-    for bound in canvas.ramp.bounds_s.clone().into_iter().skip(1) {
+    let steps = canvas.ramp.bounds_s.len();
+    for (i, bound) in canvas.ramp.bounds_s.clone().into_iter().enumerate().skip(1) {
         let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);
-        isoline::draw(canvas, &lines, &duration_text(bound), &style);
+        // Every second line carries its words; the ramp tells the rest.
+        let words = if (steps - i) % 2 == 1 { duration_text(bound) } else { String::new() };
+        isoline::draw(canvas, &lines, &words, &style);
     }
     canvas.svg.close();
 }

@@ -2,7 +2,7 @@
 
 use super::sheet::Canvas;
 use crate::fonts::{self, Weight};
-use crate::labels::Wanted;
+use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER};
 use crate::svg::{Anchor, Num, TextStyle};
 
@@ -45,6 +45,14 @@ pub fn draw(canvas: &mut Canvas) {
                 .svg
                 .leaf("path", &[("d", &path), ("fill", &"none"), ("stroke", &stroke), ("stroke-width", &Num(width))]);
         }
+        let curve: Vec<[f64; 2]> = (0..=24)
+            .map(|i| {
+                let (s, r) = (f64::from(i) / 24.0, 1.0 - f64::from(i) / 24.0);
+                [0, 1].map(|k| r * r * a[k] + 2.0 * r * s * control[k] + s * s * tip[k])
+            })
+            .collect();
+        canvas.placer.note_line(&curve, 3.0);
+        canvas.placer.take(Footprint::around([tip[0] - u[0] * t * 0.5, tip[1] - u[1] * t * 0.5], t * 0.45));
         let wing = |side: f64| {
             let back = t * 0.75;
             [tip[0] - u[0] * back - u[1] * side * back * 0.45, tip[1] - u[1] * back + u[0] * side * back * 0.45]

@@ -20,6 +20,8 @@ pub struct IsolineStyle {
     pub size: f64,
     /// Labels on one line at most.
     pub labels: usize,
+    /// Other lines that a label may cover at most, in the measure of [`crate::labels::Placer::ink_under`].
+    pub most_ink: f64,
 }
 
 /// Draws the lines of one value and writes the value along them where there is room.
@@ -36,32 +38,39 @@ pub fn draw(canvas: &mut Canvas, lines: &[Vec<[f64; 2]>], text: &str, style: &Is
     let (text_width, text_height) = (fonts::width(text, style.size, Weight::Regular) + 4.0, style.size * 1.05);
     for (length, line) in &by_length {
         d.line(line);
-        if written >= style.labels || *length < text_width * 1.4 {
+        if text.is_empty() || written >= style.labels || *length < text_width * 1.4 {
             continue;
         }
-        for share in [0.5, 0.35, 0.65, 0.2, 0.8] {
-            let Some((p, turn)) = along(line, length * share, text_width) else { continue };
-            let footprint = Footprint { centre: p, half: [text_width / 2.0, text_height / 2.0], turn_deg: turn };
-            if canvas.placer.take_if_free(footprint) {
-                words.push((p, turn));
-                written += 1;
-                break;
-            }
+        // The place along the line that covers least of the others.
+        let best = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88]
+            .into_iter()
+            .filter_map(|share| along(line, length * share, text_width))
+            .map(|(p, turn)| Footprint { centre: p, half: [text_width / 2.0, text_height / 2.0], turn_deg: turn })
+            .filter(|f| canvas.placer.is_free(f))
+            .map(|f| (canvas.placer.ink_under(&f), f))
+            .filter(|(ink, _)| *ink <= style.most_ink)
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, f)) = best {
+            canvas.placer.take(f);
+            words.push((f.centre, f.turn_deg));
+            written += 1;
         }
     }
     if d.is_empty() {
         return;
     }
-    let w = Num(style.width);
-    let mut attributes: Vec<(&str, &dyn std::fmt::Display)> =
-        vec![("fill", &"none"), ("stroke", &style.ink), ("stroke-width", &w)];
-    let path = d.as_str();
-    attributes.push(("d", &path));
-    if !style.dashes.is_empty() {
-        attributes.push(("stroke-dasharray", &style.dashes));
-        attributes.push(("stroke-linecap", &"round"));
+    // A pale line beneath keeps the line in sight on the deep end of the ramp.
+    for (ink, width, opacity) in [(style.halo, style.width * 1.8, "0.4"), (style.ink, style.width, "1")] {
+        let width = Num(width);
+        let path = d.as_str();
+        let mut attributes: Vec<(&str, &dyn std::fmt::Display)> =
+            vec![("d", &path), ("fill", &"none"), ("stroke", &ink), ("stroke-width", &width), ("opacity", &opacity)];
+        if !style.dashes.is_empty() {
+            attributes.push(("stroke-dasharray", &style.dashes));
+            attributes.push(("stroke-linecap", &"round"));
+        }
+        canvas.svg.leaf("path", &attributes);
     }
-    canvas.svg.leaf("path", &attributes);
     for (p, turn) in words {
         let (s, c) = turn.to_radians().sin_cos();
         // Down from the middle of the letters to their baseline, along the turned text's own vertical.

@@ -1,7 +1,7 @@
 //! Limits and central line.
 
 use super::sheet::Canvas;
-use crate::palette::INK;
+use crate::palette::{INK, PAPER};
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
 
@@ -43,9 +43,20 @@ pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     });
     if !d.is_empty() {
         let dashes = format!("{} {} {} {}", Num(t * 0.75), Num(t * 0.22), Num(t * 0.1), Num(t * 0.22));
-        canvas
-            .svg
-            .leaf("path", &[("d", &d.as_str()), ("stroke-width", &Num(t * 0.065)), ("stroke-dasharray", &dashes)]);
+        let casing = if canvas.regional { 0.17 } else { 0.11 };
+        // A pale line beneath keeps the central line in sight where the fill is deepest.
+        for (stroke, width, opacity) in [(PAPER, casing, "0.5"), (INK, 0.075, "1")] {
+            canvas.svg.leaf(
+                "path",
+                &[
+                    ("d", &d.as_str()),
+                    ("stroke", &stroke),
+                    ("stroke-width", &Num(t * width)),
+                    ("stroke-dasharray", &dashes),
+                    ("opacity", &opacity),
+                ],
+            );
+        }
     }
     canvas.svg.close();
 }

@@ -195,6 +195,15 @@ pub struct FallbackLink {
 /// Gives the mean cloud fraction, 0 to 1, at a place; none beyond the data's reach.
 pub type CloudField<'a> = &'a (dyn Fn(GeoPoint) -> Option<f64> + Sync);
 
+/// What the overview shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Extent {
+    /// The whole path, from sunrise to sunset, and all sites.
+    WholePath,
+    /// The sites, with the path between them; the whole path when there is no site.
+    Sites,
+}
+
 /// How much stands around the map.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Furniture {
@@ -252,6 +261,8 @@ pub struct MapSheet<'a> {
     pub credits: Vec<String>,
     /// Whether any of the data was invented for a demonstration: then the map says so in capitals.
     pub invented: bool,
+    /// What the overview shows; a regional map has its own view.
+    pub extent: Extent,
     /// Page.
     pub page: PageSize,
     /// What stands around the map.

@@ -69,7 +69,7 @@ pub fn place_discs(canvas: &mut Canvas) -> Vec<PlacedSite> {
         let Some(at) = canvas.frame.page_inside(site.point, t * 0.3) else { continue };
         if site.rank.is_some() && discs < MOST_NUMBERED {
             let radius = disc_radius(site.score, t);
-            if let Some((centre, leader)) = canvas.placer.place_symbol(at, radius + ring_room(t), t * 5.0) {
+            if let Some((centre, leader)) = canvas.placer.place_symbol(at, radius + ring_room(t), t * 9.0) {
                 discs += 1;
                 out.push(PlacedSite { index, at: centre, leader, mark: Mark::Disc(radius) });
                 continue;

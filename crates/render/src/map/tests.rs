@@ -4,11 +4,12 @@ use std::sync::Arc;
 
 use chrono::{TimeZone as _, Utc};
 use noonfall_ephemeris::{GeoPoint, Tt};
-use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km};
+use noonfall_shadow::geodesy::{bearing_deg, destination};
 use resvg::usvg;
 
 use super::*;
 use crate::fonts;
+use crate::projection::{angle_deg, unit_vector};
 
 fn at(lat_deg: f64, lon_deg: f64) -> GeoPoint {
     GeoPoint { lat_deg, lon_deg }
@@ -47,18 +48,23 @@ fn invented_path(from: GeoPoint, bearing: f64) -> PathLines {
     path
 }
 
-struct InventedField<'a>(&'a PathLines);
+/// Falls off from the central line like a circle's chord; the Sun climbs along it.
+struct InventedField(Vec<[f64; 3]>);
 
-impl ShadowField for InventedField<'_> {
+fn invented_field(path: &PathLines) -> InventedField {
+    InventedField(path.central_line[0].iter().map(|p| unit_vector(*p)).collect())
+}
+
+fn km_apart(a: [f64; 3], b: [f64; 3]) -> f64 {
+    angle_deg(a, b).to_radians() * 6371.0
+}
+
+impl ShadowField for InventedField {
     fn sample(&self, p: GeoPoint) -> ShadowSample {
-        let line = &self.0.central_line[0];
-        let (i, d) = line
-            .iter()
-            .enumerate()
-            .map(|(i, c)| (i, distance_km(*c, p)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-            .expect("a line");
-        let inside = 1.0 - (d / 100.0).powi(2);
+        let v = unit_vector(p);
+        let nearness = |c: &[f64; 3]| c[0] * v[0] + c[1] * v[1] + c[2] * v[2];
+        let (i, c) = self.0.iter().enumerate().max_by(|a, b| nearness(a.1).total_cmp(&nearness(b.1))).expect("a line");
+        let inside = 1.0 - (km_apart(*c, v) / 100.0).powi(2);
         ShadowSample {
             duration_s: if inside > 0.0 { 160.0 * inside.sqrt() } else { 0.0 },
             sun_altitude_deg: 5.0 + 0.5 * i as f64,
@@ -95,6 +101,7 @@ fn sheet<'a>(path: &'a PathLines, field: &'a dyn ShadowField, sites: Vec<MapSite
         notes: vec!["ΔT 69.4 s ± 0.5 s; 1 s moves the path 0.4 km.".to_owned()],
         credits: vec!["Place names: GeoNames, CC BY 4.0".to_owned()],
         invented: true,
+        extent: Extent::WholePath,
         page: PageSize::WIDE,
         furniture: Furniture::Full,
         fonts: crate::svg::FontEmbedding::FromPage,
@@ -154,7 +161,7 @@ fn assert_inside(svg: &str, page: PageSize) {
 #[test]
 fn crowded_maps_keep_their_words_apart_on_every_page() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     let mut sites: Vec<MapSite> = (0..30u32)
         .map(|i| {
             let centre = path.central_line[0][(i as usize * 7) % 120];
@@ -184,7 +191,7 @@ fn crowded_maps_keep_their_words_apart_on_every_page() {
 #[test]
 fn hostile_names_come_back_whole_and_long_ones_are_cut() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     let long = "Ballachulish-on-the-Water ".repeat(12);
     let names = ["O'Brien's \"Camp\" <b>&amp;</b>", "🌒🏕️ Lager", "قرية الشمس", "=cmd|' /C calc'!A0", long.as_str()];
     let sites =
@@ -207,7 +214,7 @@ fn hostile_names_come_back_whole_and_long_ones_are_cut() {
 #[test]
 fn none_one_and_ten_thousand_sites() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     for (count, discs) in [(0u32, 0usize), (1, 1), (10_000, sites::MOST_NUMBERED)] {
         let sites = (0..count)
             .map(|i| {
@@ -229,7 +236,7 @@ fn none_one_and_ten_thousand_sites() {
 fn a_path_over_the_date_line_and_past_the_pole_stays_in_one_piece() {
     for (from, bearing) in [(at(5.0, 172.0), 80.0), (at(75.0, 100.0), 10.0), (at(-70.0, -175.0), 200.0)] {
         let path = invented_path(from, bearing);
-        let field = InventedField(&path);
+        let field = invented_field(&path);
         let svg =
             overview(&sheet(&path, &field, vec![site(Some(1), "Here", path.central_line[0][60])])).expect("a map");
         let document = roxmltree::Document::parse(&svg).expect("well-formed");
@@ -248,7 +255,7 @@ fn a_path_over_the_date_line_and_past_the_pole_stays_in_one_piece() {
 #[test]
 fn the_same_map_twice_and_on_one_thread() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     let sites: Vec<MapSite> = (1..=9).map(|i| site(Some(i), "Camp", path.central_line[0][i as usize * 12])).collect();
     let sheet = sheet(&path, &field, sites);
     let draw = |threads| {
@@ -262,7 +269,7 @@ fn the_same_map_twice_and_on_one_thread() {
 #[test]
 fn duration_steps_lie_where_the_field_puts_them() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     let sheet = sheet(&path, &field, Vec::new());
     let centre = path.central_line[0][60];
     let window = crate::projection::Window { x: 0.0, y: 0.0, width: 600.0, height: 600.0 };
@@ -275,7 +282,7 @@ fn duration_steps_lie_where_the_field_puts_them() {
     let mut seen = 0;
     for p in lines.iter().flatten().filter(|p| window.holds(**p, 60.0)) {
         let g = frame.place(*p).expect("a place");
-        let d = path.central_line[0].iter().map(|c| distance_km(*c, g)).fold(f64::INFINITY, f64::min);
+        let d = field.0.iter().map(|c| km_apart(*c, unit_vector(g))).fold(f64::INFINITY, f64::min);
         // The line's points are 24 km apart, which shortens the distance by at most 0.8 km here.
         assert!((d - expected).abs() < 1.5, "{d} {expected}");
         seen += 1;
@@ -303,7 +310,7 @@ fn a_real_path_is_drawn_from_the_engine() {
 #[test]
 fn pages_without_room_are_refused() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
-    let field = InventedField(&path);
+    let field = invented_field(&path);
     let mut sheet = sheet(&path, &field, Vec::new());
     for (width, height) in [(100.0, 900.0), (1200.0, 200.0), (f64::NAN, 900.0), (1200.0, f64::INFINITY)] {
         sheet.page = PageSize { width, height, text: 14.0 };

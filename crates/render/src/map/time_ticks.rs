@@ -141,16 +141,18 @@ pub fn draw(canvas: &mut Canvas, ticks: &[Tick], labels: &[TickLabel]) {
     for tick in ticks {
         d.line(&tick.line);
     }
-    canvas.svg.leaf(
-        "path",
-        &[
-            ("d", &d.as_str()),
-            ("fill", &"none"),
-            ("stroke", &INK),
-            ("stroke-width", &Num(t * 0.055)),
-            ("opacity", &"0.75"),
-        ],
-    );
+    for (stroke, width, opacity) in [(PAPER, 0.13, "0.25"), (INK, 0.06, "0.9")] {
+        canvas.svg.leaf(
+            "path",
+            &[
+                ("d", &d.as_str()),
+                ("fill", &"none"),
+                ("stroke", &stroke),
+                ("stroke-width", &Num(t * width)),
+                ("opacity", &opacity),
+            ],
+        );
+    }
     for label in labels {
         let f = label.placed.footprint;
         for (k, line) in label.lines.iter().enumerate() {

@@ -1,0 +1,349 @@
+//! From a ranking to its maps and charts: fills the plain data that [`crate::map`] and [`crate::chart`] draw.
+
+use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::places::{Town, towns_within};
+use noonfall_scoring::rank::{RankedSite, Ranking};
+use noonfall_shadow::{Eclipse, Phase};
+
+use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
+use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline, solar_disc};
+use crate::map::{
+    self, Extent, FallbackLink, Furniture, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines, View,
+    duration_text,
+};
+use crate::svg::FontEmbedding;
+
+/// Kilometres from a site to the nearer edges of its regional map.
+pub const REGIONAL_REACH_KM: f64 = 170.0;
+
+/// Smallest place on a regional map.
+const LEAST_TOWN: u64 = 1000;
+
+/// The sites of a ranking as a map shows them.
+#[must_use]
+pub fn map_sites(ranking: &Ranking) -> Vec<MapSite> {
+    ranking
+        .sites
+        .iter()
+        .map(|s| MapSite {
+            rank: s.rank.and_then(|r| u32::try_from(r).ok()),
+            name: s.name.clone(),
+            point: point(s),
+            score: s.score.unwrap_or(0.0),
+            clear_probability: s.clear_sky_probability,
+            totality_s: s.totality_s,
+            sun_altitude_deg: Some(s.sun_altitude_deg),
+            rejected: s.rejected.as_ref().map(|reasons| reasons.join("; ")),
+            highlighted: false,
+        })
+        .collect()
+}
+
+fn point(site: &RankedSite) -> GeoPoint {
+    GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg }
+}
+
+// What every sheet of a ranking shares.
+fn sheet<'a>(
+    ranking: &Ranking,
+    path: &'a PathLines,
+    eclipse: &'a Eclipse,
+    id: &str,
+    page: PageSize,
+    fonts: FontEmbedding,
+) -> MapSheet<'a> {
+    let kind = ranking.kind.as_str();
+    let mut letters = kind.chars();
+    let kind: String = letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default();
+    let date = eclipse.date().format("%-d %B %Y");
+    let dt = &ranking.delta_t;
+    let mut notes = vec![format!(
+        "ΔT {:.1} s ± {:.1} s, {}; one sigma moves the path {:.1} km in longitude.",
+        dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
+    )];
+    if ranking.utc_is_predicted {
+        notes.push("UTC beyond the table of leap seconds is held at its last offset.".to_owned());
+    }
+    notes.push(format!(
+        "Plan {} ({}), {} {}.",
+        ranking.plan,
+        ranking.provenance.plan_sha256.get(..12).unwrap_or_default(),
+        ranking.provenance.program,
+        ranking.provenance.version
+    ));
+    let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
+    let subtitle = match &ranking.title {
+        Some(title) => format!("{title}: {ranked} sites ranked"),
+        None => format!("Where to stand: {ranked} sites ranked"),
+    };
+    MapSheet {
+        id: id.to_owned(),
+        title: format!("{kind} solar eclipse of {date}"),
+        subtitle,
+        path,
+        field: eclipse,
+        sites: map_sites(ranking),
+        towns: Vec::new(),
+        clouds: None,
+        links: Vec::new(),
+        zone: None,
+        notes,
+        credits: ranking.provenance.credits.iter().filter(|c| !c.contains("Natural Earth")).cloned().collect(),
+        invented: ranking.provenance.invented,
+        extent: Extent::WholePath,
+        page,
+        furniture: Furniture::Full,
+        fonts,
+    }
+}
+
+/// The overview map of a ranking.
+///
+/// # Errors
+/// [`MapError`] as [`map::overview`].
+pub fn overview(
+    ranking: &Ranking,
+    path: &PathLines,
+    eclipse: &Eclipse,
+    clouds: Option<map::CloudField<'_>>,
+    extent: Extent,
+    page: PageSize,
+    fonts: FontEmbedding,
+) -> Result<String, MapError> {
+    let mut sheet = sheet(ranking, path, eclipse, "overview", page, fonts);
+    sheet.clouds = clouds;
+    sheet.extent = extent;
+    // One zone for all ranked sites, or none.
+    let mut zones = ranking.sites.iter().filter(|s| s.rank.is_some()).map(|s| s.tz);
+    let first = zones.next().flatten();
+    sheet.zone = first.filter(|_| zones.all(|z| z == first));
+    if let Some(pair) = ranking.fallback.as_ref().and_then(|f| f.best_pair.as_ref()) {
+        sheet.links.extend(link(ranking, &pair.base, &pair.name, pair.drive_hours, &pair.leave_by_c1.local));
+    }
+    map::overview(&sheet)
+}
+
+/// The regional map around the site at an index of the ranking; none when there is no such site.
+///
+/// # Errors
+/// [`MapError`] as [`map::regional()`].
+pub fn regional(
+    ranking: &Ranking,
+    index: usize,
+    path: &PathLines,
+    eclipse: &Eclipse,
+    page: PageSize,
+    furniture: Furniture,
+    fonts: FontEmbedding,
+) -> Result<Option<String>, MapError> {
+    let Some(site) = ranking.sites.get(index) else { return Ok(None) };
+    let mut sheet = sheet(ranking, path, eclipse, &format!("region-{index}"), page, fonts);
+    sheet.furniture = furniture;
+    sheet.subtitle = match site.rank {
+        Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration_text(site.totality_s)),
+        None => format!("Around {}", site.name),
+    };
+    sheet.zone = site.tz;
+    if let Some(own) = sheet.sites.get_mut(index) {
+        own.highlighted = true;
+    }
+    // The map's corners lie farther out than its edges.
+    let reach = REGIONAL_REACH_KM * page.width.max(page.height) / page.width.min(page.height).max(1.0) * 1.1;
+    sheet.towns = towns_near(point(site), reach);
+    if let Some(f) = &site.fallback {
+        sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
+    }
+    map::regional(&sheet, View { centre: point(site), reach_km: REGIONAL_REACH_KM }).map(Some)
+}
+
+/// Populated places within a distance of a point, for a map.
+#[must_use]
+pub fn towns_near(centre: GeoPoint, reach_km: f64) -> Vec<MapTown> {
+    let lat = reach_km / 111.2;
+    let widest = (centre.lat_deg.abs() + lat).min(89.0).to_radians().cos();
+    let lon = (lat / widest).min(180.0);
+    let (south, north) = ((centre.lat_deg - lat).max(-90.0), (centre.lat_deg + lat).min(90.0));
+    let (west, east) = (centre.lon_deg - lon, centre.lon_deg + lon);
+    // Across the date line there are two boxes.
+    let mut found: Vec<&Town> = towns_within(south, north, west.max(-180.0), east.min(180.0), LEAST_TOWN);
+    if west < -180.0 {
+        found.extend(towns_within(south, north, west + 360.0, 180.0, LEAST_TOWN));
+    }
+    if east > 180.0 {
+        found.extend(towns_within(south, north, -180.0, east - 360.0, LEAST_TOWN));
+    }
+    found.into_iter().map(|t| MapTown { name: t.name.clone(), point: t.point, population: t.population }).collect()
+}
+
+// The words carry the drive and the latest departure by the base's clocks.
+fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &str) -> Option<FallbackLink> {
+    let find = |wanted: &str| ranking.sites.iter().find(|s| s.name == wanted).map(point);
+    let clock = leave_by.get(11..16).unwrap_or_default();
+    Some(FallbackLink { from: find(base)?, to: find(name)?, label: format!("{hours:.1} h, leave by {clock}") })
+}
+
+// Ranked sites in order, as the comparison shows them.
+fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
+    ranking
+        .sites
+        .iter()
+        .filter(|s| s.rank.is_some())
+        .map(|s| ComparedSite {
+            rank: s.rank.and_then(|r| u32::try_from(r).ok()),
+            name: s.name.clone(),
+            sun_altitude_deg: s.sun_altitude_deg,
+            totality_s: s.totality_s,
+            expected_clear_totality_s: s.expected_clear_totality_s,
+        })
+        .collect()
+}
+
+/// Low Sun against high Sun.
+///
+/// # Errors
+/// [`ChartError`] as [`comparison::comparison`].
+pub fn comparison_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, ChartError> {
+    let pair = ranking.side_by_side.as_ref().map(|s| Pair {
+        low: s.low.clone(),
+        high: s.high.clone(),
+        quantities: s
+            .rows
+            .iter()
+            // Only what is more or less of something makes sense as a bar.
+            .filter(|r| !matches!(r.quantity, "Sun's azimuth" | "Moon over Sun in size" | "First to second contact"))
+            .filter_map(|r| {
+                let (low, high) = (r.low?, r.high?);
+                let most = low.abs().max(high.abs()).max(1e-9);
+                let words = |v: f64| match r.unit {
+                    "s" => duration_text(v),
+                    "deg" => format!("{v:.0}°"),
+                    "%" => format!("{v:.0} %"),
+                    "" => format!("{v}"),
+                    unit => format!("{v} {unit}"),
+                };
+                Some(ComparedQuantity {
+                    name: r.quantity.replace('\'', "’"),
+                    low: ((low / most).max(0.0), words(low)),
+                    high: ((high / most).max(0.0), words(high)),
+                })
+            })
+            .collect(),
+    });
+    comparison::comparison(page, &compared(ranking), pair.as_ref())
+}
+
+/// Duration against clear sky, with the Pareto front.
+///
+/// # Errors
+/// [`ChartError`] as [`pareto::pareto`]; also when no site has cloud data.
+pub fn pareto_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, ChartError> {
+    let sites: Vec<pareto::ParetoSite> = ranking
+        .sites
+        .iter()
+        .filter(|s| s.rank.is_some())
+        .filter_map(|s| {
+            Some(pareto::ParetoSite {
+                rank: s.rank.and_then(|r| u32::try_from(r).ok()),
+                name: s.name.clone(),
+                totality_s: s.totality_s,
+                clear_probability: s.clear_sky_probability?,
+                sun_altitude_deg: s.sun_altitude_deg,
+                on_front: ranking.pareto.front.contains(&s.name),
+            })
+        })
+        .collect();
+    pareto::pareto(page, &sites)
+}
+
+/// Chance of clear sky with its uncertainty, in order of rank.
+///
+/// # Errors
+/// [`ChartError`] as [`cloud_odds::cloud_odds`]; also when no site has cloud data.
+pub fn cloud_odds_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, ChartError> {
+    let sites: Vec<cloud_odds::SiteOdds> = ranking
+        .sites
+        .iter()
+        .filter(|s| s.rank.is_some())
+        .filter_map(|s| {
+            let cloud = s.cloud.as_ref()?;
+            Some(cloud_odds::SiteOdds {
+                rank: s.rank.and_then(|r| u32::try_from(r).ok()),
+                name: s.name.clone(),
+                clear_probability: cloud.clear_line_of_sight,
+                low_95: cloud.low_95,
+                high_95: cloud.high_95,
+                years: cloud.years,
+            })
+        })
+        .collect();
+    cloud_odds::cloud_odds(page, &sites)
+}
+
+/// Where first and last light appear at a site; `look_away_lead_s` comes from the outlook.
+///
+/// # Errors
+/// [`ChartError`] as [`solar_disc::solar_disc`]; also when the site sees no eclipse.
+pub fn solar_disc_chart(
+    site: &RankedSite,
+    look_away_lead_s: Option<f64>,
+    page: &ChartPage,
+) -> Result<String, ChartError> {
+    let angle = |c: &Option<noonfall_shadow::Contact>| c.as_ref().map(|c| c.vertex_angle_deg);
+    let disc = solar_disc::SolarDisc {
+        total: site.local.phase == Phase::Total,
+        c1_deg: angle(&site.local.c1),
+        c2_deg: angle(&site.local.c2),
+        c3_deg: angle(&site.local.c3),
+        c4_deg: angle(&site.local.c4),
+        look_away_lead_s,
+    };
+    solar_disc::solar_disc(page, &disc)
+}
+
+/// The skyline with the Sun's track; `profile` is azimuth and altitude in degrees, empty for a level horizon.
+///
+/// # Errors
+/// [`ChartError`] as [`skyline::skyline`]; also when the site sees no eclipse.
+pub fn skyline_chart(
+    site: &RankedSite,
+    eclipse: &Eclipse,
+    profile: Vec<skyline::Direction>,
+    margin: &str,
+    source: &str,
+    page: &ChartPage,
+) -> Result<String, ChartError> {
+    let local = &site.local;
+    let mut track = Vec::new();
+    if let (Some(first), Some(last)) = (&local.c1, &local.c4) {
+        for i in 0..=60 {
+            let view = eclipse.view(&site.site, first.tt.plus((last.tt - first.tt) * f64::from(i) / 60.0));
+            track.push((view.sun_azimuth_deg, view.sun_apparent_altitude_deg));
+        }
+    }
+    let marks = [("C1", &local.c1), ("C2", &local.c2), ("max", &local.max), ("C3", &local.c3), ("C4", &local.c4)]
+        .into_iter()
+        .filter_map(|(name, contact)| {
+            let c = contact.as_ref()?;
+            let utc = c.tt.to_utc();
+            let time = site.tz.map_or_else(
+                || utc.format("%H:%M:%S UTC").to_string(),
+                |zone| utc.with_timezone(&zone).format("%H:%M:%S").to_string(),
+            );
+            Some(skyline::TrackMark {
+                name: name.to_owned(),
+                time,
+                direction: (c.sun_azimuth_deg, c.sun_apparent_altitude_deg),
+                covered: local.phase == Phase::Total && matches!(name, "C2" | "max" | "C3"),
+            })
+        })
+        .collect();
+    let chart = skyline::SkylineChart {
+        site: site.name.clone(),
+        profile,
+        track,
+        marks,
+        margin: margin.to_owned(),
+        source: source.to_owned(),
+    };
+    skyline::skyline(page, &chart)
+}
