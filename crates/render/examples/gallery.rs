@@ -94,7 +94,6 @@ fn main() -> Result<(), Box<dyn Error>> {
     let save = |name: &str, svg: &str, scale: f64| -> Result<(), Box<dyn Error>> {
         std::fs::write(out.join(format!("{name}.svg")), svg)?;
         std::fs::write(out.join(format!("{name}.png")), raster::png(svg, scale)?)?;
-        println!("{name}: {} kB", svg.len() / 1000);
         Ok(())
     };
     save("overview-wide", &overview(&sheet("ow", PageSize::WIDE))?, 1.0)?;

@@ -98,6 +98,9 @@ impl Footprint {
     }
 }
 
+/// A line between a symbol and its label, or between a true place and a symbol that moved.
+pub type Leader = [[f64; 2]; 2];
+
 /// What is asked for one label.
 #[derive(Clone, Debug)]
 pub struct Wanted {
@@ -121,7 +124,7 @@ pub struct Placed {
     /// Side of the anchor that the label stands on: −1 left, 0 above or below, 1 right. Text is best held on that side.
     pub side: i8,
     /// Line from the symbol to the label, when the label is not beside it.
-    pub leader: Option<[[f64; 2]; 2]>,
+    pub leader: Option<Leader>,
 }
 
 /// Keeps what is taken and finds room for more.
@@ -129,7 +132,7 @@ pub struct Placed {
 pub struct Placer {
     window: Window,
     taken: Vec<Footprint>,
-    leaders: Vec<[[f64; 2]; 2]>,
+    leaders: Vec<Leader>,
     // Points along drawn lines, with the cost of covering one.
     ink: Vec<([f64; 2], f64)>,
 }
@@ -237,7 +240,7 @@ impl Placer {
 
     /// Finds room for a symbol at its place or, when that is taken, near by; a moved symbol gets a leader from its true
     /// place. Takes the room. None when there is none within `reach`.
-    pub fn place_symbol(&mut self, at: [f64; 2], radius: f64, reach: f64) -> Option<([f64; 2], Option<[[f64; 2]; 2]>)> {
+    pub fn place_symbol(&mut self, at: [f64; 2], radius: f64, reach: f64) -> Option<([f64; 2], Option<Leader>)> {
         let here = Footprint::around(at, radius);
         if self.is_free(&here) {
             self.taken.push(here);

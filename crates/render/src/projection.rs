@@ -525,7 +525,7 @@ impl Frame {
         if r > 1e-9 || dot(v, self.axes[0]) > 0.0 { p } else { [2.0, 0.0] }
     }
 
-    fn from_lambert(&self, p: [f64; 2]) -> [f64; 3] {
+    fn vector_at(&self, p: [f64; 2]) -> [f64; 3] {
         let r2 = (p[0] * p[0] + p[1] * p[1]).min(4.0);
         let (c, s) = (1.0 - r2 / 2.0, (1.0 - r2 / 4.0).max(0.0).sqrt());
         let mut v = [0.0; 3];
@@ -577,7 +577,7 @@ impl Frame {
             cut.extend(outline.iter().copied());
             cut.extend(outline.first().copied());
         }
-        (cut.len() > 2).then(|| cut.into_iter().map(|p| self.from_lambert(p)).collect())
+        (cut.len() > 2).then(|| cut.into_iter().map(|p| self.vector_at(p)).collect())
     }
 }
 

@@ -122,7 +122,8 @@ fn texts(svg: &str) -> Vec<(String, usvg::Rect)> {
                 usvg::Node::Group(g) => walk(g, out),
                 usvg::Node::Text(t) if !t.abs_transform().has_skew() => {
                     let words: String = t.chunks().iter().map(usvg::TextChunk::text).collect();
-                    out.push((words, t.abs_bounding_box()));
+                    // The letters' own outlines: line boxes of fallback faces are far taller than what is seen.
+                    out.push((words, t.flattened().abs_bounding_box()));
                 }
                 _ => {}
             }
@@ -136,8 +137,8 @@ fn assert_no_overlap(svg: &str) {
     let texts = texts(svg);
     for (i, (a, r)) in texts.iter().enumerate() {
         for (b, s) in &texts[..i] {
-            // Line boxes are taller than letters: a touch of a fifth of a line is none to the eye.
-            let spare = r.height().min(s.height()) * 0.2;
+            // Two descenders may come close to the letters below without the eye minding.
+            let spare = r.height().min(s.height()) * 0.1;
             let apart = r.right() <= s.left() + 1.0
                 || s.right() <= r.left() + 1.0
                 || r.bottom() <= s.top() + spare
@@ -244,10 +245,10 @@ fn a_path_over_the_date_line_and_past_the_pole_stays_in_one_piece() {
             .descendants()
             .find(|n| n.attribute("aria-label") == Some("Limits and central line"))
             .expect("the lines");
-        // Two limits in one path and the central line in another: a tear would add a piece.
+        // Two limits in one path, the central line (with the pale line beneath it) in others: a tear would add a piece.
         let pieces: Vec<usize> =
             group.children().filter_map(|n| n.attribute("d")).map(|d| d.matches('M').count()).collect();
-        assert_eq!(pieces, [2, 1], "{from:?}");
+        assert!(pieces[0] == 2 && pieces[1..].iter().all(|n| *n == 1), "{from:?}: {pieces:?}");
         assert!(!svg.contains("NaN"));
     }
 }
