@@ -6,6 +6,7 @@
 //! bright edge shows. Filters meet ISO 12312-2; local rules, site safety officers and eye-care professionals have the
 //! last word.
 
+use super::decimals;
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
 use noonfall_ephemeris::Tt;
@@ -52,8 +53,10 @@ pub struct FilterWindow {
     /// Filter ON, local time, RFC 3339.
     pub on: String,
     /// Margin kept after second and before third contact, seconds: allowance plus timing uncertainty.
+    #[serde(serialize_with = "decimals::three")]
     pub margin_s: f64,
     /// The part of the margin that is the timing uncertainty, seconds.
+    #[serde(serialize_with = "decimals::three")]
     pub timing_uncertainty_s: f64,
     /// Filter OFF as an instant.
     #[serde(skip)]

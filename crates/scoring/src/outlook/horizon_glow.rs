@@ -3,6 +3,7 @@
 //! In totality the horizon all round is lit by air that the Sun still reaches, outside the umbra. The nearer the umbra's
 //! edge in some direction, the brighter and higher the glow there.
 
+use super::decimals;
 use super::moon_shadow::{is_inside, nearest_on, seen_from, sides};
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::wrap_360;
@@ -18,11 +19,14 @@ const OUTLINE_POINTS: usize = 240;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SunlitAir {
     /// Azimuth from north through east, degrees.
+    #[serde(serialize_with = "decimals::four")]
     pub azimuth_deg: f64,
     /// Distance along the ground to below the umbra's edge, km.
+    #[serde(serialize_with = "decimals::three")]
     pub distance_km: f64,
     /// Altitude at which that edge is seen, degrees: how high the glow reaches; negative if even half the air's depth is
     /// below the horizon there.
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_deg: f64,
 }
 

@@ -1,5 +1,6 @@
 //! The light that is left: limb darkening, obscuration and illuminance against time.
 
+use super::decimals;
 use super::quadrature::GaussLegendre;
 use super::sharp_shadows::shadow_blur;
 use noonfall_shadow::View;
@@ -80,19 +81,24 @@ impl LimbDarkening {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LightRow {
     /// Seconds before second contact.
+    #[serde(serialize_with = "decimals::three")]
     pub seconds_before_c2: f64,
     /// Part of the Sun's area that is covered, 0 to 1. Interior radius of the Moon, so that it reaches 1 at second
     /// contact, as the light does.
+    #[serde(serialize_with = "decimals::seven")]
     pub obscuration: f64,
     /// Light left, as a fraction of that of the uneclipsed Sun at the same altitude, limb darkening included. Sky light
     /// behaves as dimmed sunlight to at least 99.8 % obscuration (Appl. Opt. 10, 1207, 1971), so the fraction holds for
     /// ground and sky alike until some twenty seconds before totality; then light from outside the shadow takes over
     /// (see [`TotalityLight`]).
+    #[serde(serialize_with = "decimals::four_figures")]
     pub illuminance_fraction: f64,
     /// Width of the blur at a shadow's edge across the crescent, millimetres for each metre from the object: the strip
     /// over which the light falls from 90 % to 10 %.
+    #[serde(serialize_with = "decimals::four")]
     pub blur_across_mm_per_m: f64,
     /// The same for an edge that runs across the length of the crescent.
+    #[serde(serialize_with = "decimals::four")]
     pub blur_along_mm_per_m: f64,
 }
 

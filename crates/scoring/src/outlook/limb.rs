@@ -1,5 +1,6 @@
 //! At the Moon's edge: chromosphere, prominences, and the sign to look away.
 
+use super::decimals;
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
 use noonfall_shadow::View;
@@ -19,12 +20,16 @@ pub const LUNAR_RELIEF_ARCSEC: f64 = 1.0;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct HiddenHeights {
     /// Towards celestial north, km above the Sun's limb.
+    #[serde(serialize_with = "decimals::three")]
     pub north: f64,
     /// Towards celestial east.
+    #[serde(serialize_with = "decimals::three")]
     pub east: f64,
     /// Towards celestial south.
+    #[serde(serialize_with = "decimals::three")]
     pub south: f64,
     /// Towards celestial west.
+    #[serde(serialize_with = "decimals::three")]
     pub west: f64,
 }
 
@@ -32,11 +37,14 @@ pub struct HiddenHeights {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ProminenceView {
     /// Height above the Sun's limb, km.
+    #[serde(serialize_with = "decimals::three")]
     pub height_km: f64,
     /// At the point where the Sun vanished: seconds after second contact until it is covered (all of totality, if never).
+    #[serde(serialize_with = "decimals::three")]
     pub after_c2_s: f64,
     /// At the point where the Sun will return: seconds before third contact from which it shows (all of totality, if
     /// always).
+    #[serde(serialize_with = "decimals::three")]
     pub before_c3_s: f64,
 }
 
@@ -44,19 +52,25 @@ pub struct ProminenceView {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Limb {
     /// Depth of the chromosphere that was taken, km.
+    #[serde(serialize_with = "decimals::three")]
     pub chromosphere_km: f64,
     /// Seconds after second contact until the chromosphere is covered.
+    #[serde(serialize_with = "decimals::three")]
     pub chromosphere_after_c2_s: f64,
     /// Seconds before third contact from which the chromosphere shows again.
+    #[serde(serialize_with = "decimals::three")]
     pub chromosphere_before_c3_s: f64,
     /// Whether some of the chromosphere shows all through totality, at the edge nearest the Sun's limb (short totalities,
     /// places near the limits). The red rim is then no sign of the end.
     pub chromosphere_throughout: bool,
     /// Seconds before third contact at which the red rim appears on the side where the Sun returns: lower all optics now.
+    #[serde(serialize_with = "decimals::three")]
     pub look_away_lead_s: f64,
     /// One standard deviation of that lead from the unmodelled limb of the Moon, seconds.
+    #[serde(serialize_with = "decimals::three")]
     pub look_away_spread_s: f64,
     /// Position angle of the place to watch, from celestial north through east, degrees.
+    #[serde(serialize_with = "decimals::four")]
     pub look_away_position_angle_deg: f64,
     /// The same as on a clock with the zenith at twelve, to the half hour, in (0, 12].
     pub look_away_clock_hour: f64,

@@ -11,10 +11,11 @@
 //! - [`moon_shadow`], [`horizon_glow`]: the umbra as it comes and goes, and the sunlit air around it;
 //! - [`stars`], [`sky`]: planets and bright stars in totality;
 //! - [`limb`], [`filters`]: the Moon's edge, the sign to look away, the window for the unaided eye;
-//! - [`timeline`], [`offer`]: what happens when, and all of it gathered for a place.
+//! - [`timeline`], [`offer`]: what happens when, and all of it gathered for a place; [`decimals`]: digits in print.
 
 pub mod cloud;
 pub mod crescent;
+pub mod decimals;
 pub mod filters;
 pub mod horizon_glow;
 pub mod light;

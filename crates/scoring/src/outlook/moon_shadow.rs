@@ -5,6 +5,7 @@
 //! second contact is *not* larger under a low Sun: coming so much faster, the shadow is still far away then, and rises in
 //! the last half minute.
 
+use super::decimals;
 use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
 use noonfall_ephemeris::observer::LocalAxes;
 use noonfall_ephemeris::vector::{dot, sub};
@@ -25,13 +26,17 @@ const OUTLINE_POINTS: usize = 120;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct EdgeBefore {
     /// Seconds before second contact.
+    #[serde(serialize_with = "decimals::three")]
     pub seconds_before_c2: f64,
     /// Highest altitude at which the shadow shows on a haze layer at 11 km, degrees: 90 once it stands overhead, negative
     /// while it is below the horizon.
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_deg: f64,
     /// The same for a layer at 10 km.
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_at_10_km_deg: f64,
     /// The same for a layer at 12 km.
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_at_12_km_deg: f64,
 }
 
@@ -39,12 +44,16 @@ pub struct EdgeBefore {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct EdgeAfter {
     /// Seconds after third contact.
+    #[serde(serialize_with = "decimals::three")]
     pub seconds_after_c3: f64,
     /// As in [`EdgeBefore`].
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_deg: f64,
     /// As in [`EdgeBefore`].
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_at_10_km_deg: f64,
     /// As in [`EdgeBefore`].
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_at_12_km_deg: f64,
 }
 
@@ -52,19 +61,26 @@ pub struct EdgeAfter {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MoonShadow {
     /// Azimuth the shadow comes from at second contact, degrees from north through east.
+    #[serde(serialize_with = "decimals::four")]
     pub arrival_azimuth_deg: f64,
     /// Azimuth the shadow leaves towards at third contact.
+    #[serde(serialize_with = "decimals::four")]
     pub departure_azimuth_deg: f64,
     /// Speed over the ground at maximum, km/s.
+    #[serde(serialize_with = "decimals::four")]
     pub ground_speed_km_s: f64,
     /// Length of the umbra on level ground at maximum, km.
+    #[serde(serialize_with = "decimals::three")]
     pub major_axis_km: f64,
     /// Width of the umbra on level ground at maximum, km.
+    #[serde(serialize_with = "decimals::three")]
     pub minor_axis_km: f64,
     /// Azimuth of its length, degrees in [0, 180).
+    #[serde(serialize_with = "decimals::four")]
     pub major_axis_azimuth_deg: f64,
     /// Length over width: 1 under an overhead Sun, 6 at 10°. The lower the Sun, the longer the dark column one looks
     /// along, and the more striking the shadow.
+    #[serde(serialize_with = "decimals::three")]
     pub elongation: f64,
     /// The edge on a haze layer before second contact, from early to late.
     pub edge_altitude_deg: Vec<EdgeBefore>,

@@ -12,6 +12,7 @@
 //! horizon, hides bands altogether (that is scored as cloud, not here).
 
 use super::crescent::Crescent;
+use super::decimals;
 use super::quadrature::GaussLegendre;
 use super::scintillation::{LayerWeights, SlantPath};
 use super::turbulence::Turbulence;
@@ -68,15 +69,20 @@ impl BandClass {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ContrastBefore {
     /// Seconds before second contact.
+    #[serde(serialize_with = "decimals::three")]
     pub seconds_before_c2: f64,
     /// Width of the crescent at its middle, arcseconds.
+    #[serde(serialize_with = "decimals::four")]
     pub crescent_width_arcsec: f64,
     /// Rms contrast σ (standard deviation over mean of the brightness) for the stated turbulence; peak to peak is some
     /// three to four times as much.
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast: f64,
     /// The same for calm air near the ground.
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast_low: f64,
     /// The same for rough air near the ground.
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast_high: f64,
 }
 
@@ -84,14 +90,19 @@ pub struct ContrastBefore {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ContrastAfter {
     /// Seconds after third contact.
+    #[serde(serialize_with = "decimals::three")]
     pub seconds_after_c3: f64,
     /// As in [`ContrastBefore`].
+    #[serde(serialize_with = "decimals::four")]
     pub crescent_width_arcsec: f64,
     /// As in [`ContrastBefore`].
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast: f64,
     /// As in [`ContrastBefore`].
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast_low: f64,
     /// As in [`ContrastBefore`].
+    #[serde(serialize_with = "decimals::four_figures")]
     pub contrast_high: f64,
 }
 
@@ -99,17 +110,22 @@ pub struct ContrastAfter {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ShadowBands {
     /// 0 to 1: an ordering of places, not a calibrated probability.
+    #[serde(serialize_with = "decimals::four")]
     pub outlook: f64,
     /// The outlook in a word.
     pub class: BandClass,
     /// Azimuth of the bands' length on level ground before second contact, degrees in [0, 180).
+    #[serde(serialize_with = "decimals::four")]
     pub band_azimuth_deg: f64,
     /// The same after third contact.
+    #[serde(serialize_with = "decimals::four")]
     pub band_azimuth_after_c3_deg: f64,
     /// Tilt of the bands on a sheet that faces the Sun, before second contact: degrees clockwise from the vertical, with
     /// the Sun behind the watcher, in [0, 180).
+    #[serde(serialize_with = "decimals::four")]
     pub sheet_tilt_deg: f64,
     /// The same after third contact.
+    #[serde(serialize_with = "decimals::four")]
     pub sheet_tilt_after_c3_deg: f64,
     /// Contrast before second contact, from early to late.
     pub contrast: Vec<ContrastBefore>,

@@ -1,5 +1,6 @@
 //! The sky in totality: planets and bright stars, and which of them the unaided eye should find.
 
+use super::decimals;
 use super::stars::brightest;
 use noonfall_ephemeris::apparent::from_earth;
 use noonfall_ephemeris::earth_orientation::to_terrestrial;
@@ -17,14 +18,19 @@ pub struct SkyObject {
     /// `planet` or `star`.
     pub kind: &'static str,
     /// Angle from the Sun's centre, degrees.
+    #[serde(serialize_with = "decimals::four")]
     pub sun_separation_deg: f64,
     /// Airless altitude, degrees; negative below the horizon.
+    #[serde(serialize_with = "decimals::four")]
     pub altitude_deg: f64,
     /// Altitude lifted by refraction (1010 hPa, 10 °C), degrees.
+    #[serde(serialize_with = "decimals::four")]
     pub apparent_altitude_deg: f64,
     /// Azimuth from north through east, degrees.
+    #[serde(serialize_with = "decimals::four")]
     pub azimuth_deg: f64,
     /// Visual magnitude above the air.
+    #[serde(serialize_with = "decimals::three")]
     pub magnitude: f64,
     /// Whether the unaided eye should find it, knowing where to look, in a clear sky ([`should_be_visible`]).
     pub visible: bool,

@@ -13,6 +13,8 @@ pub struct TemperatureDrop {
     pub lag_min: f64,
     /// What the range rests on, in words.
     pub source: &'static str,
+    /// What else follows from the cooling, in words.
+    pub note: &'static str,
 }
 
 /// The range for a total eclipse.
@@ -29,4 +31,5 @@ pub const TOTAL_ECLIPSE: TemperatureDrop = TemperatureDrop {
     lag_min: 15.0,
     source: "published range: measured median 1 °C and up to 4 to 6 °C in deep partial and annular eclipses (2015, 1994), \
              modelled up to 7 °C for a total one; least by the sea, in wind, under cloud and with a low Sun",
+    note: "the cooling often dissolves shallow cumulus over land in the last half hour (common practice); not scored",
 };

@@ -1,5 +1,6 @@
 //! The observer's timeline: what happens, when by the local clock, where to look, and whether the filter is on.
 
+use super::decimals;
 use super::filters::{FilterWindow, local_time};
 use super::limb::{Limb, clock_hour};
 use super::moon_shadow::MoonShadow;
@@ -95,8 +96,10 @@ pub struct TimelineEntry {
     /// What to do, where to look.
     pub detail: String,
     /// Where to look: azimuth from north through east, degrees; null where it is the ground or everywhere.
+    #[serde(serialize_with = "decimals::four_or_null")]
     pub azimuth_deg: Option<f64>,
     /// Where to look: apparent altitude, degrees.
+    #[serde(serialize_with = "decimals::four_or_null")]
     pub altitude_deg: Option<f64>,
     /// State of the filter from this entry on.
     pub filter: FilterState,
@@ -278,7 +281,8 @@ pub fn timeline(view_at: impl Fn(Tt) -> View, input: &TimelineInput) -> Vec<Time
                     at_sun(window.on_tt),
                 );
             }
-            if let Some(limb) = input.limb {
+            // Without a window for the unaided eye there is nothing to see at the Moon's edge.
+            if let (Some(limb), Some(_)) = (input.limb, input.filters) {
                 let covered = c2.tt.plus(limb.chromosphere_after_c2_s);
                 if !limb.chromosphere_throughout {
                     list.add(
@@ -307,7 +311,12 @@ pub fn timeline(view_at: impl Fn(Tt) -> View, input: &TimelineInput) -> Vec<Time
                     at_sun(sign),
                 );
             }
-            list.add(Happening::Maximum, max.tt, "Maximum", &at_maximum(input), at_sun(max.tt));
+            let detail = if input.filters.is_some() {
+                at_maximum(input)
+            } else {
+                "Watch the dark sky and the glow along the horizon, not the Sun.".to_owned()
+            };
+            list.add(Happening::Maximum, max.tt, "Maximum", &detail, at_sun(max.tt));
             list.add(
                 Happening::ThirdContact,
                 c3.tt,

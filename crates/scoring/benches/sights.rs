@@ -1,0 +1,64 @@
+//! What there is to see: the fast path for rankings, the integrals behind it, and everything for one place.
+//!
+//! `cargo bench -p noonfall-scoring --bench sights`. Each bench checks its answer beside the time.
+
+use divan::{Bencher, black_box};
+use noonfall_ephemeris::Kernel;
+use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
+use noonfall_scoring::outlook::crescent::Crescent;
+use noonfall_scoring::outlook::offer::{OfferSettings, offer};
+use noonfall_scoring::outlook::scintillation::{LayerWeights, SlantPath};
+use noonfall_scoring::outlook::shadow_bands::{relative_outlook, relative_outlook_in_full};
+use noonfall_scoring::outlook::turbulence::Turbulence;
+use noonfall_shadow::{Conventions, Eclipse, Phase, Site};
+
+fn main() {
+    // The tables are built once for a process; not part of what is timed.
+    assert!(relative_outlook(30.0, 0.45, 1.045) > 0.0);
+    divan::main();
+}
+
+#[divan::bench]
+fn outlook_from_the_table(bencher: Bencher) {
+    bencher.bench(|| {
+        let outlook = relative_outlook(black_box(12.0), black_box(0.45), black_box(1.045));
+        assert!((outlook - 0.70).abs() < 0.03);
+        outlook
+    });
+}
+
+#[divan::bench]
+fn outlook_in_full(bencher: Bencher) {
+    bencher.bench(|| {
+        let outlook = relative_outlook_in_full(black_box(12.0), black_box(0.45), black_box(1.045));
+        assert!((outlook - relative_outlook(12.0, 0.45, 1.045)).abs() < 0.005);
+        outlook
+    });
+}
+
+#[divan::bench]
+fn contrast_from_the_crescent_up(bencher: Bencher) {
+    let a = 959.63 / ARCSEC_PER_RAD;
+    bencher.bench(|| {
+        let crescent = Crescent::new(a, 1.056 * a, black_box(5.0) / ARCSEC_PER_RAD);
+        let weights = crescent.map(|c| LayerWeights::computed(&c));
+        let contrast = weights.map(|w| SlantPath::new(30.0, 0.0, &Turbulence::STATED).contrast(&w, 1.7e-14));
+        assert!(contrast.is_some_and(|c| (c - 0.0341).abs() < 0.0005));
+        contrast
+    });
+}
+
+#[divan::bench]
+fn everything_for_one_place(bencher: Bencher) {
+    let kernel = Kernel::embedded();
+    let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).unwrap_or_default();
+    let Ok(eclipse) = Eclipse::on_date(kernel, date, None, &Conventions::default()) else { return };
+    let site = Site { lat_deg: -45.6, lon_deg: 170.4, elevation_m: 0.0 };
+    let local = eclipse.local(&site);
+    assert_eq!(local.phase, Phase::Total);
+    bencher.bench(|| {
+        let found = offer(kernel, &eclipse, &site, chrono_tz::UTC, &local, &OfferSettings::default());
+        assert!(found.as_ref().is_some_and(|o| o.filters.is_some()));
+        found
+    });
+}
