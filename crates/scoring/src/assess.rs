@@ -161,7 +161,7 @@ pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usiz
     let mut reasons = Vec::new();
     for (index, requirement) in requirements.iter().enumerate() {
         let (label, unit) = match criteria::built_in(&requirement.criterion) {
-            Some(c) => (c.label.to_lowercase(), c.unit),
+            Some(c) => (criteria::in_a_sentence(c.label), c.unit),
             None => (requirement.criterion.replace('_', " "), ""),
         };
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };

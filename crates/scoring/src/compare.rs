@@ -158,13 +158,13 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
         .map(|(x, y)| (x.0, (y.1 - x.1) * x.2 * lead.signum()))
         .max_by(|x, y| x.1.total_cmp(&y.1))
         .map_or("", |d| d.0);
-    let label = criteria::built_in(decides).map_or(String::new(), |c| c.label.to_lowercase());
+    let label = criteria::built_in(decides).map_or(String::new(), |c| criteria::in_a_sentence(c.label));
     let level = lead.abs() < 0.02;
     let (better, other) = if lead > 0.0 { (high, low) } else { (low, high) };
     let words = if level {
-        format!("{}: {} and {} are level.", plain(profile), low.name, high.name)
+        format!("{}: {} and {} are level.", profile.label, low.name, high.name)
     } else {
-        format!("{}: {} over {}, mostly for {label}.", plain(profile), better.name, other.name)
+        format!("{}: {} over {}, mostly for {label}.", profile.label, better.name, other.name)
     };
     Observer {
         profile: profile.name,
@@ -174,12 +174,6 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
         better: (!level).then(|| better.name.clone()),
         words,
     }
-}
-
-fn plain(profile: &Profile) -> String {
-    let text = profile.name.replace('-', " ");
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |c| c.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 /// The comparison in plain sentences, each computed from the numbers.

@@ -9,6 +9,8 @@ use crate::utility::Curve;
 pub struct Profile {
     /// Name in `score.profile`.
     pub name: &'static str,
+    /// The observers, for the start of a sentence.
+    pub label: &'static str,
     /// Who it is for, in one sentence.
     pub about: &'static str,
     /// Weights by criterion.
@@ -40,6 +42,7 @@ impl ProfileWish {
 pub const PROFILES: [Profile; 5] = [
     Profile {
         name: "first-timers",
+        label: "First-timers",
         about: "First-timers with naked eyes: a clear sky first, then enough time to take it all in.",
         weights: &[
             ("clear_sky", 5.0),
@@ -52,12 +55,14 @@ pub const PROFILES: [Profile; 5] = [
     },
     Profile {
         name: "binoculars",
+        label: "Binocular observers",
         about: "Binocular observers after prominences and corona: long totality in steady air, high above haze.",
         weights: &[("clear_totality", 4.0), ("totality", 3.0), ("sun_altitude", 2.0), ("clear_sky", 2.0)],
         wishes: &[("sun_altitude", ProfileWish::Higher(15.0, 50.0))],
     },
     Profile {
         name: "shadow-chasers",
+        label: "Shadow chasers",
         about: "Shadow and shadow-band chasers: a low Sun over an open country, the shadow seen coming.",
         weights: &[("shadow_bands", 4.0), ("clear_sky", 3.0), ("sun_altitude", 2.0), ("totality", 1.0)],
         wishes: &[
@@ -68,12 +73,14 @@ pub const PROFILES: [Profile; 5] = [
     },
     Profile {
         name: "landscape-photographers",
+        label: "Landscape photographers",
         about: "Photographers who want the eclipsed Sun near the landscape: low, but safely above the skyline.",
         weights: &[("sun_altitude", 4.0), ("clear_sky", 3.0), ("totality", 1.0)],
         wishes: &[("sun_altitude", ProfileWish::Range(6.0, 14.0, 8.0)), ("totality", ProfileWish::Higher(0.0, 90.0))],
     },
     Profile {
         name: "families",
+        label: "Families",
         about: "Families who want comfort: a good chance of seeing it with the Sun at an easy height; add columns such as drive hours or cost.",
         weights: &[("clear_sky", 5.0), ("sun_altitude", 2.0), ("totality", 1.0)],
         wishes: &[

@@ -310,6 +310,52 @@ mod tests {
         assert_eq!(at_delta_t(&nodes, 9.0), 60.0);
     }
 
+    const REFERENCE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/scoring/");
+
+    fn reference(name: &str) -> Vec<Vec<f64>> {
+        let mut reader = csv::Reader::from_path(format!("{REFERENCE}{name}")).unwrap();
+        reader.records().map(|r| r.unwrap().iter().map(|x| x.parse().unwrap()).collect()).collect()
+    }
+
+    /// Four standard deviations of a fraction of 20 000 draws are at most 0.0142.
+    const DRAWS: u64 = 20_000;
+    const FOUR_SIGMA: f64 = 0.0142;
+
+    /// Reference: scipy.integrate over scipy.stats.beta, tests/reference/scoring.
+    #[test]
+    fn chances_of_the_clearest_sky_agree_with_scipy() {
+        let scorer = scorer("clear_sky = 1");
+        let rows = reference("first-of-three.csv");
+        assert_eq!(rows.len(), 10);
+        for row in rows {
+            let sites = [site(100.0, (row[0], row[1])), site(100.0, (row[2], row[3])), site(100.0, (row[4], row[5]))];
+            let r = draw(&scorer, &sites, &keys(DRAWS));
+            for (standing, expected) in r.standings.iter().zip(&row[6..9]) {
+                assert!((standing.first - expected).abs() < FOUR_SIGMA, "{row:?} {standing:?}");
+            }
+            assert!((r.duels[0].chance - row[9]).abs() < FOUR_SIGMA, "{row:?} {:?}", r.duels[0]);
+        }
+    }
+
+    /// Reference: closed form through scipy.stats.norm, tests/reference/scoring.
+    #[test]
+    fn spread_weights_agree_with_the_closed_form() {
+        for row in reference("weighed-two-ways.csv") {
+            let [w1, w2, d1, d2, spread, expected] = row[..] else { panic!("{row:?}") };
+            let scorer = scorer(&format!(
+                "totality = {w1:?}\nclear_sky = {w2:?}\n[wish.totality]\nbetter = \"higher\"\nfrom = 0\nto = 100"
+            ));
+            let certain = |totality_s: f64, clear: f64| Uncertain {
+                clear_sky: None,
+                conditions: Conditions { totality_s, clear_sky: Some(clear), ..Conditions::default() },
+                totality_s: [totality_s; DELTA_T_NODES.len()],
+            };
+            let sites = [certain(40.0 + 100.0 * d1, 0.4), certain(40.0, 0.4 + d2)];
+            let r = draw(&scorer, &sites, &RobustnessKeys { weight_spread: spread, ..keys(DRAWS) });
+            assert!((r.duels[0].chance - expected).abs() < FOUR_SIGMA, "{row:?} {:?}", r.duels[0]);
+        }
+    }
+
     #[test]
     fn words_say_when_two_sites_cannot_be_told_apart() {
         assert!(words("A", "B", 0.56).contains("cannot be told apart: A is ahead in 56 %"));

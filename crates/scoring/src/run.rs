@@ -784,9 +784,9 @@ impl Job<'_> {
         let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
         let clock = |c: &Clocks| c.local.get(11..16).unwrap_or_default().to_string();
         let words = format!(
-            "{} by {:.1} h of driving: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
+            "{}, {} away: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
             to.name,
-            f.drive_hours,
+            driving(f.drive_hours),
             f.joint.words(),
             base.name,
             clock(&leave_by_c1),
@@ -828,6 +828,16 @@ impl Job<'_> {
         } else {
             notes.extend(clouds.sources().iter().map(|s: &CloudSource| format!("Clouds: {}.", s.describe())));
         }
+    }
+}
+
+/// A drive in words: `1 h 15 min by road`.
+fn driving(hours: f64) -> String {
+    let minutes = (hours * 60.0).round() as u64;
+    match (minutes / 60, minutes % 60) {
+        (0, m) => format!("{m} min by road"),
+        (h, 0) => format!("{h} h by road"),
+        (h, m) => format!("{h} h {m} min by road"),
     }
 }
 

@@ -92,6 +92,15 @@ pub fn built_in_requirement(key: &str) -> Option<&'static Criterion> {
     BUILT_IN.iter().find(|c| c.require == key)
 }
 
+/// A label inside a sentence: its first letter small, but for the Sun's.
+pub fn in_a_sentence(label: &str) -> String {
+    if label.starts_with("Sun") {
+        return format!("the {label}");
+    }
+    let mut letters = label.chars();
+    letters.next().map_or(String::new(), |first| first.to_lowercase().collect::<String>() + letters.as_str())
+}
+
 /// Value of a criterion by name: a built-in one, or a numeric column of the sites table.
 pub fn value(name: &str, conditions: &Conditions) -> Option<f64> {
     match built_in(name) {
