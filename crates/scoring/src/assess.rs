@@ -8,7 +8,9 @@ use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::{Conditions, shadow_bands};
 use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::skyline::Skyline;
 use crate::plan::Requirement;
+use crate::skylines::Skylines;
 use crate::{criteria, fallback};
 
 /// A candidate before it is looked at.
@@ -47,12 +49,14 @@ pub struct Assessed {
     pub rejected: Vec<String>,
     /// What to beware of although the place stays in.
     pub warnings: Vec<String>,
+    /// The skyline along the Sun's track.
+    pub skyline: Option<Skyline>,
     /// Why there is no cloud figure.
     pub cloud_gap: Option<String>,
 }
 
 /// Looks at one candidate. `path` words how far outside a place lies.
-pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, candidate: Candidate) -> Assessed {
+pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, skylines: &Skylines, candidate: Candidate) -> Assessed {
     let local = eclipse.local(&candidate.site);
     let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
     let mut rejected = Vec::new();
@@ -85,6 +89,7 @@ pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, candidate: Candid
     {
         warnings.push("the forecast does not reach this place: its climatology is used".to_string());
     }
+    let skyline = skyline(eclipse, skylines, &candidate, &local, &mut rejected, &mut warnings);
     let conditions = Conditions {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
@@ -94,10 +99,43 @@ pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, candidate: Candid
             .zip(local.max)
             .filter(|_| local.phase == Phase::Total)
             .map(|(c2, max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
-        horizon_margin_deg: None,
+        horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
         columns: candidate.columns.clone(),
     };
-    Assessed { candidate, local, cloud, days, conditions, rejected, warnings, cloud_gap }
+    Assessed { candidate, local, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
+}
+
+/// The skyline of a place inside the path, with what it rejects and warns of.
+fn skyline(
+    eclipse: &Eclipse,
+    skylines: &Skylines,
+    candidate: &Candidate,
+    local: &LocalCircumstances,
+    rejected: &mut Vec<String>,
+    warnings: &mut Vec<String>,
+) -> Option<Skyline> {
+    if !rejected.is_empty() {
+        return None;
+    }
+    match skylines.of(eclipse, &candidate.site, &candidate.name, local)? {
+        Ok(skyline) => {
+            let margin = skyline.least_margin_deg();
+            if margin < 0.0 {
+                rejected.push(format!(
+                    "the skyline hides the Sun in totality: its centre stands {:.2}° behind it ({})",
+                    -margin, skyline.source
+                ));
+            } else if margin < skylines.thin_margin_deg && skyline.warnings.is_empty() {
+                warnings.push(format!("a thin margin: the Sun's centre clears the skyline by only {margin:.2}°"));
+            }
+            warnings.extend(skyline.warnings.iter().cloned());
+            Some(skyline)
+        }
+        Err(gap) => {
+            warnings.push(format!("no skyline: {gap}"));
+            None
+        }
+    }
 }
 
 /// Why a place does not see totality at all; `None` inside the path.

@@ -286,30 +286,36 @@ impl ClearLattice {
     }
 }
 
-/// Points of one row of a tile, structure of arrays.
+/// Points that are evaluated together at most, but for the rest of a row.
+const BATCH_POINTS: usize = 4096;
+
+/// Some rows of a tile, structure of arrays.
 #[derive(Default)]
 struct Batch {
-    lon: Vec<f64>,
-    c2: Vec<Tt>,
+    lat_deg: Vec<f64>,
+    lon_deg: Vec<f64>,
     max: Vec<Tt>,
     totality_s: Vec<f64>,
     sun_altitude_deg: Vec<f64>,
 }
 
 impl Batch {
-    /// Totality and Sun's altitude of every point; no totality below the horizon.
-    fn evaluate(&mut self, eclipse: &Eclipse, lat_deg: f64) {
-        self.c2.clear();
+    fn clear(&mut self) {
+        self.lat_deg.clear();
+        self.lon_deg.clear();
         self.max.clear();
         self.totality_s.clear();
         self.sun_altitude_deg.clear();
-        for &lon_deg in &self.lon {
+    }
+
+    /// Totality and Sun's altitude of every point; no totality below the horizon.
+    fn evaluate(&mut self, eclipse: &Eclipse) {
+        for (&lat_deg, &lon_deg) in self.lat_deg.iter().zip(&self.lon_deg) {
             let q = eclipse.quick(&Site { lat_deg, lon_deg, elevation_m: 0.0 });
             let seen = q.phase == Phase::Total && q.sun_altitude_deg > 0.0;
             self.totality_s.push(if seen { q.duration_s } else { 0.0 });
             self.sun_altitude_deg.push(q.sun_altitude_deg);
             self.max.push(q.max);
-            self.c2.push(q.c2.unwrap_or(q.max));
         }
     }
 }
@@ -437,68 +443,88 @@ impl Scan<'_> {
 
     /// The best point of a tile that is far enough from the places taken.
     fn tile(&self, tile: &Tile, rows: &Rows, taken: &[Found], mut counts: Option<&mut Counts>) -> Option<TileBest> {
-        let mut batch = Batch::default();
-        let mut lattice: Option<ClearLattice> = None;
-        let mut best: Option<TileBest> = None;
+        let mut work = TileWork { tile, taken, batch: Batch::default(), lattice: None, best: None };
         for (lat, spans) in rows {
             let step = self.search.spacing_km / (KM_PER_DEG * lat.to_radians().cos()).max(1e-6);
-            batch.lon.clear();
             for &(west, east) in spans {
                 let (west, east) = (west.max(tile.west), east.min(tile.east));
                 if west < east {
                     // Points lie at (k + 1/2) steps east of the meridian of 180°.
                     let first = ((west + 180.0) / step - 0.5).ceil().max(0.0) as u64;
                     let last = ((east + 180.0) / step - 0.5).ceil().max(0.0) as u64;
-                    batch.lon.extend((first..last).map(|k| -180.0 + (k as f64 + 0.5) * step).filter(|l| *l < 180.0));
+                    let lons = (first..last).map(|k| -180.0 + (k as f64 + 0.5) * step).filter(|l| *l < 180.0);
+                    work.batch.lon_deg.extend(lons);
+                    work.batch.lat_deg.resize(work.batch.lon_deg.len(), *lat);
                 }
             }
-            if batch.lon.is_empty() {
-                continue;
-            }
-            batch.evaluate(self.search.eclipse, *lat);
-            if let Some(counts) = counts.as_deref_mut() {
-                counts.points += batch.lon.len() as u64;
-            }
-            for k in 0..batch.lon.len() {
-                if batch.totality_s[k] <= 0.0 {
-                    continue;
-                }
-                if let Some(counts) = counts.as_deref_mut() {
-                    counts.in_path += 1;
-                }
-                let lon = batch.lon[k];
-                let clear_sky = if self.needs_clouds {
-                    let lattice =
-                        lattice.get_or_insert_with(|| ClearLattice::over(tile, self.search.eclipse, &self.seasons));
-                    lattice.clear(tile, *lat, lon)
-                } else {
-                    None
-                };
-                let (totality_s, sun_altitude_deg) = (batch.totality_s[k], batch.sun_altitude_deg[k]);
-                let shadow_bands = if self.needs_bands {
-                    let site = Site { lat_deg: *lat, lon_deg: lon, elevation_m: 0.0 };
-                    shadow_bands::outlook_at(self.search.eclipse, &site, batch.c2[k], batch.max[k])
-                } else {
-                    0.0
-                };
-                let point = Point { totality_s, sun_altitude_deg, clear_sky, shadow_bands };
-                let Some(score) = self.scorer.score(&point) else { continue };
-                if let Some(counts) = counts.as_deref_mut() {
-                    counts.eligible += 1;
-                }
-                if best.as_ref().is_some_and(|b| score < b.found.score) {
-                    continue;
-                }
-                let point = GeoPoint { lat_deg: *lat, lon_deg: lon };
-                let found = Found { point, score, totality_s, sun_altitude_deg, clear_sky };
-                let candidate = TileBest { tile: *tile, found };
-                if best.as_ref().is_none_or(|b| candidate > *b) && !too_close(taken, point, self.search.apart_km) {
-                    best = Some(candidate);
-                }
+            if work.batch.lon_deg.len() >= BATCH_POINTS {
+                self.weigh(&mut work, counts.as_deref_mut());
             }
         }
-        best
+        self.weigh(&mut work, counts);
+        work.best
     }
+
+    /// Scores the points of a batch, keeps the best, and empties the batch.
+    fn weigh(&self, work: &mut TileWork<'_>, counts: Option<&mut Counts>) {
+        if work.batch.lon_deg.is_empty() {
+            return;
+        }
+        let eclipse = self.search.eclipse;
+        work.batch.evaluate(eclipse);
+        let mut seen = Counts { points: work.batch.lon_deg.len() as u64, ..Counts::default() };
+        for k in 0..work.batch.lon_deg.len() {
+            let (totality_s, sun_altitude_deg) = (work.batch.totality_s[k], work.batch.sun_altitude_deg[k]);
+            if totality_s <= 0.0 {
+                continue;
+            }
+            seen.in_path += 1;
+            let point = GeoPoint { lat_deg: work.batch.lat_deg[k], lon_deg: work.batch.lon_deg[k] };
+            let clear_sky = if self.needs_clouds {
+                let tile = work.tile;
+                let lattice = work.lattice.get_or_insert_with(|| ClearLattice::over(tile, eclipse, &self.seasons));
+                lattice.clear(tile, point.lat_deg, point.lon_deg)
+            } else {
+                None
+            };
+            let shadow_bands = if self.needs_bands {
+                // Second contact lies half the duration before maximum, within a fraction of a second.
+                let max = work.batch.max[k];
+                shadow_bands::outlook_at(eclipse, &Site::at_sea_level(point), max.plus(-0.5 * totality_s), max)
+            } else {
+                0.0
+            };
+            let Some(score) = self.scorer.score(&Point { totality_s, sun_altitude_deg, clear_sky, shadow_bands })
+            else {
+                continue;
+            };
+            seen.eligible += 1;
+            if work.best.as_ref().is_some_and(|b| score < b.found.score) {
+                continue;
+            }
+            let found = Found { point, score, totality_s, sun_altitude_deg, clear_sky };
+            let candidate = TileBest { tile: *work.tile, found };
+            if work.best.as_ref().is_none_or(|b| candidate > *b) && !too_close(work.taken, point, self.search.apart_km)
+            {
+                work.best = Some(candidate);
+            }
+        }
+        if let Some(counts) = counts {
+            counts.points += seen.points;
+            counts.in_path += seen.in_path;
+            counts.eligible += seen.eligible;
+        }
+        work.batch.clear();
+    }
+}
+
+/// One tile while it is scanned.
+struct TileWork<'a> {
+    tile: &'a Tile,
+    taken: &'a [Found],
+    batch: Batch,
+    lattice: Option<ClearLattice>,
+    best: Option<TileBest>,
 }
 
 /// Whether a point is one of the places taken or nearer than `apart_km` to one.

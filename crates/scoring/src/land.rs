@@ -9,7 +9,7 @@
 use std::sync::LazyLock;
 
 use noonfall_ephemeris::GeoPoint;
-use topojson::{TopoJson, Topology, Value};
+use serde::Deserialize;
 
 /// Natural Earth countries and land, 1:10m, as TopoJSON with the objects `countries` and `land`.
 pub static COUNTRIES_10M: &str = include_str!("../../../data/basemap/countries-10m.json");
@@ -100,9 +100,8 @@ impl Region {
 
     fn of_topojson(text: &str, object: &str) -> Region {
         // The file is part of the program; a damaged copy reads as no land, which the tests below would catch.
-        let topology = text.parse::<TopoJson>().ok().and_then(TopoJson::try_unwrap_topology);
-        let rings = topology.as_ref().map(|t| rings_of(t, object)).unwrap_or_default();
-        Region::of_rings(rings)
+        let topology: Option<Topology> = serde_json::from_str(text).ok();
+        Region::of_rings(topology.map(|t| t.rings(object)).unwrap_or_default())
     }
 
     fn add(&mut self, (lon, lat): (f64, f64), (lon_step, lat_step): (f64, f64)) {
@@ -195,53 +194,76 @@ fn subtract(from: &[(f64, f64)], holes: &[(f64, f64)]) -> Vec<(f64, f64)> {
     out
 }
 
-/// All rings of an object of a topology, as `(lon, lat)` vertices.
-pub fn rings_of(topology: &Topology, object: &str) -> Vec<Vec<(f64, f64)>> {
-    let mut rings = Vec::new();
-    // A quantised arc is a chain of steps; unpack each once.
-    let arcs: Vec<Vec<(f64, f64)>> = topology.arcs.iter().map(|arc| unpacked(topology, arc)).collect();
-    let mut ring = |indexes: &[i32]| {
+/// What is needed of a quantised TopoJSON file: read straight into small numbers, since reading it takes most of the time
+/// of a coarse search.
+#[derive(Deserialize)]
+struct Topology {
+    transform: Transform,
+    /// Chains of steps in quanta.
+    arcs: Vec<Vec<(i32, i32)>>,
+    objects: std::collections::BTreeMap<String, Geometry>,
+}
+
+#[derive(Deserialize)]
+struct Transform {
+    scale: (f64, f64),
+    translate: (f64, f64),
+}
+
+#[derive(Deserialize)]
+struct Geometry {
+    #[serde(default)]
+    arcs: serde_json::Value,
+    #[serde(default)]
+    geometries: Vec<Geometry>,
+}
+
+impl Topology {
+    /// All rings of an object, as `(lon, lat)` vertices.
+    fn rings(&self, object: &str) -> Vec<Vec<(f64, f64)>> {
+        let mut indexes = Vec::new();
+        if let Some(geometry) = self.objects.get(object) {
+            geometry.rings(&mut indexes);
+        }
+        indexes.iter().map(|ring| self.ring(ring)).collect()
+    }
+
+    fn ring(&self, indexes: &[i32]) -> Vec<(f64, f64)> {
         let mut vertices: Vec<(f64, f64)> = Vec::new();
         for &index in indexes {
             // One's complement means the arc is walked backwards.
             let backwards = index < 0;
-            let Some(arc) = arcs.get((if backwards { !index } else { index }) as usize) else { return };
+            let Some(arc) = self.arcs.get((if backwards { !index } else { index }) as usize) else { continue };
+            let (scale, shift) = (self.transform.scale, self.transform.translate);
+            let unpacked = arc.iter().scan((0, 0), |at, step| {
+                *at = (at.0 + step.0, at.1 + step.1);
+                Some((f64::from(at.0) * scale.0 + shift.0, f64::from(at.1) * scale.1 + shift.1))
+            });
             // An arc begins where the one before it ended.
-            let skip = usize::from(!vertices.is_empty());
+            vertices.pop();
+            let from = vertices.len();
+            vertices.extend(unpacked);
             if backwards {
-                vertices.extend(arc.iter().rev().skip(skip));
-            } else {
-                vertices.extend(arc.iter().skip(skip));
+                vertices[from..].reverse();
             }
         }
-        rings.push(vertices);
-    };
-    fn walk(value: &Value, ring: &mut dyn FnMut(&[i32])) {
-        match value {
-            Value::Polygon(polygon) => polygon.iter().for_each(|r| ring(r)),
-            Value::MultiPolygon(polygons) => polygons.iter().flatten().for_each(|r| ring(r)),
-            Value::GeometryCollection(all) => all.iter().for_each(|g| walk(&g.value, ring)),
-            _ => {}
-        }
+        vertices
     }
-    for named in topology.objects.iter().filter(|o| o.name == object) {
-        walk(&named.geometry.value, &mut ring);
-    }
-    rings
 }
 
-fn unpacked(topology: &Topology, arc: &[Vec<f64>]) -> Vec<(f64, f64)> {
-    let pair = |p: &Vec<f64>| (p.first().copied().unwrap_or(0.0), p.get(1).copied().unwrap_or(0.0));
-    match &topology.transform {
-        None => arc.iter().map(pair).collect(),
-        Some(t) => arc
-            .iter()
-            .scan((0.0, 0.0), |at, p| {
-                let (dx, dy) = pair(p);
-                *at = (at.0 + dx, at.1 + dy);
-                Some((at.0 * t.scale[0] + t.translate[0], at.1 * t.scale[1] + t.translate[1]))
-            })
-            .collect(),
+impl Geometry {
+    /// Appends the arc indexes of each ring: the innermost lists, however deep a polygon or multipolygon nests them.
+    fn rings(&self, out: &mut Vec<Vec<i32>>) {
+        fn innermost(value: &serde_json::Value, out: &mut Vec<Vec<i32>>) {
+            let Some(list) = value.as_array() else { return };
+            if list.first().is_some_and(serde_json::Value::is_i64) {
+                out.push(list.iter().filter_map(|v| v.as_i64().and_then(|i| i32::try_from(i).ok())).collect());
+            } else {
+                list.iter().for_each(|v| innermost(v, out));
+            }
+        }
+        innermost(&self.arcs, out);
+        self.geometries.iter().for_each(|g| g.rings(out));
     }
 }
 

@@ -27,5 +27,6 @@ pub mod robustness;
 pub mod run;
 pub mod score;
 pub mod sensitivity;
+pub mod skylines;
 pub mod utility;
 pub mod zone;

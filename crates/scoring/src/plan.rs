@@ -128,6 +128,12 @@ pub struct TerrainKeys {
     pub horizon: Option<PathBuf>,
     /// Margin below which a site is warned about, degrees.
     pub thin_margin_deg: f64,
+    /// Eye above the ground, m.
+    pub eye_height_m: Option<f64>,
+    /// Coefficient of terrestrial refraction.
+    pub refraction_coefficient: Option<f64>,
+    /// Ground farther away is not looked at, km.
+    pub farthest_km: Option<f64>,
 }
 
 /// How the utilities are put together.

@@ -16,6 +16,7 @@ use crate::contact_times::{Clocks, ContactTimes, rounded};
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
 use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::skyline::Skyline;
 use crate::plan::Mean;
 use crate::provenance::Provenance;
 use crate::score::{Scorer, Term};
@@ -202,6 +203,8 @@ pub struct RankedSite {
     pub size_ratio: f64,
     /// Clear sky with its uncertainty.
     pub cloud: Option<CloudNote>,
+    /// The Sun above the skyline, where terrain or a survey is given.
+    pub skyline: Option<SkylineNote>,
     /// Further columns of the sites table.
     pub columns: BTreeMap<String, serde_json::Value>,
     /// Whether the search of the path found it.
@@ -218,6 +221,9 @@ pub struct RankedSite {
     /// Full cloud outlook, for renderers.
     #[serde(skip)]
     pub cloud_outlook: Option<CloudOutlook>,
+    /// Full skyline, for renderers.
+    #[serde(skip)]
+    pub skyline_outlook: Option<Skyline>,
 }
 
 fn pairs_as_map<S: Serializer>(pairs: &[(String, CriterionScore)], serializer: S) -> Result<S::Ok, S::Error> {
@@ -264,6 +270,34 @@ impl CloudNote {
             source: outlook.source.clone(),
             invented: outlook.invented,
             forecast: outlook.forecast,
+        }
+    }
+}
+
+/// The Sun above the skyline, as an output gives it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SkylineNote {
+    /// The Sun's centre above the skyline at second contact, degrees.
+    pub margin_c2_deg: Option<f64>,
+    /// The same at maximum.
+    pub margin_max_deg: f64,
+    /// The same at third contact.
+    pub margin_c3_deg: Option<f64>,
+    /// When the Sun dips behind the skyline, UTC.
+    pub sun_lost_utc: Option<String>,
+    /// File or folder.
+    pub source: String,
+}
+
+impl SkylineNote {
+    /// A skyline, rounded.
+    pub fn of(skyline: &Skyline) -> SkylineNote {
+        SkylineNote {
+            margin_c2_deg: skyline.margin_c2_deg.map(|m| rounded(m, 2)),
+            margin_max_deg: rounded(skyline.margin_max_deg, 2),
+            margin_c3_deg: skyline.margin_c3_deg.map(|m| rounded(m, 2)),
+            sun_lost_utc: skyline.sun_lost.map(crate::zone::utc_rfc3339),
+            source: skyline.source.clone(),
         }
     }
 }
@@ -474,11 +508,13 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rank: Option<usize>) ->
         obscuration: rounded(local.obscuration, 5),
         size_ratio: rounded(local.size_ratio, 5),
         cloud: assessed.cloud.as_ref().map(CloudNote::of),
+        skyline: assessed.skyline.as_ref().map(SkylineNote::of),
         columns: numbers.chain(texts).collect(),
         found_by_search: c.found_by_search,
         site: c.site,
         local: local.clone(),
         tz: c.zone,
         cloud_outlook: assessed.cloud.clone(),
+        skyline_outlook: assessed.skyline.clone(),
     }
 }

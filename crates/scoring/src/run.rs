@@ -27,6 +27,7 @@ use crate::rank::{
 };
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::score::Scorer;
+use crate::skylines::Skylines;
 use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
 
 /// What a caller may lay over the plan.
@@ -97,7 +98,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
     let job = Job { plan: &plan, eclipse: &eclipse, scorer: &scorer, scale, progress };
 
     let mut notes = Vec::new();
-    let mut candidates = inputs.sites.as_ref().map(candidates).unwrap_or_default();
+    let mut candidates = inputs.sites.as_ref().map(|s| candidates(s, &inputs.skylines)).unwrap_or_default();
     let search = match &plan.search {
         Some(_) => {
             let (note, found) = job.search(&inputs, &candidates)?;
@@ -173,6 +174,7 @@ struct Inputs {
     sites: Option<Sites>,
     clouds: Clouds,
     forecast: Option<(PathBuf, Clouds)>,
+    skylines: Skylines,
     drives: Option<DriveHours>,
     region: Option<Region>,
     files: Vec<InputFile>,
@@ -208,6 +210,13 @@ impl Inputs {
             files.push(InputFile::of("forecast", &path));
             Clouds::read(plan, Some(&path)).map_err(&mut keep).ok().map(|c| (path, c))
         });
+        if let Some(horizon) = &plan.terrain.horizon {
+            files.push(InputFile::of("horizon", &plan.resolve(horizon)));
+        }
+        if let Some(dir) = &plan.terrain.dir {
+            files.push(InputFile::of("terrain", &plan.resolve(dir)));
+        }
+        let skylines = Skylines::read(plan).map_err(&mut keep).ok();
         let names: Vec<&str> = sites.iter().flat_map(|s| s.rows.iter().map(|r| r.name.as_str())).collect();
         // Names can only be checked against sites that could be read.
         let drives = plan.fallback.drive_hours.as_ref().filter(|_| sites.is_some()).and_then(|file| {
@@ -222,7 +231,15 @@ impl Inputs {
         });
         check_columns(plan, sites.as_ref(), &mut faults);
         faults.or(())?;
-        Ok(Inputs { sites, clouds: clouds.unwrap_or_default(), forecast, drives, region, files })
+        Ok(Inputs {
+            sites,
+            clouds: clouds.unwrap_or_default(),
+            forecast,
+            skylines: skylines.unwrap_or_else(Skylines::none),
+            drives,
+            region,
+            files,
+        })
     }
 }
 
@@ -289,7 +306,7 @@ fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
 }
 
 /// The sites of a table as candidates.
-fn candidates(sites: &Sites) -> Vec<Candidate> {
+fn candidates(sites: &Sites, skylines: &Skylines) -> Vec<Candidate> {
     sites
         .rows
         .par_iter()
@@ -303,10 +320,7 @@ fn candidates(sites: &Sites) -> Vec<Candidate> {
                 }
             }
             let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-            let (elevation_m, elevation_source) = match row.elevation_m {
-                Some(m) => (m, "sites table".to_string()),
-                None => (0.0, "sea level taken: the sites table gives no elevation".to_string()),
-            };
+            let (elevation_m, elevation_source) = elevation(row.elevation_m, point, skylines);
             Candidate {
                 name: row.name.clone(),
                 site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
@@ -318,6 +332,16 @@ fn candidates(sites: &Sites) -> Vec<Candidate> {
             }
         })
         .collect()
+}
+
+/// The elevation of a place and its source: the table's, else the terrain's, else sea level, which is said.
+fn elevation(given: Option<f64>, point: GeoPoint, skylines: &Skylines) -> (f64, String) {
+    match given {
+        Some(m) => (m, "sites table".to_string()),
+        None => skylines
+            .elevation(point.lat_deg, point.lon_deg)
+            .unwrap_or_else(|| (0.0, "sea level taken: no elevation is given".to_string())),
+    }
 }
 
 /// What all steps of the job share.
@@ -403,10 +427,11 @@ impl Job<'_> {
                 name = format!("{title} ({number})");
                 number += 1;
             }
+            let (elevation_m, elevation_source) = elevation(None, f.point, &inputs.skylines);
             Candidate {
                 name,
-                site: Site::at_sea_level(f.point),
-                elevation_source: "sea level taken: found by the search".to_string(),
+                site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m },
+                elevation_source,
                 zone: zone::zone_at(f.point),
                 columns: BTreeMap::new(),
                 texts: BTreeMap::new(),
@@ -434,7 +459,7 @@ impl Job<'_> {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(self.eclipse, &path, clouds, candidate);
+                let assessed = assess(self.eclipse, &path, clouds, &inputs.skylines, candidate);
                 self.progress.advance(1);
                 Ok(assessed)
             })

@@ -311,6 +311,27 @@ fn a_forecast_re_ranks_and_says_what_moved_and_why() {
     assert!(alexandra.warnings.iter().any(|w| w.contains("the forecast does not reach this place")));
 }
 
+#[test]
+fn a_skyline_rejects_warns_and_scores() {
+    // The Sun stands at 28.9 degrees at Sydney and 9.3 at Alexandra in totality, north-west of both.
+    let horizon = |name: &str, altitude: f64| -> String {
+        (250..=360)
+            .step_by(5)
+            .map(|az| format!("{name},{},{altitude}\n", az % 360))
+            .chain((5..=60).step_by(5).map(|az| format!("{name},{az},{altitude}\n")))
+            .collect()
+    };
+    let text = format!("name,azimuth_deg,altitude_deg\n{}{}", horizon("Sydney", 28.5), horizon("Alexandra", 12.0));
+    let trip = Trip::new(&format!("{PLAN}[terrain]\nhorizon = \"h.csv\"\n")).with("h.csv", &text);
+    let outcome = trip.run().unwrap();
+    let site = |name: &str| outcome.ranking.sites.iter().find(|s| s.name == name).unwrap();
+    let reasons = site("Alexandra").rejected.as_ref().unwrap().join("; ");
+    assert!(reasons.contains("the skyline hides the Sun in totality"), "{reasons}");
+    assert!((site("Sydney").horizon_margin_deg.unwrap() - 0.3).abs() < 0.3, "{:?}", site("Sydney").horizon_margin_deg);
+    assert!(!site("Sydney").warnings.is_empty());
+    assert!(site("Dubbo").warnings.iter().any(|w| w.starts_with("no skyline:")));
+}
+
 const SEARCH: &str = "[eclipse]\ndate = 2028-07-22\n[weights]\ntotality = 1\nsun_altitude = 1\n\
     [search]\nspacing_km = 5\nbest = 4\napart_km = 20\npolygon = \"area.geojson\"\n";
 

@@ -173,6 +173,9 @@ fn terrain(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> TerrainKeys {
         dir: path(w, &mut t, "dir", "a folder of elevation tiles"),
         horizon: path(w, &mut t, "horizon", "the path of a horizon CSV"),
         thin_margin_deg: t.number(w, "thin_margin_deg", 0.0, 30.0, "a margin in degrees").unwrap_or(1.0),
+        eye_height_m: t.number(w, "eye_height_m", 0.0, 1000.0, "a height in metres"),
+        refraction_coefficient: t.number(w, "refraction_coefficient", 0.0, 0.9, "a coefficient"),
+        farthest_km: t.number(w, "farthest_km", 1.0, 500.0, "a distance in km"),
     };
     t.finish(w);
     keys
