@@ -8,9 +8,8 @@ use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::{Conditions, shadow_bands};
 use crate::outlook::cloud::CloudOutlook;
-use crate::outlook::skyline::Skyline;
+use crate::outlook::skyline::{Horizons, Skyline};
 use crate::plan::Requirement;
-use crate::skylines::Skylines;
 use crate::{criteria, fallback};
 
 /// A candidate before it is looked at.
@@ -56,7 +55,14 @@ pub struct Assessed {
 }
 
 /// Looks at one candidate. `path` words how far outside a place lies.
-pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, skylines: &Skylines, candidate: Candidate) -> Assessed {
+pub fn assess(
+    eclipse: &Eclipse,
+    path: &Path,
+    clouds: &Clouds,
+    horizons: &Horizons,
+    thin_margin_deg: f64,
+    candidate: Candidate,
+) -> Assessed {
     let local = eclipse.local(&candidate.site);
     let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
     let mut rejected = Vec::new();
@@ -89,7 +95,7 @@ pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, skylines: &Skylin
     {
         warnings.push("the forecast does not reach this place: its climatology is used".to_string());
     }
-    let skyline = skyline(eclipse, skylines, &candidate, &local, &mut rejected, &mut warnings);
+    let skyline = skyline(eclipse, horizons, thin_margin_deg, &candidate, &local, &mut rejected, &mut warnings);
     let conditions = Conditions {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
@@ -108,7 +114,8 @@ pub fn assess(eclipse: &Eclipse, path: &Path, clouds: &Clouds, skylines: &Skylin
 /// The skyline of a place inside the path, with what it rejects and warns of.
 fn skyline(
     eclipse: &Eclipse,
-    skylines: &Skylines,
+    horizons: &Horizons,
+    thin_margin_deg: f64,
     candidate: &Candidate,
     local: &LocalCircumstances,
     rejected: &mut Vec<String>,
@@ -117,17 +124,17 @@ fn skyline(
     if !rejected.is_empty() {
         return None;
     }
-    match skylines.of(eclipse, &candidate.site, &candidate.name, local)? {
-        Ok(skyline) => {
+    match horizons.skyline(eclipse, &candidate.site, local, Some(&candidate.name)) {
+        Ok(None) => None,
+        Ok(Some(skyline)) => {
             let margin = skyline.least_margin_deg();
             if margin < 0.0 {
                 rejected.push(format!(
                     "the skyline hides the Sun in totality: its centre stands {:.2}° behind it ({})",
                     -margin, skyline.source
                 ));
-            } else if margin < skylines.thin_margin_deg && skyline.warnings.is_empty() {
-                warnings.push(format!("a thin margin: the Sun's centre clears the skyline by only {margin:.2}°"));
             }
+            warnings.extend(skyline.thin_warning(thin_margin_deg));
             warnings.extend(skyline.warnings.iter().cloned());
             Some(skyline)
         }

@@ -27,6 +27,5 @@ pub mod robustness;
 pub mod run;
 pub mod score;
 pub mod sensitivity;
-pub mod skylines;
 pub mod utility;
 pub mod zone;

@@ -285,7 +285,7 @@ mod tests {
         let threes: f64 = r.standings.iter().map(|s| s.top_three).sum();
         assert!((firsts - 1.0).abs() < 1e-12 && (threes - 3.0).abs() < 1e-12);
         for (i, s) in r.standings.iter().enumerate() {
-            assert!(s.rank_low <= i + 1 && i + 1 <= s.rank_high && s.rank_high <= 6);
+            assert!(s.rank_low <= i + 1 && i < s.rank_high && s.rank_high <= 6);
         }
     }
 

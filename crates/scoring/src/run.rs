@@ -18,6 +18,7 @@ use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{Land, Region};
 use crate::outlook::cloud::CloudSource;
+use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::plan::{MissingPair, Plan};
 use crate::progress::Progress;
 use crate::provenance::{InputFile, Provenance};
@@ -27,7 +28,6 @@ use crate::rank::{
 };
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::score::Scorer;
-use crate::skylines::Skylines;
 use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
 
 /// What a caller may lay over the plan.
@@ -98,7 +98,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
     let job = Job { plan: &plan, eclipse: &eclipse, scorer: &scorer, scale, progress };
 
     let mut notes = Vec::new();
-    let mut candidates = inputs.sites.as_ref().map(|s| candidates(s, &inputs.skylines)).unwrap_or_default();
+    let mut candidates = inputs.sites.as_ref().map(|s| candidates(s, &inputs.horizons)).unwrap_or_default();
     let search = match &plan.search {
         Some(_) => {
             let (note, found) = job.search(&inputs, &candidates)?;
@@ -174,7 +174,7 @@ struct Inputs {
     sites: Option<Sites>,
     clouds: Clouds,
     forecast: Option<(PathBuf, Clouds)>,
-    skylines: Skylines,
+    horizons: Horizons,
     drives: Option<DriveHours>,
     region: Option<Region>,
     files: Vec<InputFile>,
@@ -216,7 +216,14 @@ impl Inputs {
         if let Some(dir) = &plan.terrain.dir {
             files.push(InputFile::of("terrain", &plan.resolve(dir)));
         }
-        let skylines = Skylines::read(plan).map_err(&mut keep).ok();
+        let terrain = [&plan.terrain.dir, &plan.terrain.horizon].map(|p| p.as_ref().map(|p| plan.resolve(p)));
+        let mut horizons = Horizons::open(terrain[0].as_deref(), terrain[1].as_deref()).map_err(&mut keep).ok();
+        if let Some(horizons) = &mut horizons {
+            let rays = &mut horizons.options;
+            rays.eye_height_m = plan.terrain.eye_height_m.unwrap_or(rays.eye_height_m);
+            rays.refraction_coefficient = plan.terrain.refraction_coefficient.unwrap_or(rays.refraction_coefficient);
+            rays.farthest_km = plan.terrain.farthest_km.unwrap_or(rays.farthest_km);
+        }
         let names: Vec<&str> = sites.iter().flat_map(|s| s.rows.iter().map(|r| r.name.as_str())).collect();
         // Names can only be checked against sites that could be read.
         let drives = plan.fallback.drive_hours.as_ref().filter(|_| sites.is_some()).and_then(|file| {
@@ -235,7 +242,7 @@ impl Inputs {
             sites,
             clouds: clouds.unwrap_or_default(),
             forecast,
-            skylines: skylines.unwrap_or_else(Skylines::none),
+            horizons: horizons.unwrap_or(Horizons { terrain: None, survey: None, options: RayOptions::default() }),
             drives,
             region,
             files,
@@ -306,7 +313,7 @@ fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
 }
 
 /// The sites of a table as candidates.
-fn candidates(sites: &Sites, skylines: &Skylines) -> Vec<Candidate> {
+fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
     sites
         .rows
         .par_iter()
@@ -320,7 +327,7 @@ fn candidates(sites: &Sites, skylines: &Skylines) -> Vec<Candidate> {
                 }
             }
             let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-            let (elevation_m, elevation_source) = elevation(row.elevation_m, point, skylines);
+            let (elevation_m, elevation_source) = elevation(row.elevation_m, point, horizons);
             Candidate {
                 name: row.name.clone(),
                 site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
@@ -335,12 +342,14 @@ fn candidates(sites: &Sites, skylines: &Skylines) -> Vec<Candidate> {
 }
 
 /// The elevation of a place and its source: the table's, else the terrain's, else sea level, which is said.
-fn elevation(given: Option<f64>, point: GeoPoint, skylines: &Skylines) -> (f64, String) {
+fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, String) {
     match given {
         Some(m) => (m, "sites table".to_string()),
-        None => skylines
-            .elevation(point.lat_deg, point.lon_deg)
-            .unwrap_or_else(|| (0.0, "sea level taken: no elevation is given".to_string())),
+        None => match horizons.site_elevation(point.lat_deg, point.lon_deg) {
+            Ok(Some(found)) => found,
+            Ok(None) => (0.0, "sea level taken: no elevation is given".to_string()),
+            Err(gap) => (0.0, format!("sea level taken: {gap}")),
+        },
     }
 }
 
@@ -427,7 +436,7 @@ impl Job<'_> {
                 name = format!("{title} ({number})");
                 number += 1;
             }
-            let (elevation_m, elevation_source) = elevation(None, f.point, &inputs.skylines);
+            let (elevation_m, elevation_source) = elevation(None, f.point, &inputs.horizons);
             Candidate {
                 name,
                 site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m },
@@ -459,7 +468,8 @@ impl Job<'_> {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(self.eclipse, &path, clouds, &inputs.skylines, candidate);
+                let assessed =
+                    assess(self.eclipse, &path, clouds, &inputs.horizons, self.plan.terrain.thin_margin_deg, candidate);
                 self.progress.advance(1);
                 Ok(assessed)
             })
@@ -759,8 +769,8 @@ impl Job<'_> {
             return Err(Faults(missing.iter().map(fault).collect()).into());
         }
         let note = |f: &Fallback| self.fallback_note(f, &places, &part);
-        for i in 0..ranked.min(places.len()) {
-            sites[i].fallback = fallback::fallbacks(&places, i, &drives).first().map(note);
+        for (i, site) in sites.iter_mut().enumerate().take(ranked.min(places.len())) {
+            site.fallback = fallback::fallbacks(&places, i, &drives).first().map(note);
         }
         let fallbacks: Vec<FallbackNote> =
             fallback::fallbacks(&places, base, &drives).iter().take(keys.list).map(note).collect();

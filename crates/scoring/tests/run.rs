@@ -1,5 +1,8 @@
 //! The main job from plan to ranking: the demo, and what happens to every kind of bad input.
 
+// Helpers of tests may fail by panicking, like the tests themselves.
+#![allow(clippy::unwrap_used)]
+
 use std::path::{Path, PathBuf};
 
 use noonfall_scoring::progress::Silent;
