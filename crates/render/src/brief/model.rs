@@ -1,0 +1,637 @@
+//! Everything a brief's page says, worded and formatted, in typed fields.
+//!
+//! The page template only places these; it words nothing itself, so what is said can be tested without typesetting. Two rules are kept
+//! here by construction: a filter-OFF window exists only inside the path of totality and only between C2 and C3, and every text is cut to a
+//! length that the page can hold.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+
+use super::facts::{BriefFacts, ContactFacts, Seen};
+use super::wording::{
+    Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval, to_second,
+    utc_offset, weekday_date, wind, zone_short,
+};
+use crate::safety;
+
+/// The most characters kept of a name.
+pub const NAME_MOST: usize = 96;
+/// The most things to watch for that are printed.
+pub const WATCH_MOST: usize = 10;
+
+/// One page, ready to be placed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BriefModel {
+    /// Language of the words, BCP 47.
+    pub language: String,
+    /// Title of the document: eclipse and place.
+    pub title: String,
+    /// Date written into the document's metadata (that of the eclipse, so that the same input gives the same bytes).
+    pub document_date: NaiveDate,
+    /// The eclipse: `Total solar eclipse`.
+    pub eclipse: String,
+    /// Local date with the weekday.
+    pub day: String,
+    /// The place.
+    pub place: Place,
+    /// What is seen here: `total`, `annular`, `partial`, `nothing`.
+    pub seen: String,
+    /// The four or five facts in large type.
+    pub headline: Vec<Headline>,
+    /// Filter ON and OFF.
+    pub filters: Filters,
+    /// Contacts, in order.
+    pub contacts: Vec<ContactLine>,
+    /// Heading of the local-time column.
+    pub local_heading: String,
+    /// Heading of the UTC column.
+    pub utc_heading: String,
+    /// Where the Sun stands.
+    pub sun: Option<SunStand>,
+    /// What to watch for, in order of time.
+    pub watch: Vec<WatchLine>,
+    /// Marks on the Sun's limb.
+    pub limb: Vec<LimbMark>,
+    /// The look-away sign, a full sentence.
+    pub look_away: Option<String>,
+    /// Odds of a clear sky.
+    pub odds: Vec<String>,
+    /// Where to flee.
+    pub fallback: Vec<String>,
+    /// What to bring.
+    pub bring: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Regional map.
+    pub map: Option<Picture>,
+    /// Sky in totality.
+    pub sky: Option<Picture>,
+    /// Small print: ΔT, the true limb, credits.
+    pub foot: Vec<String>,
+    /// A banner where any input is invented.
+    pub invented: Option<String>,
+}
+
+/// Where the page is about.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Place {
+    /// Name, cut to [`NAME_MOST`] characters.
+    pub name: String,
+    /// Coordinates and height.
+    pub coordinates: String,
+    /// The clock used: zone name, letters, offset.
+    pub clock: String,
+    /// `Rank 1 of 16`.
+    pub rank: Option<String>,
+}
+
+/// One fact in large type.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Headline {
+    /// What it is.
+    pub label: String,
+    /// The fact.
+    pub value: String,
+    /// A line under it.
+    pub note: String,
+}
+
+/// Filter ON and OFF.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Filters {
+    /// There is a window for unaided eyes.
+    Window {
+        /// First moment without a filter, local clock, rounded later.
+        off: String,
+        /// Filter back on, local clock, rounded earlier.
+        on: String,
+        /// How long.
+        length: String,
+        /// Which margins were kept.
+        margin: String,
+        /// First contact, local clock, if seen.
+        from: String,
+        /// Last contact, local clock, if seen.
+        to: String,
+    },
+    /// Filters stay on throughout.
+    AlwaysOn {
+        /// Why.
+        reason: String,
+        /// First contact, local clock.
+        from: String,
+        /// Last contact, local clock.
+        to: String,
+    },
+}
+
+/// One row of the contact table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ContactLine {
+    /// `C1` … `C4`, `max`.
+    pub label: String,
+    /// What it means.
+    pub meaning: String,
+    /// Local clock.
+    pub local: String,
+    /// UTC.
+    pub utc: String,
+    /// Height of the Sun, or a word when it is down.
+    pub height: String,
+    /// Direction of the Sun.
+    pub direction: String,
+}
+
+/// Where the Sun stands at maximum, for the words and for the drawing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SunStand {
+    /// Azimuth, degrees.
+    pub azimuth_deg: f64,
+    /// Apparent altitude, degrees.
+    pub altitude_deg: f64,
+    /// Altitude of the skyline under the Sun, degrees, where known.
+    pub skyline_deg: Option<f64>,
+    /// `west-north-west, 292° true`.
+    pub direction: String,
+    /// `9° up: 1 fist at arm's length`.
+    pub height: String,
+    /// What the skyline does.
+    pub skyline: String,
+}
+
+/// One thing to watch for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WatchLine {
+    /// Local clock.
+    pub time: String,
+    /// What and where.
+    pub what: String,
+}
+
+/// A mark on the Sun's limb, for a clock face with the zenith up.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LimbMark {
+    /// `C1` … `C4`.
+    pub label: String,
+    /// What shows there.
+    pub meaning: String,
+    /// Angle clockwise from the zenith, degrees.
+    pub clockwise_deg: f64,
+    /// `10 o'clock`.
+    pub hour: String,
+}
+
+/// A picture handed in as an SVG document.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Picture {
+    /// The SVG document; reaches the page as a file, not as part of the data.
+    #[serde(skip)]
+    pub svg: String,
+    /// What it shows, for screen readers.
+    pub alt: String,
+    /// Caption.
+    pub caption: String,
+}
+
+impl BriefModel {
+    /// Words the facts of one site.
+    pub fn from_facts(facts: &BriefFacts) -> BriefModel {
+        let inside = facts.seen == Seen::Total;
+        let name = match clean(&facts.name, NAME_MOST) {
+            empty if empty.is_empty() => "Unnamed site".to_owned(),
+            name => name,
+        };
+        let reference = facts.max.or(facts.c1).map(|contact| contact.utc);
+        let instant = reference.unwrap_or_else(|| facts.eclipse_date.and_hms_opt(12, 0, 0).unwrap_or_default().and_utc());
+        let local_day = instant.with_timezone(&facts.zone).date_naive();
+        let clocks = Clocks { zone: facts.zone, local_day, utc_day: instant.date_naive(), short: zone_short(instant, facts.zone) };
+
+        let kind = capital(&clean(&facts.eclipse_kind, 24));
+        let filters = filters(facts, &clocks);
+        let foot = foot(facts, &clocks);
+        BriefModel {
+            language: "en".into(),
+            title: format!("{name}: brief for the solar eclipse of {}", date(facts.eclipse_date)),
+            document_date: facts.eclipse_date,
+            eclipse: format!("{kind} solar eclipse"),
+            day: weekday_date(local_day),
+            place: Place {
+                name: name.clone(),
+                coordinates: match facts.elevation_m.filter(|metres| metres.is_finite()) {
+                    Some(metres) => format!("{}, {metres:.0} m", coordinates(facts.lat_deg, facts.lon_deg)),
+                    None => coordinates(facts.lat_deg, facts.lon_deg),
+                },
+                clock: clock_named(instant, facts.zone),
+                rank: facts.rank.map(|(rank, of)| format!("Rank {rank} of {of}")),
+            },
+            seen: match facts.seen {
+                Seen::Total => "total",
+                Seen::Annular => "annular",
+                Seen::Partial => "partial",
+                Seen::Nothing => "nothing",
+            }
+            .into(),
+            headline: headline(facts, &clocks),
+            contacts: contacts(facts, &clocks),
+            local_heading: format!("{}, {}", clocks.short, short_day(local_day)),
+            utc_heading: format!("UTC, {}", short_day(clocks.utc_day)),
+            sun: sun_stand(facts, &clocks),
+            watch: watch(facts, &clocks, &filters),
+            filters,
+            limb: limb(facts),
+            look_away: look_away(facts, &clocks),
+            odds: odds(facts),
+            fallback: fallback(facts, &clocks),
+            bring: safety::what_to_bring(inside).into_iter().map(str::to_owned).collect(),
+            cautions: safety::cautions(inside).into_iter().map(|caution| caution.text.to_owned()).collect(),
+            map: facts.map_svg.as_ref().map(|svg| Picture {
+                svg: svg.clone(),
+                alt: format!("Regional map around {name}"),
+                caption: "Where to stand".into(),
+            }),
+            sky: facts.sky_svg.as_ref().filter(|_| inside).map(|svg| Picture {
+                svg: svg.clone(),
+                alt: format!("Sky in totality above {name}, zenith up"),
+                caption: "The sky in totality, zenith up".into(),
+            }),
+            foot,
+            invented: facts.invented.then(|| "Contains invented demo data: not for planning a real trip".into()),
+        }
+    }
+}
+
+/// The clocks of one page.
+struct Clocks {
+    zone: chrono_tz::Tz,
+    local_day: NaiveDate,
+    utc_day: NaiveDate,
+    short: String,
+}
+
+impl Clocks {
+    fn local(&self, utc: DateTime<Utc>) -> String {
+        clock(utc, self.zone, self.local_day, Rounding::Nearest)
+    }
+    fn rounded(&self, utc: DateTime<Utc>, rounding: Rounding) -> String {
+        clock(utc, self.zone, self.local_day, rounding)
+    }
+    fn minute(&self, utc: DateTime<Utc>) -> String {
+        clock_minute(utc, self.zone, self.local_day)
+    }
+    fn utc(&self, utc: DateTime<Utc>) -> String {
+        clock(utc, chrono_tz::UTC, self.utc_day, Rounding::Nearest)
+    }
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn short_day(day: NaiveDate) -> String {
+    day.format("%-d %b").to_string()
+}
+
+fn clock_named(instant: DateTime<Utc>, zone: chrono_tz::Tz) -> String {
+    let (short, offset) = (zone_short(instant, zone), utc_offset(instant, zone));
+    if short == offset { format!("{} ({offset})", zone.name()) } else { format!("{} ({short}, {offset})", zone.name()) }
+}
+
+fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
+    let mut lines = Vec::new();
+    let line = |label: &str, value: String, note: String| Headline { label: label.into(), value, note };
+    match (facts.seen, facts.c2, facts.max) {
+        (Seen::Total, Some(c2), _) => {
+            lines.push(line("Totality begins", clocks.local(c2.utc), format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc))));
+            lines.push(line("It lasts", length(facts.duration_s), "C2 to C3, mean limb".into()));
+        }
+        (Seen::Annular, Some(c2), _) => {
+            lines.push(line("Ring begins", clocks.local(c2.utc), format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc))));
+            lines.push(line("It lasts", length(facts.duration_s), "filter ON throughout".into()));
+        }
+        (_, _, Some(max)) if facts.seen != Seen::Nothing => {
+            lines.push(line("No totality here", "filter ON".into(), "from beginning to end".into()));
+            lines.push(line(
+                "Most covered",
+                clocks.local(max.utc),
+                format!("{} · {} of the Sun covered", clocks.short, percent(facts.obscuration)),
+            ));
+        }
+        _ => lines.push(line("No eclipse here", "nothing to see".into(), "choose a place inside the path".into())),
+    }
+    if let Some(max) = facts.max {
+        let value = if max.above_horizon {
+            format!("{:.0}° up, {}", max.sun_apparent_altitude_deg, wind(max.sun_azimuth_deg).0)
+        } else {
+            "below the horizon".into()
+        };
+        let note = if max.above_horizon { format!("{} at arm's length", fists(max.sun_apparent_altitude_deg)) } else { "not visible".into() };
+        lines.push(line("The Sun stands", value, note));
+    }
+    lines.push(match &facts.cloud {
+        Some(cloud) => line(
+            "Clear line to the Sun",
+            percent(cloud.clear_line_of_sight),
+            format!("95 % interval {}", percent_interval(cloud.low_95, cloud.high_95)),
+        ),
+        None => line("Clear line to the Sun", "not known".into(), "no cloud data given".into()),
+    });
+    lines.push(match &facts.fallback {
+        Some(fallback) => line(
+            "If it looks grey",
+            match fallback.leave_by_utc.or(fallback.latest_utc) {
+                Some(leave) => format!("leave by {}", clocks.minute(leave)),
+                None => "move".into(),
+            },
+            format!("for {}", clean(&fallback.name, 34)),
+        ),
+        None => line("If it looks grey", "no fallback set".into(), "choose one beforehand".into()),
+    });
+    lines
+}
+
+fn filters(facts: &BriefFacts, clocks: &Clocks) -> Filters {
+    let edge = |contact: Option<ContactFacts>| contact.map_or_else(String::new, |contact| clocks.local(contact.utc));
+    let (from, to) = (edge(facts.c1), edge(facts.c4));
+    let always = |reason: &str| Filters::AlwaysOn { reason: reason.into(), from: from.clone(), to: to.clone() };
+    match facts.seen {
+        Seen::Total => {}
+        Seen::Annular => return always("The Moon never covers the whole Sun here: a ring of bright Sun stays. Bare eyes are never safe."),
+        Seen::Partial => return always("This place is outside the path of totality. Bare eyes are never safe here."),
+        Seen::Nothing => return always("Nothing of the eclipse is seen here."),
+    }
+    let (Some(c2), Some(c3)) = (facts.c2, facts.c3) else { return always("Second and third contact are not known here.") };
+    if !(c2.above_horizon && c3.above_horizon) {
+        return always("The Sun is not above the horizon through the whole of totality: no window for bare eyes is given.");
+    }
+    let Some(window) = facts.window else {
+        return always("Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.");
+    };
+    let off = to_second(window.off_utc.max(c2.utc), Rounding::Later);
+    let on = to_second(window.on_utc.min(c3.utc), Rounding::Earlier);
+    if off >= on {
+        return always("Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.");
+    }
+    Filters::Window {
+        off: clocks.rounded(off, Rounding::Later),
+        on: clocks.rounded(on, Rounding::Earlier),
+        length: length((on - off).num_seconds() as f64),
+        margin: format!("{:.1} s kept from C2 and from C3", window.margin_s),
+        from,
+        to,
+    }
+}
+
+fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
+    let interior = match facts.seen {
+        Seen::Total => ("totality begins", "totality ends"),
+        _ => ("ring begins", "ring ends"),
+    };
+    let rows = [
+        ("C1", "first bite", facts.c1),
+        ("C2", interior.0, facts.c2),
+        ("max", "middle of it", facts.max),
+        ("C3", interior.1, facts.c3),
+        ("C4", "last bite", facts.c4),
+    ];
+    rows.into_iter()
+        .filter_map(|(label, meaning, contact)| contact.map(|contact| (label, meaning, contact)))
+        .map(|(label, meaning, contact)| ContactLine {
+            label: label.into(),
+            meaning: meaning.into(),
+            local: clocks.local(contact.utc),
+            utc: clocks.utc(contact.utc),
+            height: if contact.above_horizon { format!("{:.1}°", contact.sun_apparent_altitude_deg) } else { "Sun is down".into() },
+            direction: format!("{} {:.0}°", wind(contact.sun_azimuth_deg).0, contact.sun_azimuth_deg),
+        })
+        .collect()
+}
+
+fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
+    let max = facts.max.filter(|max| max.above_horizon)?;
+    let altitude = max.sun_apparent_altitude_deg;
+    let skyline = match &facts.skyline {
+        None => "Skyline not checked: no terrain data given.".to_owned(),
+        Some(skyline) => {
+            let source = clean(&skyline.source, 48);
+            let least = skyline.margin_least_deg;
+            let mut text = if least < 0.0 {
+                format!("The skyline hides the Sun during totality (by {:.1}°).", -least)
+            } else if least < 1.0 {
+                format!("Thin margin: only {least:.1}° between Sun and skyline.")
+            } else {
+                format!("Clears the skyline by {least:.1}°.")
+            };
+            if let Some(lost) = skyline.sun_lost_utc {
+                text.push_str(&format!(" Behind the skyline from {}.", clocks.minute(lost)));
+            }
+            if !source.is_empty() {
+                text.push_str(&format!(" ({source})"));
+            }
+            text
+        }
+    };
+    Some(SunStand {
+        azimuth_deg: max.sun_azimuth_deg,
+        altitude_deg: altitude,
+        skyline_deg: facts.skyline.as_ref().map(|skyline| altitude - skyline.margin_max_deg),
+        direction: format!("{}, {:.0}° from true north", wind(max.sun_azimuth_deg).1, max.sun_azimuth_deg),
+        height: format!("{altitude:.0}° up, {} at arm's length", fists(altitude)),
+        skyline,
+    })
+}
+
+fn watch(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLine> {
+    let own = own_watch_list(facts, clocks, filters);
+    if facts.watch.is_empty() {
+        return own;
+    }
+    let mut given: Vec<_> = facts.watch.iter().collect();
+    given.sort_by_key(|item| item.utc);
+    given
+        .into_iter()
+        .take(WATCH_MOST)
+        .map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 150) })
+        .collect()
+}
+
+/// The short list the brief writes itself when the caller hands none in.
+fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLine> {
+    let mut lines = Vec::new();
+    let mut say = |time: String, what: String| lines.push(WatchLine { time, what });
+    let at = |contact: &ContactFacts| format!("{} o'clock", clock_hour(contact.vertex_angle_deg));
+    if let Some(c1) = facts.c1 {
+        say(clocks.local(c1.utc), format!("First bite, at {} on the Sun's edge. Filter ON.", at(&c1)));
+    }
+    match (facts.seen, facts.c2, facts.max, facts.c3) {
+        (Seen::Total, Some(c2), Some(max), Some(c3)) => {
+            let before = |minutes: i64| clocks.minute(c2.utc - chrono::Duration::minutes(minutes));
+            say(before(15), "Light turns thin, shadows grow sharp; project crescents through small holes. Cover one eye.".into());
+            say(
+                before(5),
+                match facts.shadow_from_deg {
+                    Some(from) => format!("Jacket on. Look {}: the Moon's shadow comes from there.", wind(from).1),
+                    None => "Jacket on. Venus and other bright points may show.".into(),
+                },
+            );
+            say(before(2), "Glance at a white sheet for shadow bands.".into());
+            say(clocks.local(c2.utc), format!("C2. Last bead of light at {}.", at(&c2)));
+            match filters {
+                Filters::Window { off, .. } => {
+                    say(off.clone(), "Filter OFF, when no bright Sun is left: corona, red prominences, planets, glow round the horizon.".into());
+                }
+                Filters::AlwaysOn { .. } => say(clocks.local(max.utc), "Filter stays ON; watch the light and the horizon.".into()),
+            }
+            if let Some(sign) = facts.look_away {
+                let when = c3.utc - chrono::Duration::milliseconds((sign.lead_s.clamp(0.0, 3600.0) * 1000.0) as i64);
+                if when > c2.utc {
+                    say(clocks.local(when), format!("Red rim at {}: LOWER BINOCULARS.", at(&c3)));
+                }
+            }
+            if let Filters::Window { on, .. } = filters {
+                say(on.clone(), "Filter ON, before the first bead.".into());
+            }
+            say(clocks.local(c3.utc), format!("C3. First bead returns at {}.", at(&c3)));
+        }
+        (Seen::Annular, Some(c2), _, Some(c3)) => {
+            say(clocks.local(c2.utc), "The ring closes. Filter stays ON.".into());
+            say(clocks.local(c3.utc), "The ring opens. Filter stays ON.".into());
+        }
+        (_, _, Some(max), _) => {
+            say(clocks.local(max.utc), format!("Most covered: {}. Filter stays ON.", percent(facts.obscuration)));
+        }
+        _ => {}
+    }
+    if let Some(c4) = facts.c4 {
+        say(clocks.local(c4.utc), if c4.above_horizon { format!("Last bite, at {}.", at(&c4)) } else { "Last bite, after sunset or before sunrise.".into() });
+    }
+    lines
+}
+
+fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
+    let words: [(&str, &str, Option<ContactFacts>); 4] = match facts.seen {
+        Seen::Total => [
+            ("C1", "first bite", facts.c1),
+            ("C2", "last light", facts.c2),
+            ("C3", "red rim, then first light", facts.c3),
+            ("C4", "last bite", facts.c4),
+        ],
+        Seen::Annular => {
+            [("C1", "first bite", facts.c1), ("C2", "ring closes", facts.c2), ("C3", "ring opens", facts.c3), ("C4", "last bite", facts.c4)]
+        }
+        Seen::Partial | Seen::Nothing => [("C1", "first bite", facts.c1), ("", "", None), ("", "", None), ("C4", "last bite", facts.c4)],
+    };
+    words
+        .into_iter()
+        .filter_map(|(label, meaning, contact)| contact.filter(|contact| contact.above_horizon).map(|contact| (label, meaning, contact)))
+        .map(|(label, meaning, contact)| LimbMark {
+            label: label.into(),
+            meaning: meaning.into(),
+            clockwise_deg: (-contact.vertex_angle_deg).rem_euclid(360.0),
+            hour: format!("{} o'clock", clock_hour(contact.vertex_angle_deg)),
+        })
+        .collect()
+}
+
+fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
+    let (Seen::Total, Some(c2), Some(c3)) = (facts.seen, facts.c2, facts.c3) else { return None };
+    let hour = clock_hour(c3.vertex_angle_deg);
+    let sign = format!("A red rim at {hour} o'clock on the Moon's edge: the Sun is coming back there. Lower binoculars, look away, filter ON.");
+    Some(match facts.look_away {
+        Some(lead) if lead.lead_s.is_finite() => {
+            let lead_s = lead.lead_s.max(0.0);
+            if lead_s >= (c3.utc - c2.utc).num_milliseconds() as f64 / 1000.0 {
+                format!("{sign} Totality is so short here that the red rim may show all through it.")
+            } else {
+                let when = c3.utc - chrono::Duration::milliseconds((lead_s * 1000.0) as i64);
+                format!(
+                    "{sign} Expected about {lead_s:.0} s before C3, near {} (± {:.0} s by the Moon's true limb).",
+                    clocks.rounded(when, Rounding::Earlier),
+                    lead.spread_s.max(0.0)
+                )
+            }
+        }
+        _ => sign,
+    })
+}
+
+fn odds(facts: &BriefFacts) -> Vec<String> {
+    let Some(cloud) = &facts.cloud else {
+        return vec!["Not known: no cloud data were given for this place.".into()];
+    };
+    let mut lines = vec![format!(
+        "{} chance of a clear line to the Sun (95 % interval {}).",
+        percent(cloud.clear_line_of_sight),
+        percent_interval(cloud.low_95, cloud.high_95)
+    )];
+    let mut basis = format!("Mean cloud {:.0} %", cloud.cloud_fraction.clamp(0.0, 1.0) * 100.0);
+    if let Some(years) = cloud.years {
+        basis.push_str(&format!(", {years} years of records"));
+    }
+    let source = clean(&cloud.source, 70);
+    if !source.is_empty() {
+        basis.push_str(&format!("; {source}"));
+    }
+    basis.push('.');
+    lines.push(basis);
+    if cloud.invented {
+        lines.push("Invented demo climatology: not a real figure.".into());
+    }
+    lines.push("A climatology, not a forecast: look at the forecast in the last days.".into());
+    lines
+}
+
+fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
+    let Some(fallback) = &facts.fallback else {
+        return vec!["None is set. Before the day, choose a second place inside the path and a time by which to leave for it.".into()];
+    };
+    let mut lines = vec![format!(
+        "{}, {:.0} km {}, about {} by road.",
+        clean(&fallback.name, 60),
+        fallback.distance_km,
+        wind(fallback.bearing_deg).1,
+        drive(fallback.drive_hours)
+    )];
+    if let Some(leave) = fallback.leave_by_utc {
+        lines.push(format!("Leave by {} {} to be set up before first contact.", clocks.minute(leave), clocks.short));
+    }
+    if let Some(latest) = fallback.latest_utc {
+        lines.push(format!("After {} {} it cannot be reached before totality: stay.", clocks.minute(latest), clocks.short));
+    }
+    if let Some((low, high)) = fallback.joint_chance {
+        let (low, high) = (low.min(high), low.max(high));
+        lines.push(if (high - low) < 0.005 {
+            format!("Clear at one of the two: {}.", percent(high))
+        } else {
+            format!("Clear at one of the two: {}.", percent_interval(low, high))
+        });
+    }
+    lines
+}
+
+fn foot(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
+    let dt = &facts.delta_t;
+    let mut lines = vec![format!(
+        "Delta T {:.2} ± {:.2} s ({}); one sigma moves the path {:.2} km in longitude.",
+        dt.seconds,
+        dt.sigma_s,
+        clean(&dt.origin, 80),
+        dt.shift_km
+    )];
+    if facts.seen == Seen::Total || facts.seen == Seen::Annular {
+        lines.push("Contacts for a smooth mean limb; the Moon's true limb moves C2 and C3 by up to a few seconds.".into());
+    }
+    if facts.utc_is_predicted {
+        lines.push("UTC held at the last known leap second.".into());
+    }
+    lines.push(format!("Times by the clock of {}. Directions from true north, not magnetic.", clocks.zone.name()));
+    if !facts.credits.is_empty() {
+        lines.push(format!("Data: {}.", facts.credits.iter().map(|credit| clean(credit, 80)).collect::<Vec<_>>().join("; ")));
+    }
+    let made_by = clean(&facts.made_by, 120);
+    if !made_by.is_empty() {
+        lines.push(format!("{made_by}."));
+    }
+    lines
+}

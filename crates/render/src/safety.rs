@@ -1,0 +1,153 @@
+//! The cautions, in one place: what every output that could lead someone to look at the Sun must say.
+//!
+//! The words are this project's own; the facts behind them are the usual advice of eye-care bodies and space agencies and the scope of
+//! ISO 12312-2. Nothing here replaces local rules, the officer in charge of a site, or an eye-care professional.
+
+/// One caution.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Caution {
+    /// Short stable key, for tests and for pages that refer to a single caution.
+    pub key: &'static str,
+    /// The caution as a full sentence.
+    pub text: &'static str,
+    /// Whether it also holds away from the path of totality (then there is no moment for bare eyes at all).
+    pub applies_outside_path: bool,
+    /// Whether it speaks of totality and so is said only where there is totality.
+    pub needs_totality: bool,
+}
+
+/// Filters at every moment outside totality.
+pub const FILTERS: Caution = Caution {
+    key: "filters",
+    text: "Outside totality look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, at every moment.",
+    applies_outside_path: true,
+    needs_totality: true,
+};
+
+/// The same where there is no totality at all.
+pub const FILTERS_THROUGHOUT: Caution = Caution {
+    key: "filters-throughout",
+    text: "There is no totality here: look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, from beginning to end.",
+    applies_outside_path: true,
+    needs_totality: false,
+};
+
+/// Partial and annular eclipses never allow bare eyes.
+pub const NEVER_PARTIAL: Caution = Caution {
+    key: "never-partial",
+    text: "A partial or annular eclipse is never safe for bare eyes, not even with 99 % of the Sun covered. The retina feels no pain while it burns.",
+    applies_outside_path: true,
+    needs_totality: false,
+};
+
+/// No optics without a filter over the front.
+pub const OPTICS: Caution = Caution {
+    key: "optics",
+    text: "Never point binoculars, telescopes or cameras at the Sun without a solar filter over the FRONT; eclipse glasses behind optics burn through.",
+    applies_outside_path: true,
+    needs_totality: false,
+};
+
+/// The sky decides, not the clock.
+pub const SKY_DECIDES: Caution = Caution {
+    key: "sky-decides",
+    text: "Printed times are predictions; the sky decides. Filter off only when no bright Sun is left, filter on before the first bright bead returns.",
+    applies_outside_path: false,
+    needs_totality: true,
+};
+
+/// The Moon's true limb moves the interior contacts.
+pub const TRUE_LIMB: Caution = Caution {
+    key: "true-limb",
+    text: "The mountains and valleys of the Moon's true limb move C2 and C3 by up to a few seconds, more near the edge of the path.",
+    applies_outside_path: false,
+    needs_totality: true,
+};
+
+/// Children.
+pub const CHILDREN: Caution = Caution {
+    key: "children",
+    text: "Watch over children all the time, and anyone who cannot judge the moment alone.",
+    applies_outside_path: true,
+    needs_totality: false,
+};
+
+/// Others have the last word.
+pub const LAST_WORD: Caution = Caution {
+    key: "last-word",
+    text: "Local rules, site safety officers and eye-care professionals have the last word.",
+    applies_outside_path: true,
+    needs_totality: false,
+};
+
+/// Every caution, in the order in which they are printed.
+pub const ALL: [Caution; 8] =
+    [FILTERS, FILTERS_THROUGHOUT, NEVER_PARTIAL, OPTICS, SKY_DECIDES, TRUE_LIMB, CHILDREN, LAST_WORD];
+
+/// The cautions to print where totality is seen (`true`) or is not (`false`).
+pub fn cautions(inside_path: bool) -> Vec<&'static Caution> {
+    ALL.iter()
+        .filter(|caution| if inside_path { caution.key != "filters-throughout" } else { !caution.needs_totality })
+        .collect()
+}
+
+/// One line for terminals and for the notes of exported files.
+pub fn one_line(inside_path: bool) -> &'static str {
+    if inside_path {
+        "Filters meeting ISO 12312-2 on at every moment outside totality; no optics at the Sun without a filter over the front. \
+         Times are predictions, the sky decides; the Moon's true limb moves C2 and C3 by up to a few seconds. \
+         Local rules, site safety officers and eye-care professionals have the last word."
+    } else {
+        "No totality here: filters meeting ISO 12312-2 on from beginning to end, never bare eyes; no optics at the Sun without a filter \
+         over the front. Local rules, site safety officers and eye-care professionals have the last word."
+    }
+}
+
+/// What to bring, in the order in which it is packed. Common practice, no source.
+pub fn what_to_bring(inside_path: bool) -> Vec<&'static str> {
+    let mut things = vec![
+        "a filter for every pair of eyes (ISO 12312-2), and a spare",
+        "a solar filter over the front of every instrument, fixed so that wind cannot lift it",
+    ];
+    if inside_path {
+        things.push("an eye patch: cover one eye 15 minutes before C2 so that it is used to the dark");
+        things.push("a light jacket: it cools quickly");
+        things.push("a red torch and a white sheet for shadow bands");
+    }
+    things.push("a colander or anything with small holes, to project crescents");
+    things.push("water, hat, sun cream");
+    things
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn outside_the_path_no_caution_speaks_of_taking_a_filter_off() {
+        for caution in cautions(false) {
+            assert!(!caution.text.to_lowercase().contains("filter off"), "{}", caution.key);
+            assert!(caution.applies_outside_path, "{}", caution.key);
+        }
+        assert!(cautions(false).contains(&&FILTERS_THROUGHOUT));
+        assert!(!one_line(false).to_lowercase().contains("filter off"));
+    }
+
+    #[test]
+    fn inside_the_path_every_required_caution_is_there() {
+        let keys: Vec<_> = cautions(true).iter().map(|caution| caution.key).collect();
+        for key in ["filters", "never-partial", "optics", "sky-decides", "true-limb", "last-word"] {
+            assert!(keys.contains(&key), "{key}");
+        }
+        assert!(!keys.contains(&"filters-throughout"));
+    }
+
+    #[test]
+    fn the_standard_is_named_in_both_cases() {
+        for inside in [true, false] {
+            assert!(cautions(inside).iter().any(|caution| caution.text.contains("ISO 12312-2")));
+            assert!(one_line(inside).contains("ISO 12312-2"));
+            assert!(what_to_bring(inside).iter().any(|thing| thing.contains("front of every instrument")));
+        }
+    }
+}
