@@ -8,7 +8,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 
 use super::facts::{BriefFacts, ContactFacts, Seen};
-use super::wording::{
+use crate::wording::{
     Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval, to_second,
     utc_offset, weekday_date, wind, zone_short,
 };

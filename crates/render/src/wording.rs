@@ -180,6 +180,17 @@ fn other_day(day: NaiveDate, date: NaiveDate) -> String {
     }
 }
 
+/// `2028-07-22 12:43:10 ACST (UTC+9:30)`, to the nearest second: a local time that stands alone.
+pub fn local_stamp(utc: DateTime<Utc>, zone: Tz) -> String {
+    let (local, short, offset) =
+        (to_second(utc, Rounding::Nearest).with_timezone(&zone), zone_short(utc, zone), utc_offset(utc, zone));
+    if short == offset {
+        format!("{} {offset}", local.format("%Y-%m-%d %H:%M:%S"))
+    } else {
+        format!("{} {short} ({offset})", local.format("%Y-%m-%d %H:%M:%S"))
+    }
+}
+
 /// `22 July 2028`.
 pub fn date(day: NaiveDate) -> String {
     format!("{} {}", day.day(), day.format("%B %Y"))

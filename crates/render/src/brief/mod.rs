@@ -1,0 +1,24 @@
+//! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
+//!
+//! Read in this order: [`facts`] (numbers in), [`model`] (numbers into words, with [`crate::wording`]), `page.typ` (where the words stand),
+//! [`typeset`] and [`fit`] (the page is set and kept to one), then the outputs.
+
+mod facts;
+mod fit;
+mod model;
+mod pdf;
+mod png;
+mod svg;
+pub(crate) mod typeset;
+
+pub use facts::{
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts, WindowFacts,
+};
+pub use fit::Paper;
+pub use model::{
+    BriefModel, ContactLine, Filters, Headline, LimbMark, NAME_MOST, Picture, Place, SunStand, WATCH_MOST, WatchLine,
+};
+pub use pdf::brief_pdf;
+pub use png::brief_png;
+pub use svg::brief_svg;
+pub use typeset::TypesetError;

@@ -1,0 +1,57 @@
+//! CSV (RFC 4180) of a sheet: one header line with the contract's keys, text cells guarded against being read as formulas.
+
+use crate::table::{Cell, Sheet};
+
+use super::ExchangeError;
+
+/// Text that a spreadsheet would take for a formula gets an apostrophe in front, which spreadsheets take as "this is text".
+///
+/// Guarded: a first visible character of `=`, `+`, `-`, `@` or one of their full-width forms, and a first character of tab or carriage return
+/// (common practice against formula injection). Numbers are written by this program and need no guard.
+pub fn guarded(text: &str) -> String {
+    let risky = text.starts_with(['\t', '\r', '\n'])
+        || text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠', '−']);
+    if risky { format!("'{text}") } else { text.to_owned() }
+}
+
+/// A sheet as CSV, lines ended by CR LF as the standard has it.
+/// # Errors
+/// [`ExchangeError`], if the writer refuses.
+pub fn write(sheet: &Sheet) -> Result<String, ExchangeError> {
+    let refused = |error: &dyn std::fmt::Display| ExchangeError::refused("CSV", error);
+    let mut writer = ::csv::WriterBuilder::new().terminator(::csv::Terminator::CRLF).from_writer(Vec::new());
+    writer.write_record(sheet.columns.iter().map(|column| column.key.as_str())).map_err(|error| refused(&error))?;
+    for row in &sheet.rows {
+        let cells: Vec<String> = row
+            .iter()
+            .map(|cell| match cell {
+                Cell::Text(text) => guarded(text),
+                Cell::Number { .. } | Cell::Whole(_) => cell.show(),
+                Cell::Empty => String::new(),
+            })
+            .collect();
+        writer.write_record(&cells).map_err(|error| refused(&error))?;
+    }
+    let bytes = writer.into_inner().map_err(|error| refused(&error))?;
+    String::from_utf8(bytes).map_err(|error| refused(&error))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::{Align, Column};
+
+    #[test]
+    fn formulas_are_guarded_and_numbers_are_not() {
+        for text in ["=cmd|' /C calc'!A0", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "＝1"] {
+            assert!(guarded(text).starts_with('\''), "{text:?}");
+        }
+        assert_eq!(guarded("Alice Springs"), "Alice Springs");
+        let sheet = Sheet {
+            columns: vec![Column::new("name", "name", "", Align::Left), Column::new("lat_deg", "latitude", "°", Align::Right)],
+            rows: vec![vec![Cell::Text("=cmd, \"x\"\nline".into()), Cell::number(-23.5, 2)], vec![Cell::Empty, Cell::number(f64::NAN, 2)]],
+        };
+        let text = write(&sheet).expect("csv");
+        assert_eq!(text, "name,lat_deg\r\n\"'=cmd, \"\"x\"\"\nline\",-23.50\r\n,\r\n");
+    }
+}

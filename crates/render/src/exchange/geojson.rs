@@ -1,0 +1,155 @@
+//! GeoJSON (RFC 7946): path, lines and sites, cut at the antimeridian, wound by the right-hand rule, longitude first.
+
+use ::geojson::{Bbox, Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, feature::Id};
+use serde_json::{Value, json};
+
+use super::antimeridian::{LonLat, cut_line, cut_ring};
+use super::{ExportHead, ExportPath, ExportSite};
+use crate::brief::Seen;
+use noonfall_ephemeris::GeoPoint;
+
+fn object(value: Value) -> JsonObject {
+    match value {
+        Value::Object(fields) => fields,
+        _ => JsonObject::new(),
+    }
+}
+
+fn feature(id: &str, geometry: GeometryValue, properties: Value) -> Feature {
+    Feature {
+        bbox: None,
+        geometry: Some(Geometry::new(geometry)),
+        id: Some(Id::String(id.into())),
+        properties: Some(object(properties)),
+        foreign_members: None,
+    }
+}
+
+fn line_geometry(points: &[GeoPoint]) -> Option<GeometryValue> {
+    let mut pieces = cut_line(points);
+    match pieces.len() {
+        0 => None,
+        1 => pieces.pop().map(GeometryValue::new_line_string),
+        _ => Some(GeometryValue::new_multi_line_string(pieces)),
+    }
+}
+
+fn area_geometry(points: &[GeoPoint]) -> Option<GeometryValue> {
+    let mut areas = cut_ring(points);
+    match areas.len() {
+        0 => None,
+        1 => areas.pop().map(GeometryValue::new_polygon),
+        _ => Some(GeometryValue::new_multi_polygon(areas)),
+    }
+}
+
+/// The features of a path: `path`, `central_line`, `north_limit`, `south_limit`, those that exist.
+fn path_features(head: &ExportHead, path: &ExportPath) -> Vec<Feature> {
+    let mut features = Vec::new();
+    let mut push = |id: &str, geometry: Option<GeometryValue>| {
+        if let Some(geometry) = geometry {
+            features.push(feature(id, geometry, json!({ "role": id, "eclipse": head.eclipse.to_string(), "kind": head.kind })));
+        }
+    };
+    push("path", area_geometry(&path.polygon));
+    push("central_line", line_geometry(&path.central_line));
+    push("north_limit", line_geometry(&path.north_limit));
+    push("south_limit", line_geometry(&path.south_limit));
+    features
+}
+
+fn number(value: Option<f64>) -> Value {
+    value.filter(|value| value.is_finite()).map_or(Value::Null, |value| json!(value))
+}
+
+fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
+    let point = GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg };
+    if !(site.lat_deg.is_finite() && site.lon_deg.is_finite()) {
+        return None;
+    }
+    let [lon, lat]: LonLat = super::antimeridian::lon_lat(&point);
+    let position = match site.elevation_m.filter(|metres| metres.is_finite()) {
+        Some(metres) => vec![lon, lat, metres],
+        None => vec![lon, lat],
+    };
+    let contacts: JsonObject = site
+        .contacts
+        .iter()
+        .map(|contact| (contact.label.to_owned(), json!(contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true))))
+        .collect();
+    let window = site.safe_window();
+    let local = |utc: chrono::DateTime<chrono::Utc>| {
+        utc.with_timezone(&site.zone).to_rfc3339_opts(chrono::SecondsFormat::Millis, false)
+    };
+    Some(feature(
+        &format!("site-{}", index + 1),
+        GeometryValue::new_point(position),
+        json!({
+            "role": "site",
+            "rank": site.rank,
+            "name": site.name,
+            "zone": site.zone.name(),
+            "score": number(site.score),
+            "phase": phase_word(site.seen),
+            "totality_s": number(Some(site.totality_s)),
+            "clear_sky_probability": number(site.clear_sky_probability),
+            "rejected": if site.rejected.is_empty() { Value::Null } else { json!(site.rejected) },
+            "contacts_utc": contacts,
+            "filter_off": window.map(|window| local(window.off_utc)),
+            "filter_on": window.map(|window| local(window.on_utc)),
+        }),
+    ))
+}
+
+pub(crate) fn phase_word(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Total => "total",
+        Seen::Annular => "annular",
+        Seen::Partial => "partial",
+        Seen::Nothing => "none",
+    }
+}
+
+/// Path and sites as one feature collection.
+///
+/// The head stands in foreign members (RFC 7946, section 6.1). A bounding box is given where nothing crosses the antimeridian.
+pub fn feature_collection(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
+    let mut features = path_features(head, path);
+    features.extend(sites.iter().enumerate().filter_map(|(i, site)| site_feature(i, site)));
+    let collection = FeatureCollection {
+        bbox: bounds(&features),
+        features,
+        foreign_members: Some(object(json!({
+            "title": head.title(),
+            "eclipse": head.eclipse.to_string(),
+            "kind": head.kind,
+            "delta_t_s": number(Some(head.delta_t_s)),
+            "delta_t_sigma_s": number(Some(head.delta_t_sigma_s)),
+            "notes": head.notes(),
+        }))),
+    };
+    let mut text = ::geojson::GeoJson::from(collection).to_string();
+    text.push('\n');
+    text
+}
+
+fn bounds(features: &[Feature]) -> Option<Bbox> {
+    let (mut west, mut south, mut east, mut north) = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+    let mut add = |position: &::geojson::Position| {
+        let p = position.as_slice();
+        west = west.min(p[0]);
+        east = east.max(p[0]);
+        south = south.min(p[1]);
+        north = north.max(p[1]);
+    };
+    for feature in features {
+        match feature.geometry.as_ref().map(|geometry| &geometry.value) {
+            Some(GeometryValue::Point { coordinates }) => add(coordinates),
+            Some(GeometryValue::LineString { coordinates }) => coordinates.iter().for_each(&mut add),
+            Some(GeometryValue::Polygon { coordinates }) => coordinates.iter().flatten().for_each(&mut add),
+            // Pieces mean that the antimeridian was crossed; a box of such an area needs a reader that knows section 5.2.
+            _ => return None,
+        }
+    }
+    (west <= east && south <= north).then(|| vec![west, south, east, north])
+}

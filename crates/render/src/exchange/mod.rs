@@ -1,0 +1,191 @@
+//! Files for other tools, in open formats: GeoJSON (RFC 7946), KML 2.2, GPX 1.1, iCalendar (RFC 5545), CSV (RFC 4180), JSON.
+//!
+//! [`ExportSite`] and [`ExportPath`] are what every format is written from; one file a format.
+
+mod antimeridian;
+pub mod calendar;
+pub mod csv;
+pub mod geojson;
+pub mod gpx;
+pub mod json;
+pub mod kml;
+mod slug;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+use noonfall_ephemeris::GeoPoint;
+
+pub use slug::{slug, unique_slugs};
+
+use crate::brief::{Seen, WindowFacts};
+
+/// Why a file could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum ExchangeError {
+    /// The writer of a format refused the content.
+    #[error("the {format} could not be written: {reason}")]
+    Refused {
+        /// Which format.
+        format: &'static str,
+        /// Why.
+        reason: String,
+    },
+}
+
+impl ExchangeError {
+    pub(crate) fn refused(format: &'static str, reason: impl std::fmt::Display) -> ExchangeError {
+        ExchangeError::Refused { format, reason: reason.to_string() }
+    }
+}
+
+/// A contact, for export.
+/// # Units
+/// Degrees; altitude with refraction.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExportContact {
+    /// `C1`, `C2`, `max`, `C3` or `C4`.
+    pub label: &'static str,
+    /// Instant in UTC.
+    pub utc: DateTime<Utc>,
+    /// Sun's apparent altitude.
+    pub sun_apparent_altitude_deg: f64,
+    /// Sun's azimuth.
+    pub sun_azimuth_deg: f64,
+    /// Whether the Sun is up.
+    pub above_horizon: bool,
+}
+
+/// A site, for export.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExportSite {
+    /// Rank, from 1; none for a rejected or unranked site.
+    pub rank: Option<usize>,
+    /// Name as the user wrote it.
+    pub name: String,
+    /// Latitude, degrees.
+    pub lat_deg: f64,
+    /// Longitude, degrees.
+    pub lon_deg: f64,
+    /// Height above the ellipsoid, metres.
+    pub elevation_m: Option<f64>,
+    /// Local civil time.
+    pub zone: Tz,
+    /// Score from 0 to 1.
+    pub score: Option<f64>,
+    /// What is seen.
+    pub seen: Seen,
+    /// Duration of totality, seconds.
+    pub totality_s: f64,
+    /// Chance of a clear line to the Sun, 0 to 1.
+    pub clear_sky_probability: Option<f64>,
+    /// Why it was rejected; empty when it was not.
+    pub rejected: Vec<String>,
+    /// Contacts in order of time.
+    pub contacts: Vec<ExportContact>,
+    /// Unaided-eye window; `None` outside the path.
+    pub window: Option<WindowFacts>,
+}
+
+impl ExportSite {
+    /// The contact with a label.
+    pub fn contact(&self, label: &str) -> Option<&ExportContact> {
+        self.contacts.iter().find(|contact| contact.label == label)
+    }
+
+    /// The window, and never one where the eclipse is not total.
+    pub fn safe_window(&self) -> Option<WindowFacts> {
+        self.window.filter(|window| self.seen == Seen::Total && window.off_utc < window.on_utc)
+    }
+}
+
+/// The path, for export.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ExportPath {
+    /// Central line.
+    pub central_line: Vec<GeoPoint>,
+    /// Northern limit.
+    pub north_limit: Vec<GeoPoint>,
+    /// Southern limit.
+    pub south_limit: Vec<GeoPoint>,
+    /// The whole path, a ring.
+    pub polygon: Vec<GeoPoint>,
+}
+
+/// What the file is about, for its head.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExportHead {
+    /// UTC date of greatest eclipse.
+    pub eclipse: NaiveDate,
+    /// Kind: total, annular, hybrid, partial.
+    pub kind: String,
+    /// ΔT used, seconds.
+    pub delta_t_s: f64,
+    /// One sigma of ΔT, seconds.
+    pub delta_t_sigma_s: f64,
+    /// Credits of the data.
+    pub credits: Vec<String>,
+    /// Whether any input was invented for a demonstration.
+    pub invented: bool,
+}
+
+impl ExportHead {
+    /// `Total solar eclipse of 2028-07-22`.
+    pub fn title(&self) -> String {
+        let mut letters = self.kind.chars();
+        let kind: String = letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
+        format!("{kind} solar eclipse of {}", self.eclipse)
+    }
+
+    /// The notes that every file carries.
+    pub(crate) fn notes(&self) -> String {
+        let mut text = format!("Delta T {:.2} s, one sigma {:.2} s. {}", self.delta_t_s, self.delta_t_sigma_s, crate::safety::one_line(self.kind != "partial"));
+        if self.invented {
+            text.push_str(" Contains invented demo data.");
+        }
+        if !self.credits.is_empty() {
+            text.push_str(&format!(" Data: {}.", self.credits.join("; ")));
+        }
+        text
+    }
+}
+
+/// Text without the characters that XML 1.0 forbids.
+pub(crate) fn xml_text(text: &str) -> String {
+    text.chars()
+        .filter(|&c| matches!(c, '\t' | '\n' | '\r') || (c >= ' ' && !matches!(c, '\u{7f}'..='\u{9f}' | '\u{fffe}' | '\u{ffff}')))
+        .collect()
+}
+
+/// What is known of a site in one or two sentences: rank, duration, window, odds.
+pub(crate) fn site_words(site: &ExportSite) -> String {
+    use crate::wording::{local_stamp, length, percent};
+    let mut lines = Vec::new();
+    if let Some(rank) = site.rank {
+        lines.push(match site.score.filter(|score| score.is_finite()) {
+            Some(score) => format!("Rank {rank}, score {score:.3}."),
+            None => format!("Rank {rank}."),
+        });
+    }
+    if !site.rejected.is_empty() {
+        lines.push(format!("Rejected: {}.", site.rejected.join("; ")));
+    }
+    match site.seen {
+        Seen::Total => lines.push(format!("Totality {}.", length(site.totality_s))),
+        Seen::Annular => lines.push("Annular here: never safe for bare eyes.".into()),
+        Seen::Partial => lines.push("No totality here: filters on from beginning to end.".into()),
+        Seen::Nothing => lines.push("Nothing of the eclipse is seen here.".into()),
+    }
+    for contact in &site.contacts {
+        lines.push(format!(
+            "{} {}{}.",
+            contact.label,
+            local_stamp(contact.utc, site.zone),
+            if contact.above_horizon { "" } else { ", Sun below the horizon" }
+        ));
+    }
+    if let Some(chance) = site.clear_sky_probability.filter(|chance| chance.is_finite()) {
+        lines.push(format!("Clear line to the Sun: {}.", percent(chance)));
+    }
+    lines.push(crate::safety::one_line(site.seen == Seen::Total).into());
+    lines.join(" ")
+}

@@ -1,0 +1,69 @@
+//! Names made fit for file names and identifiers.
+
+/// Lower-case letters, digits and single hyphens, at most 48 characters; `site` where nothing is left. Accents are dropped, not guessed.
+pub fn slug(name: &str) -> String {
+    let mut out = String::new();
+    for c in name.chars() {
+        if c.is_ascii_alphanumeric() {
+            out.push(c.to_ascii_lowercase());
+        } else if !out.is_empty() && !out.ends_with('-') {
+            out.push('-');
+        }
+        if out.len() >= 48 {
+            break;
+        }
+    }
+    let trimmed = out.trim_end_matches('-');
+    if trimmed.is_empty() { "site".into() } else { trimmed.into() }
+}
+
+/// One slug for each name, all different: repeats get `-2`, `-3` …
+pub fn unique_slugs<'a>(names: impl IntoIterator<Item = &'a str>) -> Vec<String> {
+    let mut taken = std::collections::BTreeSet::new();
+    names
+        .into_iter()
+        .map(|name| {
+            let base = slug(name);
+            let mut candidate = base.clone();
+            let mut n = 2;
+            while !taken.insert(candidate.clone()) {
+                candidate = format!("{base}-{n}");
+                n += 1;
+            }
+            candidate
+        })
+        .collect()
+}
+
+/// A short fingerprint of a text (FNV-1a, 32 bits), to keep identifiers of like-named sites apart.
+/// # Source
+/// Fowler, Noll and Vo; offset basis and prime as in draft-eastlake-fnv. Check value: the empty text gives 811c9dc5.
+pub(crate) fn fingerprint(text: &str) -> String {
+    let hash = text.bytes().fold(0x811c_9dc5_u32, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193));
+    format!("{hash:08x}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slugs_are_safe_file_names() {
+        assert_eq!(slug("Alice Springs (east)"), "alice-springs-east");
+        assert_eq!(slug("../../etc/passwd"), "etc-passwd");
+        assert_eq!(slug("日本"), "site");
+        assert!(slug(&"long name ".repeat(40)).len() <= 48);
+    }
+
+    #[test]
+    fn like_names_get_different_slugs() {
+        assert_eq!(unique_slugs(["Base", "base!", "日本", "中国", "base-2"]), ["base", "base-2", "site", "site-2", "base-2-2"]);
+    }
+
+    #[test]
+    fn fingerprint_check_values() {
+        // Values from the draft-eastlake-fnv test vectors: "" and "a" (from memory).
+        assert_eq!(fingerprint(""), "811c9dc5");
+        assert_eq!(fingerprint("a"), "e40c292c");
+    }
+}
