@@ -6,14 +6,27 @@
 //! - [`chart`]: one chart a file, each from plain data to a drawing;
 //! - [`ranking_pictures`]: from a ranking to its maps and charts;
 //! - [`raster`]: drawings to PNG.
+//! - [`safety`]: the cautions and what to bring, in one place;
+//! - [`wording`]: numbers into words;
+//! - [`brief`]: the one-page brief, as PDF, SVG and PNG;
+//! - [`map_pdf`]: any drawing as a PDF page;
+//! - [`table`], [`sheets`]: tables for terminals and CSV files;
+//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON.
 
 pub mod basemap;
+pub mod brief;
 pub mod chart;
+pub mod exchange;
 pub mod fonts;
 pub mod labels;
 pub mod map;
+pub mod map_pdf;
 pub mod palette;
 pub mod projection;
 pub mod ranking_pictures;
 pub mod raster;
+pub mod safety;
+pub mod sheets;
 pub mod svg;
+pub mod table;
+pub mod wording;

@@ -19,6 +19,7 @@ pub use model::{
     BriefModel, ContactLine, Filters, Headline, LimbMark, NAME_MOST, Picture, Place, SunStand, WATCH_MOST, WatchLine,
 };
 pub use pdf::brief_pdf;
+pub(crate) use pdf::write as write_pdf;
 pub use png::brief_png;
 pub use svg::brief_svg;
 pub use typeset::TypesetError;

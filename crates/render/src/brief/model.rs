@@ -7,7 +7,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 
-use super::facts::{BriefFacts, ContactFacts, Seen};
+use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen};
 use crate::wording::{
     Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval, to_second,
     utc_offset, weekday_date, wind, zone_short,
@@ -196,7 +196,10 @@ pub struct Picture {
 
 impl BriefModel {
     /// Words the facts of one site.
+    ///
+    /// A figure that is not a finite number is treated as missing, so that none can reach the page.
     pub fn from_facts(facts: &BriefFacts) -> BriefModel {
+        let facts = &sound(facts.clone());
         let inside = facts.seen == Seen::Total;
         let name = match clean(&facts.name, NAME_MOST) {
             empty if empty.is_empty() => "Unnamed site".to_owned(),
@@ -209,7 +212,7 @@ impl BriefModel {
 
         let kind = capital(&clean(&facts.eclipse_kind, 24));
         let filters = filters(facts, &clocks);
-        let foot = foot(facts, &clocks);
+        let foot = foot(facts);
         BriefModel {
             language: "en".into(),
             title: format!("{name}: brief for the solar eclipse of {}", date(facts.eclipse_date)),
@@ -259,6 +262,34 @@ impl BriefModel {
             invented: facts.invented.then(|| "Contains invented demo data: not for planning a real trip".into()),
         }
     }
+}
+
+/// The facts without any part that holds a figure that is not a number.
+fn sound(mut facts: BriefFacts) -> BriefFacts {
+    let fine = |figures: &[f64]| figures.iter().all(|figure| figure.is_finite());
+    for contact in [&mut facts.c1, &mut facts.c2, &mut facts.max, &mut facts.c3, &mut facts.c4] {
+        *contact = contact.filter(|c| fine(&[c.sun_apparent_altitude_deg, c.sun_azimuth_deg, c.vertex_angle_deg]));
+    }
+    facts.window = facts.window.filter(|window| fine(&[window.margin_s]));
+    facts.skyline = facts.skyline.filter(|skyline| fine(&[skyline.margin_max_deg, skyline.margin_least_deg]));
+    facts.shadow_from_deg = facts.shadow_from_deg.filter(|from| from.is_finite());
+    facts.look_away = facts.look_away.filter(|sign| fine(&[sign.lead_s, sign.spread_s]));
+    facts.cloud = facts.cloud.filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
+    facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.distance_km, fallback.bearing_deg, fallback.drive_hours]));
+    if let Some(fallback) = &mut facts.fallback {
+        fallback.joint_chance = fallback.joint_chance.filter(|&(low, high)| fine(&[low, high]));
+    }
+    for figure in [&mut facts.lat_deg, &mut facts.lon_deg, &mut facts.duration_s, &mut facts.obscuration] {
+        if !figure.is_finite() {
+            *figure = 0.0;
+        }
+    }
+    for figure in [&mut facts.delta_t.seconds, &mut facts.delta_t.sigma_s, &mut facts.delta_t.shift_km] {
+        if !figure.is_finite() {
+            *figure = 0.0;
+        }
+    }
+    facts
 }
 
 /// The clocks of one page.
@@ -333,20 +364,20 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
         Some(cloud) => line(
             "Clear line to the Sun",
             percent(cloud.clear_line_of_sight),
-            format!("95 % interval {}", percent_interval(cloud.low_95, cloud.high_95)),
+            interval(cloud),
         ),
         None => line("Clear line to the Sun", "not known".into(), "no cloud data given".into()),
     });
     lines.push(match &facts.fallback {
         Some(fallback) => line(
-            "If it looks grey",
+            "If grey, leave by",
             match fallback.leave_by_utc.or(fallback.latest_utc) {
-                Some(leave) => format!("leave by {}", clocks.minute(leave)),
-                None => "move".into(),
+                Some(leave) => clocks.minute(leave),
+                None => "no time set".into(),
             },
             format!("for {}", clean(&fallback.name, 34)),
         ),
-        None => line("If it looks grey", "no fallback set".into(), "choose one beforehand".into()),
+        None => line("If grey", "no fallback set".into(), "choose one beforehand".into()),
     });
     lines
 }
@@ -436,7 +467,7 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
         azimuth_deg: max.sun_azimuth_deg,
         altitude_deg: altitude,
         skyline_deg: facts.skyline.as_ref().map(|skyline| altitude - skyline.margin_max_deg),
-        direction: format!("{}, {:.0}° from true north", wind(max.sun_azimuth_deg).1, max.sun_azimuth_deg),
+        direction: format!("Towards {}, {:.0}° from true north", wind(max.sun_azimuth_deg).1, max.sun_azimuth_deg),
         height: format!("{altitude:.0}° up, {} at arm's length", fists(altitude)),
         skyline,
     })
@@ -539,7 +570,7 @@ fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
     let hour = clock_hour(c3.vertex_angle_deg);
     let sign = format!("A red rim at {hour} o'clock on the Moon's edge: the Sun is coming back there. Lower binoculars, look away, filter ON.");
     Some(match facts.look_away {
-        Some(lead) if lead.lead_s.is_finite() => {
+        Some(lead) => {
             let lead_s = lead.lead_s.max(0.0);
             if lead_s >= (c3.utc - c2.utc).num_milliseconds() as f64 / 1000.0 {
                 format!("{sign} Totality is so short here that the red rim may show all through it.")
@@ -552,32 +583,36 @@ fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
                 )
             }
         }
-        _ => sign,
+        None => sign,
     })
+}
+
+fn interval(cloud: &CloudFacts) -> String {
+    format!("95 % interval {}", percent_interval(cloud.low_95, cloud.high_95))
 }
 
 fn odds(facts: &BriefFacts) -> Vec<String> {
     let Some(cloud) = &facts.cloud else {
         return vec!["Not known: no cloud data were given for this place.".into()];
     };
-    let mut lines = vec![format!(
-        "{} chance of a clear line to the Sun (95 % interval {}).",
+    let mut line = format!(
+        "{} ({}): mean cloud {:.0} %",
         percent(cloud.clear_line_of_sight),
-        percent_interval(cloud.low_95, cloud.high_95)
-    )];
-    let mut basis = format!("Mean cloud {:.0} %", cloud.cloud_fraction.clamp(0.0, 1.0) * 100.0);
+        interval(cloud),
+        cloud.cloud_fraction.clamp(0.0, 1.0) * 100.0
+    );
     if let Some(years) = cloud.years {
-        basis.push_str(&format!(", {years} years of records"));
+        line.push_str(&format!(", {years} years of records"));
     }
     let source = clean(&cloud.source, 70);
     if !source.is_empty() {
-        basis.push_str(&format!("; {source}"));
+        line.push_str(&format!(", {source}"));
     }
-    basis.push('.');
-    lines.push(basis);
-    if cloud.invented {
-        lines.push("Invented demo climatology: not a real figure.".into());
+    if cloud.invented && !source.to_lowercase().contains("invented") {
+        line.push_str(", INVENTED for the demo");
     }
+    line.push('.');
+    let mut lines = vec![line];
     lines.push("A climatology, not a forecast: look at the forecast in the last days.".into());
     lines
 }
@@ -610,7 +645,7 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     lines
 }
 
-fn foot(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
+fn foot(facts: &BriefFacts) -> Vec<String> {
     let dt = &facts.delta_t;
     let mut lines = vec![format!(
         "Delta T {:.2} ± {:.2} s ({}); one sigma moves the path {:.2} km in longitude.",
@@ -619,13 +654,10 @@ fn foot(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         clean(&dt.origin, 80),
         dt.shift_km
     )];
-    if facts.seen == Seen::Total || facts.seen == Seen::Annular {
-        lines.push("Contacts for a smooth mean limb; the Moon's true limb moves C2 and C3 by up to a few seconds.".into());
-    }
     if facts.utc_is_predicted {
         lines.push("UTC held at the last known leap second.".into());
     }
-    lines.push(format!("Times by the clock of {}. Directions from true north, not magnetic.", clocks.zone.name()));
+    lines.push("Contacts are for a smooth mean limb of the Moon. Directions are from true north, not magnetic.".into());
     if !facts.credits.is_empty() {
         lines.push(format!("Data: {}.", facts.credits.iter().map(|credit| clean(credit, 80)).collect::<Vec<_>>().join("; ")));
     }

@@ -1,0 +1,254 @@
+//! JSON with the stable keys of the commands, in their order. Keys may be added, never renamed.
+//!
+//! A value that does not exist is null; no number is ever infinite or not a number. Times are RFC 3339 with milliseconds; `tt` carries no
+//! offset.
+
+use chrono::SecondsFormat;
+use chrono_tz::Tz;
+use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path, PathPoint};
+use serde_json::{Map, Value, json};
+
+/// A number rounded to a number of decimals, or null.
+/// # Units
+/// Those of the value; rounding keeps digits that the computation stands behind and drops the noise of the last bits.
+pub fn number(value: f64, decimals: i32) -> Value {
+    if !value.is_finite() {
+        return Value::Null;
+    }
+    let scale = 10_f64.powi(decimals);
+    let rounded = (value * scale).round() / scale;
+    json!(if rounded == 0.0 { 0.0 } else { rounded })
+}
+
+/// The same for a value that may not exist.
+pub fn maybe(value: Option<f64>, decimals: i32) -> Value {
+    value.map_or(Value::Null, |value| number(value, decimals))
+}
+
+/// UTC with milliseconds: `2028-07-22T02:55:30.123Z`.
+pub fn utc(tt: Tt) -> String {
+    tt.to_utc().to_rfc3339_opts(SecondsFormat::Millis, true)
+}
+
+/// Local civil time with milliseconds and offset.
+pub fn local(tt: Tt, zone: Tz) -> String {
+    tt.to_utc().with_timezone(&zone).to_rfc3339_opts(SecondsFormat::Millis, false)
+}
+
+fn point(point: Option<GeoPoint>) -> Value {
+    point.map_or(Value::Null, |p| json!({ "lat_deg": number(p.lat_deg, 7), "lon_deg": number(p.lon_deg, 7) }))
+}
+
+/// What every object about one eclipse says of ΔT and of UTC.
+fn delta_t_fields(eclipse: &Eclipse) -> Map<String, Value> {
+    let (delta_t, greatest) = (eclipse.delta_t(), eclipse.greatest());
+    let mut fields = Map::new();
+    fields.insert("delta_t_sigma_s".into(), number(delta_t.sigma_s, 3));
+    fields.insert("delta_t_origin".into(), json!(delta_t.origin));
+    fields.insert("delta_t_shift_km".into(), number(delta_t.shift_km(greatest.point.lat_deg), 3));
+    fields.insert("utc_is_predicted".into(), json!(greatest.tt.utc_is_predicted()));
+    fields
+}
+
+/// `list`: an array with one object for each eclipse.
+pub fn listing(eclipses: &[Eclipse]) -> Value {
+    Value::Array(eclipses.iter().map(listed).collect())
+}
+
+/// One object of `list`.
+pub fn listed(eclipse: &Eclipse) -> Value {
+    let greatest = eclipse.greatest();
+    let mut object = object(json!({
+        "date": eclipse.date().to_string(),
+        "kind": eclipse.kind().to_string(),
+        "greatest_tt": greatest.tt.rfc3339(),
+        "greatest_utc": utc(greatest.tt),
+        "greatest_lat_deg": number(greatest.point.lat_deg, 4),
+        "greatest_lon_deg": number(greatest.point.lon_deg, 4),
+        "gamma": number(greatest.gamma, 6),
+        "magnitude": number(greatest.magnitude, 6),
+        "central_duration_s": maybe(greatest.central_duration_s, 2),
+        "path_width_km": maybe(greatest.path_width_km, 2),
+        "sun_altitude_deg": number(greatest.sun_altitude_deg, 3),
+        "delta_t_s": number(eclipse.delta_t().seconds, 3),
+    }));
+    object.extend(delta_t_fields(eclipse));
+    Value::Object(object)
+}
+
+/// `trace`.
+pub fn trace(eclipse: &Eclipse, path: &Path) -> Value {
+    let mut head = object(json!({
+        "eclipse": eclipse.date().to_string(),
+        "kind": eclipse.kind().to_string(),
+        "delta_t_s": number(eclipse.delta_t().seconds, 3),
+        "points": path.points.iter().map(trace_point).collect::<Vec<_>>(),
+    }));
+    head.extend(delta_t_fields(eclipse));
+    head.insert("width".into(), json!("distance across the path on the ground"));
+    head.insert(
+        "kind_changes".into(),
+        path.changes
+            .iter()
+            .map(|(tt, place)| json!({ "tt": tt.rfc3339(), "utc": utc(*tt), "lat_deg": number(place.lat_deg, 7), "lon_deg": number(place.lon_deg, 7) }))
+            .collect(),
+    );
+    Value::Object(head)
+}
+
+/// One object of `trace`'s points.
+pub fn trace_point(at: &PathPoint) -> Value {
+    json!({
+        "tt": at.tt.rfc3339(),
+        "utc": utc(at.tt),
+        "central": point(at.central),
+        "north": point(at.north),
+        "south": point(at.south),
+        "width_km": maybe(at.width_km, 3),
+        "duration_s": maybe(at.duration_s, 3),
+        "size_ratio": number(at.size_ratio, 6),
+        "sun_altitude_deg": number(at.sun_altitude_deg, 4),
+        "sun_azimuth_deg": number(at.sun_azimuth_deg, 4),
+        "phase": at.phase.map(|phase| phase.to_string()),
+    })
+}
+
+/// The site that `at` speaks of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtSite {
+    /// Name, if it has one.
+    pub name: Option<String>,
+    /// Latitude, degrees.
+    pub lat_deg: f64,
+    /// Longitude, degrees.
+    pub lon_deg: f64,
+    /// Height above the ellipsoid, metres.
+    pub elevation_m: f64,
+    /// Local civil time.
+    pub zone: Tz,
+}
+
+/// `at`: the geometry; what the site will offer is added by the caller under the keys `filters`, `sky`, `shadow`, `shadow_bands`, `limb`, `light`,
+/// `skyline` and `cloud`.
+pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstances) -> Map<String, Value> {
+    let zone = site.zone;
+    let mut head = object(json!({
+        "eclipse": eclipse.date().to_string(),
+        "kind": eclipse.kind().to_string(),
+        "delta_t_s": number(eclipse.delta_t().seconds, 3),
+        "site": {
+            "name": site.name,
+            "lat_deg": number(site.lat_deg, 7),
+            "lon_deg": number(site.lon_deg, 7),
+            "elevation_m": number(site.elevation_m, 2),
+            "zone": zone.name(),
+        },
+        "phase": local.phase.to_string(),
+        "contacts": {
+            "C1": contact(local.c1.as_ref(), zone),
+            "C2": contact(local.c2.as_ref(), zone),
+            "max": contact(local.max.as_ref(), zone),
+            "C3": contact(local.c3.as_ref(), zone),
+            "C4": contact(local.c4.as_ref(), zone),
+        },
+        "duration_s": number(local.duration_s, 3),
+        "magnitude": number(local.magnitude, 6),
+        "obscuration": number(local.obscuration, 6),
+        "size_ratio": number(local.size_ratio, 6),
+        "sunrise_utc": local.sunrise.map(utc),
+        "sunset_utc": local.sunset.map(utc),
+    }));
+    head.extend(delta_t_fields(eclipse));
+    head.insert("true_limb".into(), json!("the Moon's true limb moves C2 and C3 by up to a few seconds"));
+    head.insert("caution".into(), json!(crate::safety::one_line(local.phase == noonfall_shadow::Phase::Total)));
+    head
+}
+
+/// One contact of `at`.
+pub fn contact(contact: Option<&Contact>, zone: Tz) -> Value {
+    contact.map_or(Value::Null, |c| {
+        json!({
+            "tt": c.tt.rfc3339(),
+            "utc": utc(c.tt),
+            "local": local(c.tt, zone),
+            "sun_altitude_deg": number(c.sun_altitude_deg, 4),
+            "sun_apparent_altitude_deg": number(c.sun_apparent_altitude_deg, 4),
+            "sun_azimuth_deg": number(c.sun_azimuth_deg, 4),
+            "position_angle_deg": number(c.position_angle_deg, 3),
+            "vertex_angle_deg": number(c.vertex_angle_deg, 3),
+            "above_horizon": c.above_horizon,
+        })
+    })
+}
+
+pub(crate) fn object(value: Value) -> Map<String, Value> {
+    match value {
+        Value::Object(fields) => fields,
+        _ => Map::new(),
+    }
+}
+
+/// A value as text: `pretty` for a person or a file, else on one line.
+pub fn to_text(value: &Value, pretty: bool) -> String {
+    // Writing a value that was built in memory cannot fail; an empty text would show at once.
+    let mut text = if pretty { serde_json::to_string_pretty(value) } else { serde_json::to_string(value) }.unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono::NaiveDate;
+    use noonfall_ephemeris::Kernel;
+    use noonfall_shadow::{Conventions, Site};
+
+    fn eclipse() -> Eclipse {
+        let date = NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
+        Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).expect("eclipse")
+    }
+
+    fn keys(value: &Value) -> Vec<&str> {
+        value.as_object().map(|fields| fields.keys().map(String::as_str).collect()).unwrap_or_default()
+    }
+
+    #[test]
+    fn listed_keys_stand_in_the_contracts_order() {
+        let list = listing(&[eclipse()]);
+        let expected = [
+            "date", "kind", "greatest_tt", "greatest_utc", "greatest_lat_deg", "greatest_lon_deg", "gamma", "magnitude", "central_duration_s",
+            "path_width_km", "sun_altitude_deg", "delta_t_s",
+        ];
+        assert_eq!(keys(&list[0])[..expected.len()], expected);
+        assert_eq!(list[0]["kind"], "total");
+    }
+
+    #[test]
+    fn trace_keys_stand_in_the_contracts_order() {
+        let eclipse = eclipse();
+        let trace = trace(&eclipse, &eclipse.path(600.0));
+        assert_eq!(keys(&trace)[..4], ["eclipse", "kind", "delta_t_s", "points"]);
+        let expected =
+            ["tt", "utc", "central", "north", "south", "width_km", "duration_s", "size_ratio", "sun_altitude_deg", "sun_azimuth_deg"];
+        assert_eq!(keys(&trace["points"][3])[..expected.len()], expected);
+    }
+
+    #[test]
+    fn circumstances_outside_the_path_have_null_interior_contacts() {
+        let eclipse = eclipse();
+        let place = AtSite { name: Some("Perth".into()), lat_deg: -31.95, lon_deg: 115.86, elevation_m: 0.0, zone: Tz::Australia__Perth };
+        let site = Site::new(place.lat_deg, place.lon_deg, 0.0).expect("site");
+        let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&site)));
+        assert_eq!(at["phase"], "partial");
+        assert!(at["contacts"]["C2"].is_null() && at["contacts"]["C1"]["local"].as_str().is_some_and(|t| t.ends_with("+08:00")));
+        let expected = ["eclipse", "kind", "delta_t_s", "site", "phase", "contacts", "duration_s", "magnitude", "obscuration", "size_ratio"];
+        assert_eq!(keys(&at)[..expected.len()], expected);
+    }
+
+    #[test]
+    fn numbers_are_never_infinite_or_negative_zero() {
+        assert!(number(f64::NAN, 3).is_null() && number(f64::INFINITY, 3).is_null());
+        assert_eq!(number(-1e-9, 3).to_string(), "0.0");
+    }
+}

@@ -1,0 +1,198 @@
+//! The brief: one page always, what it says, and that it is the same every time.
+
+use lopdf::{Document, Object};
+use noonfall_render::brief::{BriefFacts, BriefModel, Filters, Paper, Seen, brief_pdf, brief_png, brief_svg};
+
+use crate::samples::{HOSTILE, bare, drawing, full, longest, outside};
+
+fn model(facts: &BriefFacts) -> BriefModel {
+    BriefModel::from_facts(facts)
+}
+
+fn pdf(facts: &BriefFacts, paper: Paper) -> Document {
+    let bytes = brief_pdf(&[model(facts)], paper).expect("pdf");
+    Document::load_mem(&bytes).expect("a readable PDF")
+}
+
+/// Text of a page with all white space taken out: where a reader breaks lines does not matter.
+fn text(document: &Document, page: u32) -> String {
+    document.extract_text(&[page]).expect("text").chars().filter(|c| !c.is_whitespace()).collect()
+}
+
+fn squeezed(text: &str) -> String {
+    text.chars().filter(|c| !c.is_whitespace()).collect()
+}
+
+#[test]
+fn every_site_takes_exactly_one_page_on_either_paper() {
+    let mut models = vec![model(&full()), model(&bare()), model(&outside()), model(&longest())];
+    for name in HOSTILE {
+        models.push(model(&BriefFacts { name: name.into(), ..bare() }));
+    }
+    models.push(model(&BriefFacts { seen: Seen::Nothing, c1: None, c2: None, max: None, c3: None, c4: None, ..bare() }));
+    models.push(model(&BriefFacts { seen: Seen::Annular, ..full() }));
+    models.push(model(&BriefFacts { map_svg: None, ..full() }));
+    models.push(model(&BriefFacts { sky_svg: None, skyline: None, cloud: None, fallback: None, ..full() }));
+    models.push(model(&BriefFacts { map_svg: Some(drawing("flat", 2000, 10)), sky_svg: Some(drawing("thin", 10, 2000)), ..full() }));
+    for paper in [Paper::A4, Paper::Letter] {
+        let document = Document::load_mem(&brief_pdf(&models, paper).expect("pdf")).expect("a readable PDF");
+        assert_eq!(document.get_pages().len(), models.len(), "{paper:?}");
+        // Each page is its own site's: the last caution of the page stands on it.
+        for page in 1..=models.len() as u32 {
+            assert!(text(&document, page).contains("eye-careprofessionalshavethelastword"), "{paper:?} page {page}");
+        }
+    }
+}
+
+#[test]
+fn the_page_answers_the_leaders_questions() {
+    let said = text(&pdf(&full(), Paper::A4), 1);
+    for part in [
+        "Wyndham",
+        "15.4825° S, 128.1228° E, 11 m",
+        "Saturday 22 July 2028",
+        "Australia/Perth (AWST, UTC+8)",
+        "10:58:31",
+        "02:58:31",
+        // Filter OFF is rounded up, ON down.
+        "10:58:35",
+        "11:01:21",
+        "Filter OFF",
+        "Filter ON",
+        "2 min 54 s",
+        "5 fists at arm's length",
+        "north-north-east",
+        "88 %",
+        "79–94 %",
+        "Kununurra",
+        "Leave by 07:05 AWST",
+        "8 o'clock",
+        "2 o'clock",
+        "red rim",
+        "ISO 12312-2",
+        "Delta T 69.41 ± 0.20 s",
+        "true limb",
+        "invented demo data",
+        "GeoNames (CC BY 4.0)",
+    ] {
+        assert!(said.contains(&squeezed(part)), "{part:?} is not on the page");
+    }
+}
+
+#[test]
+fn words_inside_the_drawings_stay_text() {
+    let said = text(&pdf(&full(), Paper::A4), 1);
+    assert!(said.contains("regionalmap") && said.contains("skychart"));
+}
+
+#[test]
+fn outside_the_path_no_page_and_no_model_has_a_filter_off_window() {
+    for seen in [Seen::Partial, Seen::Annular, Seen::Nothing] {
+        let facts = BriefFacts { seen, ..full() };
+        assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }), "{seen:?}");
+        let said = text(&pdf(&facts, Paper::A4), 1).to_lowercase();
+        assert!(!said.contains("filteroff"), "{seen:?}");
+        assert!(said.contains("filteronfrombeginningtoend"), "{seen:?}");
+    }
+}
+
+#[test]
+fn a_window_outside_the_contacts_is_brought_inside_and_a_closed_one_is_dropped() {
+    let mut facts = full();
+    let (c2, c3) = (facts.c2.expect("c2").utc, facts.c3.expect("c3").utc);
+    if let Some(window) = &mut facts.window {
+        window.off_utc = c2 - chrono::Duration::seconds(90);
+        window.on_utc = c3 + chrono::Duration::seconds(90);
+    }
+    let Filters::Window { off, on, .. } = model(&facts).filters else { panic!("a window") };
+    assert_eq!((off.as_str(), on.as_str()), ("10:58:31", "11:01:25"));
+    if let Some(window) = &mut facts.window {
+        window.on_utc = window.off_utc;
+    }
+    assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }));
+    // A Sun below the horizon at C3 leaves no window either.
+    let mut set = full();
+    set.c3 = set.c3.map(|c3| noonfall_render::brief::ContactFacts { above_horizon: false, ..c3 });
+    assert!(matches!(model(&set).filters, Filters::AlwaysOn { .. }));
+}
+
+#[test]
+fn hostile_names_are_shown_as_they_were_written() {
+    let said = text(&pdf(&BriefFacts { name: HOSTILE[0].into(), ..bare() }, Paper::A4), 1);
+    assert!(said.contains(&squeezed("#import \"x.typ\": * *bold* _em_ $x$ `raw` <label> @ref")), "{said}");
+    let said = text(&pdf(&BriefFacts { name: HOSTILE[1].into(), ..bare() }, Paper::A4), 1);
+    assert!(said.contains(&squeezed("</text><script>alert('1')</script> & \"quotes\" \\ back")));
+}
+
+#[test]
+fn figures_that_are_not_numbers_never_reach_the_page() {
+    let mut facts = full();
+    facts.duration_s = f64::NAN;
+    facts.lat_deg = f64::INFINITY;
+    facts.delta_t.sigma_s = f64::NAN;
+    facts.c2 = facts.c2.map(|c| noonfall_render::brief::ContactFacts { sun_azimuth_deg: f64::NAN, ..c });
+    if let Some(cloud) = &mut facts.cloud {
+        cloud.low_95 = f64::NAN;
+    }
+    let page = serde_json::to_string(&model(&facts)).expect("json");
+    assert!(!page.contains("NaN") && !page.contains("inf"), "{page}");
+}
+
+#[test]
+fn the_pdf_is_tagged_titled_and_has_its_fonts_inside() {
+    let document = pdf(&full(), Paper::A4);
+    let catalog = document.catalog().expect("catalog");
+    assert!(catalog.has(b"StructTreeRoot"));
+    assert_eq!(catalog.get(b"Lang").and_then(Object::as_str).expect("Lang"), b"en");
+    let marked = catalog.get(b"MarkInfo").and_then(|mark| document.dereference(mark)).expect("MarkInfo").1;
+    assert!(marked.as_dict().and_then(|mark| mark.get(b"Marked")).and_then(Object::as_bool).expect("Marked"));
+    let info = document.trailer.get(b"Info").and_then(|info| document.dereference(info)).expect("Info").1;
+    assert!(info.as_dict().expect("Info").has(b"Title"));
+    let mut fonts = 0;
+    for object in document.objects.values() {
+        if let Ok(dict) = object.as_dict() {
+            if dict.get(b"Type").and_then(Object::as_name).is_ok_and(|name| name == b"FontDescriptor") {
+                fonts += 1;
+                assert!(dict.has(b"FontFile2") || dict.has(b"FontFile3"), "a font is not embedded");
+            }
+        }
+    }
+    assert!(fonts >= 2, "{fonts} fonts");
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes_on_any_thread() {
+    let facts = full();
+    let here = brief_pdf(&[model(&facts)], Paper::A4).expect("pdf");
+    let there = std::thread::spawn(move || brief_pdf(&[model(&facts)], Paper::A4).expect("pdf")).join().expect("thread");
+    assert!(here == there);
+}
+
+#[test]
+fn svg_has_a_title_and_words_that_can_be_searched_and_png_has_the_papers_shape() {
+    let facts = BriefFacts { name: HOSTILE[1].into(), ..full() };
+    let svg = brief_svg(&model(&facts), Paper::A4).expect("svg");
+    resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).expect("a readable SVG");
+    assert!(svg.contains("<title>&lt;/text&gt;&lt;script&gt;"));
+    assert!(!svg.contains("<script>"));
+    assert!(svg.contains(">10:58:35</text>"));
+    let png = brief_png(&model(&facts), Paper::A4, 72.0).expect("png");
+    // Width and height stand in the header chunk: 595.276 by 841.89 points.
+    let size = |at: usize| u32::from_be_bytes([png[at], png[at + 1], png[at + 2], png[at + 3]]);
+    assert_eq!((size(16), size(20)), (595, 842));
+}
+
+#[test]
+fn a_broken_drawing_is_named() {
+    let error = brief_pdf(&[model(&BriefFacts { map_svg: Some("<svg".into()), ..full() })], Paper::A4).expect_err("refused");
+    assert!(error.to_string().contains("regional map"), "{error}");
+}
+
+#[test]
+fn a_drawing_alone_becomes_a_page_with_its_words() {
+    let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
+    let bytes = noonfall_render::map_pdf::map_pdf(&drawing("Where to stand", 800, 500), "Map <of> \"it\"", "A map", date).expect("pdf");
+    let document = Document::load_mem(&bytes).expect("a readable PDF");
+    assert_eq!(document.get_pages().len(), 1);
+    assert!(text(&document, 1).contains("Wheretostand"));
+}

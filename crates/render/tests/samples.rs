@@ -1,0 +1,238 @@
+//! Made-up sites (invented figures, no real place's forecast) for the tests of this folder.
+
+use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
+use chrono_tz::Tz;
+use noonfall_ephemeris::GeoPoint;
+use noonfall_render::brief::{
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts, WindowFacts,
+};
+use noonfall_render::exchange::{ExportContact, ExportHead, ExportPath, ExportSite};
+
+/// Names that break things: mark-up of several languages, quotes, formulas, right-to-left text, emoji, and sheer length.
+pub const HOSTILE: [&str; 9] = [
+    "#import \"x.typ\": * *bold* _em_ $x$ `raw` <label> @ref",
+    "</text><script>alert('1')</script> & \"quotes\" \\ back",
+    "=cmd|' /C calc'!A0",
+    "שדה תעופה (north) مطار",
+    "Camp 🌞🚌 日本語",
+    "line\nbreak\ttab\u{202E}turned\u{7} bell",
+    "-1+1; DROP TABLE \u{0} sites,semi;colon,comma",
+    "LlanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogochLlanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogoch",
+    "//comment https://example.org/#frag ~tie --- ...",
+];
+
+pub fn instant(hour: u32, minute: u32, second: u32) -> DateTime<Utc> {
+    Utc.with_ymd_and_hms(2028, 7, 22, hour, minute, second).single().expect("a time that exists")
+}
+
+fn contact(utc: DateTime<Utc>, altitude: f64, azimuth: f64, vertex: f64) -> Option<ContactFacts> {
+    Some(ContactFacts {
+        utc,
+        sun_apparent_altitude_deg: altitude,
+        sun_azimuth_deg: azimuth,
+        vertex_angle_deg: vertex,
+        above_horizon: altitude > 0.0,
+    })
+}
+
+/// A drawing with a word in it.
+pub fn drawing(word: &str, width: u32, height: u32) -> String {
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\">\
+         <rect width=\"{width}\" height=\"{height}\" fill=\"#dbe3e8\"/><path d=\"M0 {height}L{width} 60V{height}Z\" fill=\"#e7e1d7\"/>\
+         <text x=\"12\" y=\"30\" font-family=\"Noto Sans\" font-size=\"14\">{word}</text></svg>"
+    )
+}
+
+/// A site inside the path with everything known.
+pub fn full() -> BriefFacts {
+    BriefFacts {
+        eclipse_date: NaiveDate::from_ymd_opt(2028, 7, 22).expect("date"),
+        eclipse_kind: "total".into(),
+        name: "Wyndham".into(),
+        lat_deg: -15.4825,
+        lon_deg: 128.1228,
+        elevation_m: Some(11.0),
+        zone: Tz::Australia__Perth,
+        rank: Some((1, 16)),
+        seen: Seen::Total,
+        c1: contact(instant(1, 32, 10), 38.2, 45.0, 295.0),
+        c2: contact(instant(2, 58, 31), 51.7, 20.0, 115.0),
+        max: contact(instant(2, 59, 58), 51.8, 19.0, 200.0),
+        c3: contact(instant(3, 1, 25), 51.9, 19.0, 300.0),
+        c4: contact(instant(4, 31, 55), 51.0, 340.0, 120.0),
+        duration_s: 174.0,
+        obscuration: 1.0,
+        window: Some(WindowFacts {
+            off_utc: instant(2, 58, 34) + Duration::milliseconds(300),
+            on_utc: instant(3, 1, 21) + Duration::milliseconds(700),
+            margin_s: 3.3,
+        }),
+        skyline: Some(SkylineFacts { margin_max_deg: 49.3, margin_least_deg: 49.1, sun_lost_utc: None, source: "terrain tiles".into() }),
+        shadow_from_deg: Some(292.0),
+        watch: Vec::new(),
+        look_away: Some(LookAwayFacts { lead_s: 7.6, spread_s: 3.0 }),
+        cloud: Some(CloudFacts {
+            clear_line_of_sight: 0.88,
+            low_95: 0.79,
+            high_95: 0.94,
+            cloud_fraction: 0.09,
+            years: Some(20),
+            source: "invented climatology of the demo".into(),
+            invented: true,
+        }),
+        fallback: Some(FallbackFacts {
+            name: "Kununurra".into(),
+            distance_km: 72.0,
+            bearing_deg: 140.0,
+            drive_hours: 1.1,
+            leave_by_utc: Some(instant(0, 5, 0) - Duration::hours(1)),
+            latest_utc: Some(instant(1, 10, 0)),
+            joint_chance: Some((0.91, 0.95)),
+        }),
+        map_svg: Some(drawing("regional map", 300, 300)),
+        sky_svg: Some(drawing("sky chart", 300, 300)),
+        delta_t: DeltaTFacts { seconds: 69.41, sigma_s: 0.2, origin: "extrapolated from IERS data through 2026-09-29".into(), shift_km: 0.09 },
+        utc_is_predicted: true,
+        credits: vec!["JPL DE440".into(), "Natural Earth".into(), "GeoNames (CC BY 4.0)".into()],
+        invented: true,
+        made_by: "noonfall 0.1.0, plan 3fa9c1".into(),
+    }
+}
+
+/// The same with nothing that can be left out.
+pub fn bare() -> BriefFacts {
+    BriefFacts {
+        elevation_m: None,
+        rank: None,
+        skyline: None,
+        shadow_from_deg: None,
+        look_away: None,
+        cloud: None,
+        fallback: None,
+        map_svg: None,
+        sky_svg: None,
+        credits: Vec::new(),
+        invented: false,
+        utc_is_predicted: false,
+        made_by: String::new(),
+        ..full()
+    }
+}
+
+/// A place outside the path, to which a caller has wrongly given a window.
+pub fn outside() -> BriefFacts {
+    BriefFacts { seen: Seen::Partial, c2: None, c3: None, duration_s: 0.0, obscuration: 0.987, name: "Alice Springs".into(), ..full() }
+}
+
+/// Long in every respect: names, lists, credits, drawings of odd shapes.
+pub fn longest() -> BriefFacts {
+    let mut facts = full();
+    facts.name = HOSTILE.join(" ").chars().cycle().take(300).collect();
+    facts.zone = Tz::America__Argentina__ComodRivadavia;
+    facts.rank = Some((1000, 10_000));
+    facts.watch = (0..30)
+        .map(|i| WatchFacts { utc: instant(2, 10 + i, 7), what: "Something long to watch for that goes on over several lines. ".repeat(6) })
+        .collect();
+    if let Some(fallback) = &mut facts.fallback {
+        fallback.name = facts.name.clone();
+    }
+    if let Some(cloud) = &mut facts.cloud {
+        cloud.source = "a source with a very long name ".repeat(9);
+    }
+    if let Some(skyline) = &mut facts.skyline {
+        skyline.source = "terrain ".repeat(40);
+        skyline.margin_least_deg = 0.4;
+        skyline.sun_lost_utc = Some(instant(4, 0, 0));
+    }
+    facts.credits = (0..12).map(|i| format!("a data set with a long name and a licence, number {i}")).collect();
+    facts.made_by = "made by ".repeat(40);
+    facts.map_svg = Some(drawing("wide", 900, 200));
+    facts.sky_svg = Some(drawing("tall", 200, 900));
+    facts
+}
+
+/// Sites for the exchange formats: an ordinary one, one outside the path, and all the hostile names.
+pub fn sites() -> Vec<ExportSite> {
+    let facts = full();
+    let contacts = |inside: bool| {
+        [("C1", facts.c1), ("C2", facts.c2), ("max", facts.max), ("C3", facts.c3), ("C4", facts.c4)]
+            .into_iter()
+            .filter(|(label, _)| inside || !matches!(*label, "C2" | "C3"))
+            .filter_map(|(label, contact)| {
+                contact.map(|c| ExportContact {
+                    label,
+                    utc: c.utc,
+                    sun_apparent_altitude_deg: c.sun_apparent_altitude_deg,
+                    sun_azimuth_deg: c.sun_azimuth_deg,
+                    above_horizon: c.above_horizon,
+                })
+            })
+            .collect::<Vec<_>>()
+    };
+    let first = ExportSite {
+        rank: Some(1),
+        name: facts.name.clone(),
+        lat_deg: facts.lat_deg,
+        lon_deg: facts.lon_deg,
+        elevation_m: facts.elevation_m,
+        zone: facts.zone,
+        score: Some(0.8123),
+        seen: Seen::Total,
+        totality_s: facts.duration_s,
+        clear_sky_probability: Some(0.88),
+        rejected: Vec::new(),
+        contacts: contacts(true),
+        window: facts.window,
+    };
+    let second = ExportSite {
+        rank: None,
+        name: "Alice Springs".into(),
+        lat_deg: -23.7,
+        lon_deg: 133.88,
+        elevation_m: None,
+        zone: Tz::Australia__Darwin,
+        score: None,
+        seen: Seen::Partial,
+        totality_s: 0.0,
+        clear_sky_probability: None,
+        rejected: vec!["outside the path of totality".into()],
+        contacts: contacts(false),
+        // A window where there must be none: no format may print it.
+        window: facts.window,
+    };
+    let mut sites = vec![first.clone(), second];
+    sites.extend(HOSTILE.iter().enumerate().map(|(i, name)| ExportSite {
+        rank: Some(i + 2),
+        name: (*name).into(),
+        lon_deg: if i == 0 { 180.0 } else { 128.0 + i as f64 },
+        ..first.clone()
+    }));
+    sites
+}
+
+/// A path over the antimeridian, made of parallels (not a real eclipse's).
+pub fn path() -> ExportPath {
+    let line = |lat: f64| -> Vec<GeoPoint> {
+        (0..=40)
+            .map(|i| {
+                let lon = 150.0 + f64::from(i);
+                GeoPoint { lat_deg: lat - 0.3 * f64::from(i), lon_deg: if lon > 180.0 { lon - 360.0 } else { lon } }
+            })
+            .collect()
+    };
+    let (north, south) = (line(-29.0), line(-31.0));
+    let polygon = north.iter().chain(south.iter().rev()).copied().collect();
+    ExportPath { central_line: line(-30.0), north_limit: north, south_limit: south, polygon }
+}
+
+pub fn head() -> ExportHead {
+    ExportHead {
+        eclipse: NaiveDate::from_ymd_opt(2028, 7, 22).expect("date"),
+        kind: "total".into(),
+        delta_t_s: 69.41,
+        delta_t_sigma_s: 0.2,
+        credits: vec!["JPL DE440".into(), "GeoNames (CC BY 4.0)".into()],
+        invented: true,
+    }
+}

