@@ -10,16 +10,19 @@ In every folder given, each file with a known ending is checked:
 - .gpx      GPX 1.1 schema; read by gpxpy and by GDAL
 - .ics      read by icalendar; lines of at most 75 octets; alarms; no filter-OFF time in an event of a place without totality
 - .csv      read by Python's csv module; same number of cells in each row; no cell that a spreadsheet would take for a formula
-- .json     read by json, no NaN or Infinity; NAME.json against data/schema/NAME.schema.json where there is one
+- .json     read by json, no NaN or Infinity; NAME.json or NAME-anything.json against data/schema/NAME.schema.json where there is one
+- .toml     a plan, read by tomllib, against data/schema/plan.schema.json
 
 Ends with the number of files checked; exit status 1 if any check failed or nothing was found.
 """
 
 import csv
+import datetime
 import importlib.util
 import io
 import json
 import sys
+import tomllib
 from pathlib import Path
 
 import gpxpy
@@ -156,9 +159,13 @@ def check_json(path):
         raise AssertionError(f"{word} is not JSON")
 
     data = json.loads(path.read_text(encoding="utf-8"), parse_constant=refuse)
-    schema_path = SCHEMAS / f"{path.stem}.schema.json"
+    schema_path = SCHEMAS / f"{path.stem.split('-')[0]}.schema.json"
     if not schema_path.exists():
         return "no schema of that name"
+    return keeps_to(data, schema_path)
+
+
+def keeps_to(data, schema_path):
     schema = json.loads(schema_path.read_text(encoding="utf-8"))
     validator = jsonschema.validators.validator_for(schema)
     validator.check_schema(schema)
@@ -167,7 +174,15 @@ def check_json(path):
     return f"keeps to {schema_path.name}"
 
 
-CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json}
+def check_toml(path):
+    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    eclipse = data.get("eclipse", {})
+    if isinstance(eclipse.get("date"), datetime.date):
+        eclipse["date"] = eclipse["date"].isoformat()
+    return keeps_to(data, SCHEMAS / "plan.schema.json")
+
+
+CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json, ".toml": check_toml}
 
 
 def main(folders):

@@ -104,7 +104,7 @@ fn a_window_outside_the_contacts_is_brought_inside_and_a_closed_one_is_dropped()
         window.off_utc = c2 - chrono::Duration::seconds(90);
         window.on_utc = c3 + chrono::Duration::seconds(90);
     }
-    let Filters::Window { off, on, .. } = model(&facts).filters else { panic!("a window") };
+    let Filters::Window { off, on, .. } = model(&facts).filters else { unreachable!("a window was given") };
     assert_eq!((off.as_str(), on.as_str()), ("10:58:31", "11:01:25"));
     if let Some(window) = &mut facts.window {
         window.on_utc = window.off_utc;

@@ -2,8 +2,11 @@
 
 use std::path::PathBuf;
 
-use noonfall_render::exchange::{calendar, csv, geojson, gpx, kml};
+use noonfall_ephemeris::Kernel;
+use noonfall_render::exchange::json::AtSite;
+use noonfall_render::exchange::{calendar, csv, geojson, gpx, json, kml};
 use noonfall_render::table::{Align, Cell, Column, Sheet};
+use noonfall_shadow::{Conventions, Eclipse, Site};
 use serde_json::Value;
 
 use crate::samples::{HOSTILE, head, instant, path, sites};
@@ -107,6 +110,26 @@ fn csv_cells_are_never_formulas() {
         assert!(record[1].parse::<f64>().is_ok_and(|lat| lat < 0.0), "{:?}", &record[1]);
     }
     assert_eq!(rows, sites().len());
+}
+
+#[test]
+fn json_of_the_commands_is_kept_for_the_schemas() {
+    let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
+    let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).expect("eclipse");
+    keep("list.json", &json::to_text(&json::listing(std::slice::from_ref(&eclipse)), true));
+    keep("trace.json", &json::to_text(&json::trace(&eclipse, &eclipse.path(900.0)), true));
+    for (name, lat_deg, lon_deg, zone) in
+        [("wyndham", -15.4825, 128.1228, chrono_tz::Australia::Perth), ("alice", -23.7, 133.88, chrono_tz::Australia::Darwin), ("london", 51.5, -0.1, chrono_tz::Europe::London)]
+    {
+        let place = AtSite { name: Some(name.into()), lat_deg, lon_deg, elevation_m: 0.0, zone };
+        let site = Site::new(lat_deg, lon_deg, 0.0).expect("site");
+        let at = Value::Object(json::circumstances(&eclipse, &place, &eclipse.local(&site)));
+        keep(&format!("at-{name}.json"), &json::to_text(&at, true));
+        // Three phases of one eclipse: inside the path, beside it, on the other side of the Earth.
+        let phase = match name { "wyndham" => "total", "alice" => "partial", _ => "none" };
+        assert_eq!(at["phase"], phase, "{name}");
+        assert!(at["filters"].is_null());
+    }
 }
 
 #[test]
