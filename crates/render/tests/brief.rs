@@ -117,6 +117,17 @@ fn a_window_outside_the_contacts_is_brought_inside_and_a_closed_one_is_dropped()
 }
 
 #[test]
+fn what_matters_most_is_kept_of_a_long_list_and_stands_in_order_of_time() {
+    let mut facts = longest();
+    facts.watch[29].priority = 0;
+    facts.watch[29].what = "Filter ON".into();
+    let lines = model(&facts).watch;
+    assert_eq!(lines.len(), noonfall_render::brief::WATCH_MOST);
+    assert_eq!(lines.last().map(|line| line.what.as_str()), Some("Filter ON"));
+    assert!(lines.windows(2).all(|w| w[0].time <= w[1].time));
+}
+
+#[test]
 fn hostile_names_are_shown_as_they_were_written() {
     let said = text(&pdf(&BriefFacts { name: HOSTILE[0].into(), ..bare() }, Paper::A4), 1);
     assert!(said.contains(&squeezed("#import \"x.typ\": * *bold* _em_ $x$ `raw` <label> @ref")), "{said}");

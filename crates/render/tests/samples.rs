@@ -132,7 +132,7 @@ pub fn longest() -> BriefFacts {
     facts.zone = Tz::America__Argentina__ComodRivadavia;
     facts.rank = Some((1000, 10_000));
     facts.watch = (0..30)
-        .map(|i| WatchFacts { utc: instant(2, 10 + i, 7), what: "Something long to watch for that goes on over several lines. ".repeat(6) })
+        .map(|i| WatchFacts { utc: instant(2, 10 + i, 7), what: "Something long to watch for that goes on over several lines. ".repeat(6), priority: (i % 4) as u8 })
         .collect();
     if let Some(fallback) = &mut facts.fallback {
         fallback.name = facts.name.clone();

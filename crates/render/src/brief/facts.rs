@@ -67,6 +67,8 @@ pub struct WatchFacts {
     pub utc: DateTime<Utc>,
     /// What happens and where to look, one short sentence.
     pub what: String,
+    /// How much it matters when there is no room for all: 0 stays always, higher numbers go first.
+    pub priority: u8,
 }
 
 /// The sign to lower binoculars: the red rim on the side where the Sun comes back.

@@ -479,11 +479,13 @@ fn watch(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLin
         return own;
     }
     let mut given: Vec<_> = facts.watch.iter().collect();
+    // What matters most stays, and of equals the earlier; then all in order of time.
+    given.sort_by_key(|item| (item.priority, item.utc));
+    given.truncate(WATCH_MOST);
     given.sort_by_key(|item| item.utc);
     given
         .into_iter()
-        .take(WATCH_MOST)
-        .map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 150) })
+        .map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 120) })
         .collect()
 }
 
