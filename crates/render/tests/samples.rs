@@ -83,8 +83,7 @@ pub fn full() -> BriefFacts {
         }),
         fallback: Some(FallbackFacts {
             name: "Kununurra".into(),
-            distance_km: 72.0,
-            bearing_deg: 140.0,
+            away: Some((72.0, 140.0)),
             drive_hours: 1.1,
             leave_by_utc: Some(instant(0, 5, 0) - Duration::hours(1)),
             latest_utc: Some(instant(1, 10, 0)),

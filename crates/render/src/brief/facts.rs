@@ -106,10 +106,8 @@ pub struct CloudFacts {
 pub struct FallbackFacts {
     /// Name of the fallback site.
     pub name: String,
-    /// Straight-line distance, kilometres.
-    pub distance_km: f64,
-    /// Direction of travel, degrees from north through east.
-    pub bearing_deg: f64,
+    /// Straight-line distance, kilometres, and direction, degrees from north through east.
+    pub away: Option<(f64, f64)>,
     /// Driving time, hours.
     pub drive_hours: f64,
     /// Leave by then to be set up before C1.

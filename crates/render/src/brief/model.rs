@@ -275,8 +275,9 @@ fn sound(mut facts: BriefFacts) -> BriefFacts {
     facts.shadow_from_deg = facts.shadow_from_deg.filter(|from| from.is_finite());
     facts.look_away = facts.look_away.filter(|sign| fine(&[sign.lead_s, sign.spread_s]));
     facts.cloud = facts.cloud.filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
-    facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.distance_km, fallback.bearing_deg, fallback.drive_hours]));
+    facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.drive_hours]));
     if let Some(fallback) = &mut facts.fallback {
+        fallback.away = fallback.away.filter(|&(km, bearing)| fine(&[km, bearing]));
         fallback.joint_chance = fallback.joint_chance.filter(|&(low, high)| fine(&[low, high]));
     }
     for figure in [&mut facts.lat_deg, &mut facts.lon_deg, &mut facts.duration_s, &mut facts.obscuration] {
@@ -624,10 +625,9 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         return vec!["None is set. Before the day, choose a second place inside the path and a time by which to leave for it.".into()];
     };
     let mut lines = vec![format!(
-        "{}, {:.0} km {}, about {} by road.",
+        "{}{}, about {} by road.",
         clean(&fallback.name, 60),
-        fallback.distance_km,
-        wind(fallback.bearing_deg).1,
+        fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", wind(bearing).1)),
         drive(fallback.drive_hours)
     )];
     if let Some(leave) = fallback.leave_by_utc {

@@ -20,7 +20,7 @@ pub fn guarded(text: &str) -> String {
 pub fn write(sheet: &Sheet) -> Result<String, ExchangeError> {
     let refused = |error: &dyn std::fmt::Display| ExchangeError::refused("CSV", error);
     let mut writer = ::csv::WriterBuilder::new().terminator(::csv::Terminator::CRLF).from_writer(Vec::new());
-    writer.write_record(sheet.columns.iter().map(|column| column.key.as_str())).map_err(|error| refused(&error))?;
+    writer.write_record(sheet.columns.iter().map(|column| guarded(&column.key))).map_err(|error| refused(&error))?;
     for row in &sheet.rows {
         let cells: Vec<String> = row
             .iter()
