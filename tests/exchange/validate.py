@@ -11,6 +11,7 @@ In every folder given, each file with a known ending is checked:
 - .ics      read by icalendar; lines of at most 75 octets; alarms; no filter-OFF time in an event of a place without totality
 - .csv      read by Python's csv module; same number of cells in each row; no cell that a spreadsheet would take for a formula
 - .json     read by json, no NaN or Infinity; NAME.json or NAME-anything.json against data/schema/NAME.schema.json where there is one
+- .pdf      read by pypdf: tagged, with title and language
 - .toml     a plan, read by tomllib, against data/schema/plan.schema.json
 
 Ends with the number of files checked; exit status 1 if any check failed or nothing was found.
@@ -30,6 +31,7 @@ import icalendar
 import jsonschema
 import pyogrio
 import pyogrio.raw
+import pypdf
 import shapely
 from lxml import etree
 
@@ -182,7 +184,16 @@ def check_toml(path):
     return keeps_to(data, SCHEMAS / "plan.schema.json")
 
 
-CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json, ".toml": check_toml}
+def check_pdf(path):
+    reader = pypdf.PdfReader(path)
+    root = reader.root_object
+    require(root.get("/MarkInfo", {}).get("/Marked") is not None and "/StructTreeRoot" in root, "not tagged")
+    require(str(root.get("/Lang", "")).startswith("en"), "no language")
+    require(reader.metadata.title, "no title")
+    return f"{len(reader.pages)} pages"
+
+
+CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json, ".toml": check_toml, ".pdf": check_pdf}
 
 
 def main(folders):
