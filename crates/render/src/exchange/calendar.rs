@@ -48,7 +48,30 @@ pub fn contacts(head: &ExportHead, sites: &[ExportSite], stamp: DateTime<Utc>) -
             calendar.push(event(head, &entry, stamp));
         }
     }
-    calendar.to_string()
+    without_alarm_stamps(&calendar.to_string())
+}
+
+/// The library gives each alarm an instant of making and a random identifier, which RFC 5545 does not ask of alarms (section 3.6.6) and which
+/// would make two runs differ: both lines are left out.
+fn without_alarm_stamps(text: &str) -> String {
+    let mut in_alarm = false;
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive("\r\n") {
+        match line.trim_end() {
+            "BEGIN:VALARM" => in_alarm = true,
+            "END:VALARM" => in_alarm = false,
+            _ => {}
+        }
+        if !(in_alarm && (line.starts_with("DTSTAMP:") || line.starts_with("UID:"))) {
+            out.push_str(line);
+        }
+    }
+    out
+}
+
+/// `30 minutes`, `20 seconds`.
+fn before(seconds: i64) -> String {
+    if seconds % 60 == 0 { format!("{} minutes", seconds / 60) } else { format!("{seconds} seconds") }
 }
 
 fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
@@ -69,7 +92,7 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
             });
         }
     };
-    let alarms = |seconds: &[i64], what: &str| seconds.iter().map(|&s| (s, format!("{} to {what}", length(s as f64)))).collect::<Vec<_>>();
+    let alarms = |seconds: &[i64], what: &str| seconds.iter().map(|&s| (s, format!("{} to {what}", before(s)))).collect::<Vec<_>>();
     push("C1", None, "First bite", "Filter ON from here.".into(), alarms(&BEFORE_C1_S, "first contact; filters ready"));
     if inside {
         let words = match window {
