@@ -31,8 +31,10 @@ pub fn map_pdf(svg: &str, title: &str, description: &str, date: NaiveDate) -> Re
         date.day()
     );
     let data = serde_json::json!({ "title": drawable(title), "description": drawable(description) });
-    let room =
-        Room::new(&template, [("data.json".to_owned(), serde_json::to_vec(&data)?), ("drawing.svg".to_owned(), svg.as_bytes().to_vec())])?;
+    let room = Room::new(
+        &template,
+        [("data.json".to_owned(), serde_json::to_vec(&data)?), ("drawing.svg".to_owned(), svg.as_bytes().to_vec())],
+    )?;
     let document = room.set()?;
     if document.pages().len() != 1 {
         return Err(TypesetError::Pages { found: document.pages().len(), wanted: 1 });

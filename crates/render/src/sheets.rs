@@ -105,8 +105,13 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
         Column::new("clock", "on the disc", "", Align::Left),
         Column::new("above_horizon", "Sun", "", Align::Left),
     ];
-    let named: [(&str, Option<&Contact>); 5] =
-        [("C1", local.c1.as_ref()), ("C2", local.c2.as_ref()), ("max", local.max.as_ref()), ("C3", local.c3.as_ref()), ("C4", local.c4.as_ref())];
+    let named: [(&str, Option<&Contact>); 5] = [
+        ("C1", local.c1.as_ref()),
+        ("C2", local.c2.as_ref()),
+        ("max", local.max.as_ref()),
+        ("C3", local.c3.as_ref()),
+        ("C4", local.c4.as_ref()),
+    ];
     let rows = named
         .into_iter()
         .filter_map(|(label, contact)| contact.map(|contact| (label, contact)))

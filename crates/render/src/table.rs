@@ -131,7 +131,12 @@ impl Sheet {
             .collect();
         let widths: Vec<usize> = (0..shown.len())
             .map(|c| {
-                [&titles[c], &units[c]].into_iter().chain(body.iter().map(|row| &row[c])).map(|text| text.width()).max().unwrap_or(0)
+                [&titles[c], &units[c]]
+                    .into_iter()
+                    .chain(body.iter().map(|row| &row[c]))
+                    .map(|text| text.width())
+                    .max()
+                    .unwrap_or(0)
             })
             .collect();
         let mut out = String::new();

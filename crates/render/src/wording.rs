@@ -113,7 +113,11 @@ pub fn drive(hours: f64) -> String {
     let mut minutes = (hours * 60.0).round().max(0.0) as u64;
     if minutes >= 60 {
         minutes = (minutes + 2) / 5 * 5;
-        if minutes % 60 == 0 { format!("{} h", minutes / 60) } else { format!("{} h {:02} min", minutes / 60, minutes % 60) }
+        if minutes.is_multiple_of(60) {
+            format!("{} h", minutes / 60)
+        } else {
+            format!("{} h {:02} min", minutes / 60, minutes % 60)
+        }
     } else {
         format!("{minutes} min")
     }
@@ -215,7 +219,11 @@ pub fn utc_offset(utc: DateTime<Utc>, zone: Tz) -> String {
     let seconds = zone.offset_from_utc_datetime(&utc.naive_utc()).fix().local_minus_utc();
     let sign = if seconds < 0 { '−' } else { '+' };
     let minutes = seconds.abs() / 60;
-    if minutes % 60 == 0 { format!("UTC{sign}{}", minutes / 60) } else { format!("UTC{sign}{}:{:02}", minutes / 60, minutes % 60) }
+    if minutes % 60 == 0 {
+        format!("UTC{sign}{}", minutes / 60)
+    } else {
+        format!("UTC{sign}{}:{:02}", minutes / 60, minutes % 60)
+    }
 }
 
 #[cfg(test)]
@@ -257,7 +265,11 @@ mod tests {
 
     #[test]
     fn filter_times_are_rounded_to_the_safe_side() {
-        let utc = Utc.with_ymd_and_hms(2028, 7, 22, 3, 13, 9).single().map(|t| t + Duration::milliseconds(600)).unwrap_or_default();
+        let utc = Utc
+            .with_ymd_and_hms(2028, 7, 22, 3, 13, 9)
+            .single()
+            .map(|t| t + Duration::milliseconds(600))
+            .unwrap_or_default();
         let date = NaiveDate::from_ymd_opt(2028, 7, 22).unwrap_or_default();
         assert_eq!(clock(utc, Tz::Australia__Darwin, date, Rounding::Later), "12:43:10");
         assert_eq!(clock(utc, Tz::Australia__Darwin, date, Rounding::Earlier), "12:43:09");

@@ -12,7 +12,8 @@ mod svg;
 pub(crate) mod typeset;
 
 pub use facts::{
-    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts, WindowFacts,
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
+    WindowFacts,
 };
 pub use fit::Paper;
 pub use model::{

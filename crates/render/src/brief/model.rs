@@ -8,11 +8,11 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 
 use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen};
-use crate::wording::{
-    Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval, to_second,
-    utc_offset, weekday_date, wind, zone_short,
-};
 use crate::safety;
+use crate::wording::{
+    Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent,
+    percent_interval, to_second, utc_offset, weekday_date, wind, zone_short,
+};
 
 /// The most characters kept of a name.
 pub const NAME_MOST: usize = 96;
@@ -206,9 +206,15 @@ impl BriefModel {
             name => name,
         };
         let reference = facts.max.or(facts.c1).map(|contact| contact.utc);
-        let instant = reference.unwrap_or_else(|| facts.eclipse_date.and_hms_opt(12, 0, 0).unwrap_or_default().and_utc());
+        let instant =
+            reference.unwrap_or_else(|| facts.eclipse_date.and_hms_opt(12, 0, 0).unwrap_or_default().and_utc());
         let local_day = instant.with_timezone(&facts.zone).date_naive();
-        let clocks = Clocks { zone: facts.zone, local_day, utc_day: instant.date_naive(), short: zone_short(instant, facts.zone) };
+        let clocks = Clocks {
+            zone: facts.zone,
+            local_day,
+            utc_day: instant.date_naive(),
+            short: zone_short(instant, facts.zone),
+        };
 
         let kind = capital(&clean(&facts.eclipse_kind, 24));
         let filters = filters(facts, &clocks);
@@ -274,7 +280,9 @@ fn sound(mut facts: BriefFacts) -> BriefFacts {
     facts.skyline = facts.skyline.filter(|skyline| fine(&[skyline.margin_max_deg, skyline.margin_least_deg]));
     facts.shadow_from_deg = facts.shadow_from_deg.filter(|from| from.is_finite());
     facts.look_away = facts.look_away.filter(|sign| fine(&[sign.lead_s, sign.spread_s]));
-    facts.cloud = facts.cloud.filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
+    facts.cloud = facts
+        .cloud
+        .filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
     facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.drive_hours]));
     if let Some(fallback) = &mut facts.fallback {
         fallback.away = fallback.away.filter(|&(km, bearing)| fine(&[km, bearing]));
@@ -335,11 +343,19 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
     let line = |label: &str, value: String, note: String| Headline { label: label.into(), value, note };
     match (facts.seen, facts.c2, facts.max) {
         (Seen::Total, Some(c2), _) => {
-            lines.push(line("Totality begins", clocks.local(c2.utc), format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc))));
+            lines.push(line(
+                "Totality begins",
+                clocks.local(c2.utc),
+                format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc)),
+            ));
             lines.push(line("It lasts", length(facts.duration_s), "C2 to C3, mean limb".into()));
         }
         (Seen::Annular, Some(c2), _) => {
-            lines.push(line("Ring begins", clocks.local(c2.utc), format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc))));
+            lines.push(line(
+                "Ring begins",
+                clocks.local(c2.utc),
+                format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc)),
+            ));
             lines.push(line("It lasts", length(facts.duration_s), "filter ON throughout".into()));
         }
         (_, _, Some(max)) if facts.seen != Seen::Nothing => {
@@ -358,15 +374,15 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
         } else {
             "below the horizon".into()
         };
-        let note = if max.above_horizon { format!("{} at arm's length", fists(max.sun_apparent_altitude_deg)) } else { "not visible".into() };
+        let note = if max.above_horizon {
+            format!("{} at arm's length", fists(max.sun_apparent_altitude_deg))
+        } else {
+            "not visible".into()
+        };
         lines.push(line("The Sun stands", value, note));
     }
     lines.push(match &facts.cloud {
-        Some(cloud) => line(
-            "Clear line to the Sun",
-            percent(cloud.clear_line_of_sight),
-            interval(cloud),
-        ),
+        Some(cloud) => line("Clear line to the Sun", percent(cloud.clear_line_of_sight), interval(cloud)),
         None => line("Clear line to the Sun", "not known".into(), "no cloud data given".into()),
     });
     lines.push(match &facts.fallback {
@@ -389,21 +405,33 @@ fn filters(facts: &BriefFacts, clocks: &Clocks) -> Filters {
     let always = |reason: &str| Filters::AlwaysOn { reason: reason.into(), from: from.clone(), to: to.clone() };
     match facts.seen {
         Seen::Total => {}
-        Seen::Annular => return always("The Moon never covers the whole Sun here: a ring of bright Sun stays. Bare eyes are never safe."),
+        Seen::Annular => {
+            return always(
+                "The Moon never covers the whole Sun here: a ring of bright Sun stays. Bare eyes are never safe.",
+            );
+        }
         Seen::Partial => return always("This place is outside the path of totality. Bare eyes are never safe here."),
         Seen::Nothing => return always("Nothing of the eclipse is seen here."),
     }
-    let (Some(c2), Some(c3)) = (facts.c2, facts.c3) else { return always("Second and third contact are not known here.") };
+    let (Some(c2), Some(c3)) = (facts.c2, facts.c3) else {
+        return always("Second and third contact are not known here.");
+    };
     if !(c2.above_horizon && c3.above_horizon) {
-        return always("The Sun is not above the horizon through the whole of totality: no window for bare eyes is given.");
+        return always(
+            "The Sun is not above the horizon through the whole of totality: no window for bare eyes is given.",
+        );
     }
     let Some(window) = facts.window else {
-        return always("Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.");
+        return always(
+            "Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.",
+        );
     };
     let off = to_second(window.off_utc.max(c2.utc), Rounding::Later);
     let on = to_second(window.on_utc.min(c3.utc), Rounding::Earlier);
     if off >= on {
-        return always("Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.");
+        return always(
+            "Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.",
+        );
     }
     Filters::Window {
         off: clocks.rounded(off, Rounding::Later),
@@ -434,7 +462,11 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
             meaning: meaning.into(),
             local: clocks.local(contact.utc),
             utc: clocks.utc(contact.utc),
-            height: if contact.above_horizon { format!("{:.1}°", contact.sun_apparent_altitude_deg) } else { "Sun is down".into() },
+            height: if contact.above_horizon {
+                format!("{:.1}°", contact.sun_apparent_altitude_deg)
+            } else {
+                "Sun is down".into()
+            },
             direction: format!("{} {:.0}°", wind(contact.sun_azimuth_deg).0, contact.sun_azimuth_deg),
         })
         .collect()
@@ -484,10 +516,7 @@ fn watch(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLin
     given.sort_by_key(|item| (item.priority, item.utc));
     given.truncate(WATCH_MOST);
     given.sort_by_key(|item| item.utc);
-    given
-        .into_iter()
-        .map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 120) })
-        .collect()
+    given.into_iter().map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 120) }).collect()
 }
 
 /// The short list the brief writes itself when the caller hands none in.
@@ -501,7 +530,10 @@ fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec
     match (facts.seen, facts.c2, facts.max, facts.c3) {
         (Seen::Total, Some(c2), Some(max), Some(c3)) => {
             let before = |minutes: i64| clocks.minute(c2.utc - chrono::Duration::minutes(minutes));
-            say(before(15), "Light turns thin, shadows grow sharp; project crescents through small holes. Cover one eye.".into());
+            say(
+                before(15),
+                "Light turns thin, shadows grow sharp; project crescents through small holes. Cover one eye.".into(),
+            );
             say(
                 before(5),
                 match facts.shadow_from_deg {
@@ -515,7 +547,9 @@ fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec
                 Filters::Window { off, .. } => {
                     say(off.clone(), "Filter OFF, when no bright Sun is left: corona, red prominences, planets, glow round the horizon.".into());
                 }
-                Filters::AlwaysOn { .. } => say(clocks.local(max.utc), "Filter stays ON; watch the light and the horizon.".into()),
+                Filters::AlwaysOn { .. } => {
+                    say(clocks.local(max.utc), "Filter stays ON; watch the light and the horizon.".into())
+                }
             }
             if let Some(sign) = facts.look_away {
                 let when = c3.utc - chrono::Duration::milliseconds((sign.lead_s.clamp(0.0, 3600.0) * 1000.0) as i64);
@@ -538,7 +572,14 @@ fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec
         _ => {}
     }
     if let Some(c4) = facts.c4 {
-        say(clocks.local(c4.utc), if c4.above_horizon { format!("Last bite, at {}.", at(&c4)) } else { "Last bite, after sunset or before sunrise.".into() });
+        say(
+            clocks.local(c4.utc),
+            if c4.above_horizon {
+                format!("Last bite, at {}.", at(&c4))
+            } else {
+                "Last bite, after sunset or before sunrise.".into()
+            },
+        );
     }
     lines
 }
@@ -551,14 +592,21 @@ fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
             ("C3", "red rim, then first light", facts.c3),
             ("C4", "last bite", facts.c4),
         ],
-        Seen::Annular => {
-            [("C1", "first bite", facts.c1), ("C2", "ring closes", facts.c2), ("C3", "ring opens", facts.c3), ("C4", "last bite", facts.c4)]
+        Seen::Annular => [
+            ("C1", "first bite", facts.c1),
+            ("C2", "ring closes", facts.c2),
+            ("C3", "ring opens", facts.c3),
+            ("C4", "last bite", facts.c4),
+        ],
+        Seen::Partial | Seen::Nothing => {
+            [("C1", "first bite", facts.c1), ("", "", None), ("", "", None), ("C4", "last bite", facts.c4)]
         }
-        Seen::Partial | Seen::Nothing => [("C1", "first bite", facts.c1), ("", "", None), ("", "", None), ("C4", "last bite", facts.c4)],
     };
     words
         .into_iter()
-        .filter_map(|(label, meaning, contact)| contact.filter(|contact| contact.above_horizon).map(|contact| (label, meaning, contact)))
+        .filter_map(|(label, meaning, contact)| {
+            contact.filter(|contact| contact.above_horizon).map(|contact| (label, meaning, contact))
+        })
         .map(|(label, meaning, contact)| LimbMark {
             label: label.into(),
             meaning: meaning.into(),
@@ -571,7 +619,9 @@ fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
 fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
     let (Seen::Total, Some(c2), Some(c3)) = (facts.seen, facts.c2, facts.c3) else { return None };
     let hour = clock_hour(c3.vertex_angle_deg);
-    let sign = format!("A red rim at {hour} o'clock on the Moon's edge: the Sun is coming back there. Lower binoculars, look away, filter ON.");
+    let sign = format!(
+        "A red rim at {hour} o'clock on the Moon's edge: the Sun is coming back there. Lower binoculars, look away, filter ON."
+    );
     Some(match facts.look_away {
         Some(lead) => {
             let lead_s = lead.lead_s.max(0.0);
@@ -622,7 +672,10 @@ fn odds(facts: &BriefFacts) -> Vec<String> {
 
 fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     let Some(fallback) = &facts.fallback else {
-        return vec!["None is set. Before the day, choose a second place inside the path and a time by which to leave for it.".into()];
+        return vec![
+            "None is set. Before the day, choose a second place inside the path and a time by which to leave for it."
+                .into(),
+        ];
     };
     let mut lines = vec![format!(
         "{}{}, about {} by road.",
@@ -634,7 +687,11 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         lines.push(format!("Leave by {} {} to be set up before first contact.", clocks.minute(leave), clocks.short));
     }
     if let Some(latest) = fallback.latest_utc {
-        lines.push(format!("After {} {} it cannot be reached before totality: stay.", clocks.minute(latest), clocks.short));
+        lines.push(format!(
+            "After {} {} it cannot be reached before totality: stay.",
+            clocks.minute(latest),
+            clocks.short
+        ));
     }
     if let Some((low, high)) = fallback.joint_chance {
         let (low, high) = (low.min(high), low.max(high));
@@ -661,7 +718,10 @@ fn foot(facts: &BriefFacts) -> Vec<String> {
     }
     lines.push("Contacts are for a smooth mean limb of the Moon. Directions are from true north, not magnetic.".into());
     if !facts.credits.is_empty() {
-        lines.push(format!("Data: {}.", facts.credits.iter().map(|credit| clean(credit, 80)).collect::<Vec<_>>().join("; ")));
+        lines.push(format!(
+            "Data: {}.",
+            facts.credits.iter().map(|credit| clean(credit, 80)).collect::<Vec<_>>().join("; ")
+        ));
     }
     let made_by = clean(&facts.made_by, 120);
     if !made_by.is_empty() {

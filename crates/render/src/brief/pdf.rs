@@ -22,7 +22,8 @@ pub fn brief_pdf(models: &[BriefModel], paper: Paper) -> Result<Vec<u8>, Typeset
 
 /// Writes a document that was set.
 pub(crate) fn write(document: &PagedDocument, ident: &str) -> Result<Vec<u8>, TypesetError> {
-    let standards = PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|error| TypesetError::Refused(error.message().to_string()))?;
+    let standards =
+        PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|error| TypesetError::Refused(error.message().to_string()))?;
     let options = PdfOptions {
         ident: Smart::Custom(ident.to_owned()),
         creator: Smart::Custom(Some("noonfall".into())),

@@ -86,7 +86,8 @@ pub fn drawable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
-            '\u{200C}' | '\u{200D}' | '\u{FE00}'..='\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}' if !covered(c) || out.ends_with('□') => {}
+            '\u{200C}' | '\u{200D}' | '\u{FE00}'..='\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}'
+                if !covered(c) || out.ends_with('□') => {}
             c if c == ' ' || covered(c) => out.push(c),
             _ if out.ends_with('□') => {}
             _ => out.push('□'),
@@ -103,8 +104,12 @@ pub(crate) struct Room {
 
 impl Room {
     /// A room with a template and the files it may read, by name.
-    pub(crate) fn new(template: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Result<Room, TypesetError> {
-        let mut files: BTreeMap<String, Bytes> = files.into_iter().map(|(name, bytes)| (name, Bytes::new(bytes))).collect();
+    pub(crate) fn new(
+        template: &str,
+        files: impl IntoIterator<Item = (String, Vec<u8>)>,
+    ) -> Result<Room, TypesetError> {
+        let mut files: BTreeMap<String, Bytes> =
+            files.into_iter().map(|(name, bytes)| (name, Bytes::new(bytes))).collect();
         files.insert("main.typ".into(), Bytes::from_string(template.to_owned()));
         let path = VirtualPath::new("/main.typ").map_err(|error| TypesetError::Refused(format!("{error:?}")))?;
         Ok(Room { main: RootedPath::new(VirtualRoot::Project, path).intern(), files })
@@ -142,7 +147,9 @@ impl World for Room {
         let path = id.get();
         let name = path.vpath().get_without_slash();
         match path.root() {
-            VirtualRoot::Project => self.files.get(name).cloned().ok_or_else(|| FileError::NotFound(PathBuf::from(name))),
+            VirtualRoot::Project => {
+                self.files.get(name).cloned().ok_or_else(|| FileError::NotFound(PathBuf::from(name)))
+            }
             VirtualRoot::Package(_) => Err(FileError::AccessDenied),
         }
     }

@@ -16,7 +16,8 @@ const BEFORE_C1_S: [i64; 2] = [30 * 60, 5 * 60];
 const BEFORE_C2_S: [i64; 2] = [15 * 60, 2 * 60];
 const BEFORE_C3_S: [i64; 1] = [20];
 
-const ALARM_NOTE: &str = "Alarms follow the device's own clock and may ring late: set it by the network, and let the sky decide.";
+const ALARM_NOTE: &str =
+    "Alarms follow the device's own clock and may ring late: set it by the network, and let the sky decide.";
 
 /// Control characters out; the library escapes the rest.
 fn text(words: &str) -> String {
@@ -79,20 +80,23 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
     let inside = site.seen == Seen::Total;
     let window = site.safe_window();
     let short = Duration::minutes(1);
-    let mut push = |label: &str, ends: Option<DateTime<Utc>>, summary: &str, words: String, alarms: Vec<(i64, String)>| {
-        if let Some(contact) = site.contact(label) {
-            let down = if contact.above_horizon { "" } else { " (Sun below the horizon)" };
-            list.push(Entry {
-                site,
-                contact,
-                ends: ends.unwrap_or(contact.utc + short),
-                summary: format!("{label} {summary}{down}"),
-                words,
-                alarms,
-            });
-        }
+    let mut push =
+        |label: &str, ends: Option<DateTime<Utc>>, summary: &str, words: String, alarms: Vec<(i64, String)>| {
+            if let Some(contact) = site.contact(label) {
+                let down = if contact.above_horizon { "" } else { " (Sun below the horizon)" };
+                list.push(Entry {
+                    site,
+                    contact,
+                    ends: ends.unwrap_or(contact.utc + short),
+                    summary: format!("{label} {summary}{down}"),
+                    words,
+                    alarms,
+                });
+            }
+        };
+    let alarms = |seconds: &[i64], what: &str| {
+        seconds.iter().map(|&s| (s, format!("{} to {what}", before(s)))).collect::<Vec<_>>()
     };
-    let alarms = |seconds: &[i64], what: &str| seconds.iter().map(|&s| (s, format!("{} to {what}", before(s)))).collect::<Vec<_>>();
     push("C1", None, "First bite", "Filter ON from here.".into(), alarms(&BEFORE_C1_S, "first contact; filters ready"));
     if inside {
         let words = match window {
@@ -110,12 +114,36 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
             words,
             alarms(&BEFORE_C2_S, "second contact; filter stays ON until no bright Sun is left"),
         );
-        push("C3", None, "Totality ends: filter ON", "Filter ON before the first bead of light.".into(), alarms(&BEFORE_C3_S, "third contact: filter ON"));
+        push(
+            "C3",
+            None,
+            "Totality ends: filter ON",
+            "Filter ON before the first bead of light.".into(),
+            alarms(&BEFORE_C3_S, "third contact: filter ON"),
+        );
     } else if site.seen == Seen::Annular {
-        push("C2", site.contact("C3").map(|c3| c3.utc), "Ring begins: filter stays ON", "Filter ON throughout.".into(), alarms(&BEFORE_C2_S, "second contact; filter stays ON"));
-        push("C3", None, "Ring ends: filter stays ON", "Filter ON throughout.".into(), alarms(&BEFORE_C3_S, "third contact; filter stays ON"));
+        push(
+            "C2",
+            site.contact("C3").map(|c3| c3.utc),
+            "Ring begins: filter stays ON",
+            "Filter ON throughout.".into(),
+            alarms(&BEFORE_C2_S, "second contact; filter stays ON"),
+        );
+        push(
+            "C3",
+            None,
+            "Ring ends: filter stays ON",
+            "Filter ON throughout.".into(),
+            alarms(&BEFORE_C3_S, "third contact; filter stays ON"),
+        );
     } else {
-        push("max", None, "Most covered: filter stays ON", "No totality here: filter ON throughout.".into(), Vec::new());
+        push(
+            "max",
+            None,
+            "Most covered: filter stays ON",
+            "No totality here: filter ON throughout.".into(),
+            Vec::new(),
+        );
     }
     push("C4", None, "Last bite", "Filter ON to the end.".into(), Vec::new());
     list
@@ -155,7 +183,10 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
     event.append_property(Property::new("GEO", format!("{:.6};{:.6}", site.lat_deg, site.lon_deg)));
     event.append_property(Property::new("TRANSP", "TRANSPARENT"));
     for (seconds, what) in &entry.alarms {
-        event.alarm(Alarm::display(&text(&format!("{what} — {}", site.name)), Trigger::before_start(Duration::seconds(*seconds))));
+        event.alarm(Alarm::display(
+            &text(&format!("{what} — {}", site.name)),
+            Trigger::before_start(Duration::seconds(*seconds)),
+        ));
     }
     event.done()
 }

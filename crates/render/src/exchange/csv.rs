@@ -48,8 +48,14 @@ mod tests {
         }
         assert_eq!(guarded("Alice Springs"), "Alice Springs");
         let sheet = Sheet {
-            columns: vec![Column::new("name", "name", "", Align::Left), Column::new("lat_deg", "latitude", "°", Align::Right)],
-            rows: vec![vec![Cell::Text("=cmd, \"x\"\nline".into()), Cell::number(-23.5, 2)], vec![Cell::Empty, Cell::number(f64::NAN, 2)]],
+            columns: vec![
+                Column::new("name", "name", "", Align::Left),
+                Column::new("lat_deg", "latitude", "°", Align::Right),
+            ],
+            rows: vec![
+                vec![Cell::Text("=cmd, \"x\"\nline".into()), Cell::number(-23.5, 2)],
+                vec![Cell::Empty, Cell::number(f64::NAN, 2)],
+            ],
         };
         let text = write(&sheet).expect("csv");
         assert_eq!(text, "name,lat_deg\r\n\"'=cmd, \"\"x\"\"\nline\",-23.50\r\n,\r\n");

@@ -48,7 +48,11 @@ fn path_features(head: &ExportHead, path: &ExportPath) -> Vec<Feature> {
     let mut features = Vec::new();
     let mut push = |id: &str, geometry: Option<GeometryValue>| {
         if let Some(geometry) = geometry {
-            features.push(feature(id, geometry, json!({ "role": id, "eclipse": head.eclipse.to_string(), "kind": head.kind })));
+            features.push(feature(
+                id,
+                geometry,
+                json!({ "role": id, "eclipse": head.eclipse.to_string(), "kind": head.kind }),
+            ));
         }
     };
     push("path", area_geometry(&path.polygon));
@@ -75,7 +79,9 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
     let contacts: JsonObject = site
         .contacts
         .iter()
-        .map(|contact| (contact.label.to_owned(), json!(contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true))))
+        .map(|contact| {
+            (contact.label.to_owned(), json!(contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true)))
+        })
         .collect();
     let window = site.safe_window();
     let local = |utc: chrono::DateTime<chrono::Utc>| {
@@ -134,7 +140,8 @@ pub fn feature_collection(head: &ExportHead, path: &ExportPath, sites: &[ExportS
 }
 
 fn bounds(features: &[Feature]) -> Option<Bbox> {
-    let (mut west, mut south, mut east, mut north) = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+    let (mut west, mut south, mut east, mut north) =
+        (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
     let mut add = |position: &::geojson::Position| {
         let p = position.as_slice();
         west = west.min(p[0]);

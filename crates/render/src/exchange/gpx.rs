@@ -10,7 +10,9 @@ use noonfall_ephemeris::GeoPoint;
 fn track(name: &str, points: &[GeoPoint]) -> Option<Track> {
     let segments: Vec<TrackSegment> = cut_line(points)
         .into_iter()
-        .map(|piece| TrackSegment { points: piece.into_iter().map(|[lon, lat]| Waypoint::new(Point::new(gpx_lon(lon), lat))).collect() })
+        .map(|piece| TrackSegment {
+            points: piece.into_iter().map(|[lon, lat]| Waypoint::new(Point::new(gpx_lon(lon), lat))).collect(),
+        })
         .collect();
     (!segments.is_empty()).then(|| Track { name: Some(name.into()), segments, ..Track::default() })
 }
@@ -39,12 +41,20 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
     let gpx = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some("noonfall".into()),
-        metadata: Some(Metadata { name: Some(head.title()), description: Some(xml_text(&head.notes())), ..Metadata::default() }),
+        metadata: Some(Metadata {
+            name: Some(head.title()),
+            description: Some(xml_text(&head.notes())),
+            ..Metadata::default()
+        }),
         waypoints: sites.iter().filter_map(waypoint).collect(),
-        tracks: [("Central line", &path.central_line), ("Northern limit", &path.north_limit), ("Southern limit", &path.south_limit)]
-            .into_iter()
-            .filter_map(|(name, points)| track(name, points))
-            .collect(),
+        tracks: [
+            ("Central line", &path.central_line),
+            ("Northern limit", &path.north_limit),
+            ("Southern limit", &path.south_limit),
+        ]
+        .into_iter()
+        .filter_map(|(name, points)| track(name, points))
+        .collect(),
         routes: Vec::new(),
     };
     let mut bytes = Vec::new();

@@ -192,7 +192,8 @@ pub(crate) fn object(value: Value) -> Map<String, Value> {
 /// A value as text: `pretty` for a person or a file, else on one line.
 pub fn to_text(value: &Value, pretty: bool) -> String {
     // Writing a value that was built in memory cannot fail; an empty text would show at once.
-    let mut text = if pretty { serde_json::to_string_pretty(value) } else { serde_json::to_string(value) }.unwrap_or_default();
+    let mut text =
+        if pretty { serde_json::to_string_pretty(value) } else { serde_json::to_string(value) }.unwrap_or_default();
     text.push('\n');
     text
 }
@@ -217,8 +218,18 @@ mod tests {
     fn listed_keys_stand_in_the_contracts_order() {
         let list = listing(&[eclipse()]);
         let expected = [
-            "date", "kind", "greatest_tt", "greatest_utc", "greatest_lat_deg", "greatest_lon_deg", "gamma", "magnitude", "central_duration_s",
-            "path_width_km", "sun_altitude_deg", "delta_t_s",
+            "date",
+            "kind",
+            "greatest_tt",
+            "greatest_utc",
+            "greatest_lat_deg",
+            "greatest_lon_deg",
+            "gamma",
+            "magnitude",
+            "central_duration_s",
+            "path_width_km",
+            "sun_altitude_deg",
+            "delta_t_s",
         ];
         assert_eq!(keys(&list[0])[..expected.len()], expected);
         assert_eq!(list[0]["kind"], "total");
@@ -229,20 +240,50 @@ mod tests {
         let eclipse = eclipse();
         let trace = trace(&eclipse, &eclipse.path(600.0));
         assert_eq!(keys(&trace)[..4], ["eclipse", "kind", "delta_t_s", "points"]);
-        let expected =
-            ["tt", "utc", "central", "north", "south", "width_km", "duration_s", "size_ratio", "sun_altitude_deg", "sun_azimuth_deg"];
+        let expected = [
+            "tt",
+            "utc",
+            "central",
+            "north",
+            "south",
+            "width_km",
+            "duration_s",
+            "size_ratio",
+            "sun_altitude_deg",
+            "sun_azimuth_deg",
+        ];
         assert_eq!(keys(&trace["points"][3])[..expected.len()], expected);
     }
 
     #[test]
     fn circumstances_outside_the_path_have_null_interior_contacts() {
         let eclipse = eclipse();
-        let place = AtSite { name: Some("Perth".into()), lat_deg: -31.95, lon_deg: 115.86, elevation_m: 0.0, zone: Tz::Australia__Perth };
+        let place = AtSite {
+            name: Some("Perth".into()),
+            lat_deg: -31.95,
+            lon_deg: 115.86,
+            elevation_m: 0.0,
+            zone: Tz::Australia__Perth,
+        };
         let site = Site::new(place.lat_deg, place.lon_deg, 0.0).expect("site");
         let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&site)));
         assert_eq!(at["phase"], "partial");
-        assert!(at["contacts"]["C2"].is_null() && at["contacts"]["C1"]["local"].as_str().is_some_and(|t| t.ends_with("+08:00")));
-        let expected = ["eclipse", "kind", "delta_t_s", "site", "phase", "contacts", "duration_s", "magnitude", "obscuration", "size_ratio"];
+        assert!(
+            at["contacts"]["C2"].is_null()
+                && at["contacts"]["C1"]["local"].as_str().is_some_and(|t| t.ends_with("+08:00"))
+        );
+        let expected = [
+            "eclipse",
+            "kind",
+            "delta_t_s",
+            "site",
+            "phase",
+            "contacts",
+            "duration_s",
+            "magnitude",
+            "obscuration",
+            "size_ratio",
+        ];
         assert_eq!(keys(&at)[..expected.len()], expected);
     }
 

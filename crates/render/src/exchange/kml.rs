@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use ::kml::types::{
-    Coord, Element, Folder, Geometry, KmlDocument, KmlVersion, LineString, LineStyle, LinearRing, MultiGeometry, Placemark, Point,
-    PolyStyle, Polygon, Style,
+    Coord, Element, Folder, Geometry, KmlDocument, KmlVersion, LineString, LineStyle, LinearRing, MultiGeometry,
+    Placemark, Point, PolyStyle, Polygon, Style,
 };
 use ::kml::{Kml, KmlWriter};
 
@@ -20,7 +20,8 @@ fn line(points: &[LonLat]) -> LineString {
 }
 
 fn polygon(rings: &[Vec<LonLat>]) -> Option<Polygon> {
-    let ring = |points: &Vec<LonLat>| LinearRing { coords: coordinates(points), tessellate: true, ..LinearRing::default() };
+    let ring =
+        |points: &Vec<LonLat>| LinearRing { coords: coordinates(points), tessellate: true, ..LinearRing::default() };
     let (outer, inner) = rings.split_first()?;
     // The schema holds one ring in each innerBoundaryIs, and the writer puts all in one; the path has no holes.
     Some(Polygon::new(ring(outer), inner.iter().take(1).map(ring).collect()))
@@ -84,7 +85,10 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
         fields.push(data("clear_sky_probability", &format!("{chance:.4}")));
     }
     for contact in &site.contacts {
-        fields.push(data(&format!("{}_utc", contact.label), &contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true)));
+        fields.push(data(
+            &format!("{}_utc", contact.label),
+            &contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true),
+        ));
     }
     if let Some(elevation) = site.elevation_m.filter(|metres| metres.is_finite()) {
         fields.push(data("elevation_m", &format!("{elevation:.0}")));
@@ -103,7 +107,11 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
         Kml::Element(text_element("name", &head.title())),
         Kml::Element(text_element("description", &head.notes())),
         // Colours are alpha, blue, green, red.
-        style("path", line_style("ff4d1d6f", 1.0), Some(PolyStyle { color: "594d1d6f".into(), ..PolyStyle::default() })),
+        style(
+            "path",
+            line_style("ff4d1d6f", 1.0),
+            Some(PolyStyle { color: "594d1d6f".into(), ..PolyStyle::default() }),
+        ),
         style("central_line", line_style("ff2c2622", 2.0), None),
         style("limit", line_style("ff2c2622", 1.0), None),
         style("site", line_style("ff2c2622", 1.0), None),

@@ -132,13 +132,19 @@ impl ExportHead {
     /// `Total solar eclipse of 2028-07-22`.
     pub fn title(&self) -> String {
         let mut letters = self.kind.chars();
-        let kind: String = letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
+        let kind: String =
+            letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
         format!("{kind} solar eclipse of {}", self.eclipse)
     }
 
     /// The notes that every file carries.
     pub(crate) fn notes(&self) -> String {
-        let mut text = format!("Delta T {:.2} s, one sigma {:.2} s. {}", self.delta_t_s, self.delta_t_sigma_s, crate::safety::one_line(self.kind != "partial"));
+        let mut text = format!(
+            "Delta T {:.2} s, one sigma {:.2} s. {}",
+            self.delta_t_s,
+            self.delta_t_sigma_s,
+            crate::safety::one_line(self.kind != "partial")
+        );
         if self.invented {
             text.push_str(" Contains invented demo data.");
         }
@@ -152,13 +158,15 @@ impl ExportHead {
 /// Text without the characters that XML 1.0 forbids.
 pub(crate) fn xml_text(text: &str) -> String {
     text.chars()
-        .filter(|&c| matches!(c, '\t' | '\n' | '\r') || (c >= ' ' && !matches!(c, '\u{7f}'..='\u{9f}' | '\u{fffe}' | '\u{ffff}')))
+        .filter(|&c| {
+            matches!(c, '\t' | '\n' | '\r') || (c >= ' ' && !matches!(c, '\u{7f}'..='\u{9f}' | '\u{fffe}' | '\u{ffff}'))
+        })
         .collect()
 }
 
 /// What is known of a site in one or two sentences: rank, duration, window, odds.
 pub(crate) fn site_words(site: &ExportSite) -> String {
-    use crate::wording::{local_stamp, length, percent};
+    use crate::wording::{length, local_stamp, percent};
     let mut lines = Vec::new();
     if let Some(rank) = site.rank {
         lines.push(match site.score.filter(|score| score.is_finite()) {

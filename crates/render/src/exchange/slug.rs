@@ -57,7 +57,10 @@ mod tests {
 
     #[test]
     fn like_names_get_different_slugs() {
-        assert_eq!(unique_slugs(["Base", "base!", "日本", "中国", "base-2"]), ["base", "base-2", "site", "site-2", "base-2-2"]);
+        assert_eq!(
+            unique_slugs(["Base", "base!", "日本", "中国", "base-2"]),
+            ["base", "base-2", "site", "site-2", "base-2-2"]
+        );
     }
 
     #[test]

@@ -27,7 +27,8 @@ fn ask(tool: &str, arguments: &[&str], path: &PathBuf) -> String {
     if tool == "pdftotext" {
         command.arg("-");
     }
-    let output = command.output().unwrap_or_else(|error| panic!("{tool} does not run ({error}): install poppler-utils"));
+    let output =
+        command.output().unwrap_or_else(|error| panic!("{tool} does not run ({error}): install poppler-utils"));
     assert!(output.status.success(), "{tool}: {}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
@@ -57,11 +58,23 @@ fn every_site_takes_exactly_one_page_on_either_paper() {
     for name in HOSTILE {
         models.push(model(&BriefFacts { name: name.into(), ..bare() }));
     }
-    models.push(model(&BriefFacts { seen: Seen::Nothing, c1: None, c2: None, max: None, c3: None, c4: None, ..bare() }));
+    models.push(model(&BriefFacts {
+        seen: Seen::Nothing,
+        c1: None,
+        c2: None,
+        max: None,
+        c3: None,
+        c4: None,
+        ..bare()
+    }));
     models.push(model(&BriefFacts { seen: Seen::Annular, ..full() }));
     models.push(model(&BriefFacts { map_svg: None, ..full() }));
     models.push(model(&BriefFacts { sky_svg: None, skyline: None, cloud: None, fallback: None, ..full() }));
-    models.push(model(&BriefFacts { map_svg: Some(drawing("flat", 2000, 10)), sky_svg: Some(drawing("thin", 10, 2000)), ..full() }));
+    models.push(model(&BriefFacts {
+        map_svg: Some(drawing("flat", 2000, 10)),
+        sky_svg: Some(drawing("thin", 10, 2000)),
+        ..full()
+    }));
     for paper in [Paper::A4, Paper::Letter] {
         let path = keep(&format!("group-{paper:?}"), &brief_pdf(&models, paper).expect("pdf"));
         assert_eq!(pages(&path), models.len(), "{paper:?}");
@@ -181,7 +194,9 @@ fn figures_that_are_not_numbers_never_reach_the_page() {
 fn the_pdf_is_tagged_titled_and_has_its_fonts_inside() {
     let path = pdf("tagged", &full());
     let info = ask("pdfinfo", &[], &path);
-    let field = |name: &str| info.lines().find_map(|line| line.strip_prefix(name)).map(str::trim).unwrap_or_default().to_owned();
+    let field = |name: &str| {
+        info.lines().find_map(|line| line.strip_prefix(name)).map(str::trim).unwrap_or_default().to_owned()
+    };
     assert_eq!(field("Tagged:"), "yes");
     assert_eq!(field("Pages:"), "1");
     assert_eq!(field("Title:"), "Wyndham: brief for the solar eclipse of 22 July 2028");
@@ -201,7 +216,8 @@ fn the_pdf_is_tagged_titled_and_has_its_fonts_inside() {
 fn the_same_input_gives_the_same_bytes_on_any_thread() {
     let facts = full();
     let here = brief_pdf(&[model(&facts)], Paper::A4).expect("pdf");
-    let there = std::thread::spawn(move || brief_pdf(&[model(&facts)], Paper::A4).expect("pdf")).join().expect("thread");
+    let there =
+        std::thread::spawn(move || brief_pdf(&[model(&facts)], Paper::A4).expect("pdf")).join().expect("thread");
     assert!(here == there);
 }
 
@@ -221,14 +237,17 @@ fn svg_has_a_title_and_words_that_can_be_searched_and_png_has_the_papers_shape()
 
 #[test]
 fn a_broken_drawing_is_named() {
-    let error = brief_pdf(&[model(&BriefFacts { map_svg: Some("<svg".into()), ..full() })], Paper::A4).expect_err("refused");
+    let error =
+        brief_pdf(&[model(&BriefFacts { map_svg: Some("<svg".into()), ..full() })], Paper::A4).expect_err("refused");
     assert!(error.to_string().contains("regional map"), "{error}");
 }
 
 #[test]
 fn a_drawing_alone_becomes_a_page_with_its_words() {
     let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
-    let bytes = noonfall_render::map_pdf::map_pdf(&drawing("Where to stand", 800, 500), "Map <of> \"it\"", "A map", date).expect("pdf");
+    let bytes =
+        noonfall_render::map_pdf::map_pdf(&drawing("Where to stand", 800, 500), "Map <of> \"it\"", "A map", date)
+            .expect("pdf");
     let path = keep("drawing", &bytes);
     assert_eq!(pages(&path), 1);
     assert!(text(&path, 1).contains("Wheretostand"));

@@ -30,7 +30,9 @@ fn geojson_keeps_to_its_bounds_and_never_crosses_the_antimeridian() {
     assert_eq!(area["geometry"]["type"], "MultiPolygon");
     fn check(value: &Value) {
         if let Some(items) = value.as_array() {
-            if let (Some(lon), Some(lat)) = (items.first().and_then(Value::as_f64), items.get(1).and_then(Value::as_f64)) {
+            if let (Some(lon), Some(lat)) =
+                (items.first().and_then(Value::as_f64), items.get(1).and_then(Value::as_f64))
+            {
                 assert!(lon.abs() <= 180.0 && lat.abs() <= 90.0);
             } else {
                 let lons: Vec<f64> = items.iter().filter_map(|p| p[0].as_f64()).collect();
@@ -86,7 +88,11 @@ fn calendar_lines_are_folded_ended_and_escaped_as_the_standard_asks() {
     assert_eq!(unfolded.matches("BEGIN:VALARM").count(), 10 * 5 + 2);
     assert!(unfolded.contains("DTSTART:20280722T025831Z"));
     assert!(unfolded.contains("sites\\,semi\\;colon\\,comma"));
-    assert_eq!(unfolded.matches("DTSTAMP:20280722T000000Z").count(), unfolded.matches("DTSTAMP").count(), "the clock must not show");
+    assert_eq!(
+        unfolded.matches("DTSTAMP:20280722T000000Z").count(),
+        unfolded.matches("DTSTAMP").count(),
+        "the clock must not show"
+    );
     let uids: Vec<&str> = unfolded.lines().filter(|line| line.starts_with("UID:")).collect();
     let different: std::collections::BTreeSet<_> = uids.iter().collect();
     assert_eq!(different.len(), uids.len());
@@ -96,7 +102,10 @@ fn calendar_lines_are_folded_ended_and_escaped_as_the_standard_asks() {
 #[test]
 fn csv_cells_are_never_formulas() {
     let sheet = Sheet {
-        columns: vec![Column::new("name", "name", "", Align::Left), Column::new("lat_deg", "latitude", "°", Align::Right)],
+        columns: vec![
+            Column::new("name", "name", "", Align::Left),
+            Column::new("lat_deg", "latitude", "°", Align::Right),
+        ],
         rows: sites().into_iter().map(|site| vec![Cell::text(site.name), Cell::number(site.lat_deg, 4)]).collect(),
     };
     let text = csv::write(&sheet).expect("CSV");
@@ -118,15 +127,21 @@ fn json_of_the_commands_is_kept_for_the_schemas() {
     let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).expect("eclipse");
     keep("list.json", &json::to_text(&json::listing(std::slice::from_ref(&eclipse)), true));
     keep("trace.json", &json::to_text(&json::trace(&eclipse, &eclipse.path(900.0)), true));
-    for (name, lat_deg, lon_deg, zone) in
-        [("wyndham", -15.4825, 128.1228, chrono_tz::Australia::Perth), ("alice", -23.7, 133.88, chrono_tz::Australia::Darwin), ("london", 51.5, -0.1, chrono_tz::Europe::London)]
-    {
+    for (name, lat_deg, lon_deg, zone) in [
+        ("wyndham", -15.4825, 128.1228, chrono_tz::Australia::Perth),
+        ("alice", -23.7, 133.88, chrono_tz::Australia::Darwin),
+        ("london", 51.5, -0.1, chrono_tz::Europe::London),
+    ] {
         let place = AtSite { name: Some(name.into()), lat_deg, lon_deg, elevation_m: 0.0, zone };
         let site = Site::new(lat_deg, lon_deg, 0.0).expect("site");
         let at = Value::Object(json::circumstances(&eclipse, &place, &eclipse.local(&site)));
         keep(&format!("at-{name}.json"), &json::to_text(&at, true));
         // Three phases of one eclipse: inside the path, beside it, on the other side of the Earth.
-        let phase = match name { "wyndham" => "total", "alice" => "partial", _ => "none" };
+        let phase = match name {
+            "wyndham" => "total",
+            "alice" => "partial",
+            _ => "none",
+        };
         assert_eq!(at["phase"], phase, "{name}");
         assert!(at["filters"].is_null());
     }

@@ -4,7 +4,8 @@ use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_render::brief::{
-    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts, WindowFacts,
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
+    WindowFacts,
 };
 use noonfall_render::exchange::{ExportContact, ExportHead, ExportPath, ExportSite};
 
@@ -68,7 +69,12 @@ pub fn full() -> BriefFacts {
             on_utc: instant(3, 1, 21) + Duration::milliseconds(700),
             margin_s: 3.3,
         }),
-        skyline: Some(SkylineFacts { margin_max_deg: 49.3, margin_least_deg: 49.1, sun_lost_utc: None, source: "terrain tiles".into() }),
+        skyline: Some(SkylineFacts {
+            margin_max_deg: 49.3,
+            margin_least_deg: 49.1,
+            sun_lost_utc: None,
+            source: "terrain tiles".into(),
+        }),
         shadow_from_deg: Some(292.0),
         watch: Vec::new(),
         look_away: Some(LookAwayFacts { lead_s: 7.6, spread_s: 3.0 }),
@@ -91,7 +97,12 @@ pub fn full() -> BriefFacts {
         }),
         map_svg: Some(drawing("regional map", 300, 300)),
         sky_svg: Some(drawing("sky chart", 300, 300)),
-        delta_t: DeltaTFacts { seconds: 69.41, sigma_s: 0.2, origin: "extrapolated from IERS data through 2026-09-29".into(), shift_km: 0.09 },
+        delta_t: DeltaTFacts {
+            seconds: 69.41,
+            sigma_s: 0.2,
+            origin: "extrapolated from IERS data through 2026-09-29".into(),
+            shift_km: 0.09,
+        },
         utc_is_predicted: true,
         credits: vec!["JPL DE440".into(), "Natural Earth".into(), "GeoNames (CC BY 4.0)".into()],
         invented: true,
@@ -121,7 +132,15 @@ pub fn bare() -> BriefFacts {
 
 /// A place outside the path, to which a caller has wrongly given a window.
 pub fn outside() -> BriefFacts {
-    BriefFacts { seen: Seen::Partial, c2: None, c3: None, duration_s: 0.0, obscuration: 0.987, name: "Alice Springs".into(), ..full() }
+    BriefFacts {
+        seen: Seen::Partial,
+        c2: None,
+        c3: None,
+        duration_s: 0.0,
+        obscuration: 0.987,
+        name: "Alice Springs".into(),
+        ..full()
+    }
 }
 
 /// Long in every respect: names, lists, credits, drawings of odd shapes.
@@ -131,7 +150,11 @@ pub fn longest() -> BriefFacts {
     facts.zone = Tz::America__Argentina__ComodRivadavia;
     facts.rank = Some((1000, 10_000));
     facts.watch = (0..30)
-        .map(|i| WatchFacts { utc: instant(2, 10 + i, 7), what: "Something long to watch for that goes on over several lines. ".repeat(6), priority: (i % 4) as u8 })
+        .map(|i| WatchFacts {
+            utc: instant(2, 10 + i, 7),
+            what: "Something long to watch for that goes on over several lines. ".repeat(6),
+            priority: (i % 4) as u8,
+        })
         .collect();
     if let Some(fallback) = &mut facts.fallback {
         fallback.name = facts.name.clone();
