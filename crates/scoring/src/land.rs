@@ -17,6 +17,9 @@ pub static COUNTRIES_10M: &str = include_str!("../../../data/basemap/countries-1
 /// Natural Earth lakes, 1:10m, as TopoJSON with the object `lakes`.
 pub static LAKES_10M: &str = include_str!("../../../data/basemap/lakes-10m.json");
 
+/// The shipped outlines and their version.
+pub const DATA: &str = "Land and lakes: Natural Earth 4.1.0, 1:10m";
+
 /// Height of a band of edges, degrees.
 const BAND_DEG: f64 = 0.25;
 const BANDS: usize = (180.0 / BAND_DEG) as usize;

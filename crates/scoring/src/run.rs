@@ -16,7 +16,7 @@ use crate::fault::{Fault, Faults};
 use crate::grid::{self, Ground, Search};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
-use crate::land::{Land, Region};
+use crate::land::{self, Land, Region};
 use crate::outlook::cloud::CloudSource;
 use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::plan::{MissingPair, Plan};
@@ -545,6 +545,13 @@ impl Job<'_> {
                 inputs: inputs.files.clone(),
                 ephemeris: self.eclipse.kernel().to_string(),
                 delta_t: delta_t.origin.clone(),
+                data: vec![
+                    format!("Ephemeris: {}", self.eclipse.kernel()),
+                    format!("Delta T: {}", delta_t.origin),
+                    format!("Time-zone boundaries: {}", zone::data_version()),
+                    places::DATA.to_string(),
+                    land::DATA.to_string(),
+                ],
                 invented,
                 credits: vec![
                     places::CREDIT.to_string(),
@@ -701,12 +708,13 @@ impl Job<'_> {
         /// Only the best can be rivals that matter; this many are held against each site.
         const RIVALS: usize = 1000;
         let part = &inside[..inside.len().min(RIVALS)];
-        let utilities: Vec<Vec<f64>> = part
-            .iter()
-            .map(|a| self.scorer.utilities(&a.conditions).into_iter().map(|u| u.unwrap_or(0.0)).collect())
-            .collect();
-        let names: Vec<String> = self.scorer.terms.iter().map(|t| t.name.clone()).collect();
-        let weights = self.scorer.weights();
+        let all: Vec<Vec<Option<f64>>> = part.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
+        // A criterion of weight 0 may lack values; only one that every rival has can be given more weight.
+        let known: Vec<usize> = (0..self.scorer.terms.len()).filter(|&i| all.iter().all(|u| u[i].is_some())).collect();
+        let utilities: Vec<Vec<f64>> =
+            all.iter().map(|u| known.iter().map(|&i| u[i].unwrap_or(0.0)).collect()).collect();
+        let names: Vec<String> = known.iter().map(|&i| self.scorer.terms[i].name.clone()).collect();
+        let weights: Vec<f64> = known.iter().map(|&i| self.scorer.terms[i].weight).collect();
         (1..part.len().min(4))
             .map(|i| {
                 let site = part[i].candidate.name.clone();

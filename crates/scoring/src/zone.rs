@@ -28,6 +28,11 @@ pub fn zone_at(point: GeoPoint) -> Option<Tz> {
     FINDER.get_tz_name(point.lon_deg, point.lat_deg).parse().ok()
 }
 
+/// Version of the boundaries.
+pub fn data_version() -> &'static str {
+    FINDER.data_version()
+}
+
 /// An instant by the clocks of a zone, RFC 3339 with milliseconds and offset.
 pub fn local_rfc3339(tt: Tt, zone: Tz) -> String {
     tt.to_utc().with_timezone(&zone).to_rfc3339_opts(SecondsFormat::Millis, false)
