@@ -5,7 +5,8 @@
 //! - [`map`]: overview and regional maps;
 //! - [`chart`]: one chart a file, each from plain data to a drawing;
 //! - [`ranking_pictures`]: from a ranking to its maps and charts;
-//! - [`raster`]: drawings to PNG.
+//! - [`raster`]: drawings to PNG;
+//! - [`report`]: the page that works from disk.
 
 pub mod basemap;
 pub mod chart;
@@ -16,4 +17,5 @@ pub mod palette;
 pub mod projection;
 pub mod ranking_pictures;
 pub mod raster;
+pub mod report;
 pub mod svg;
