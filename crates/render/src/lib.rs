@@ -12,6 +12,8 @@
 //! - [`map_pdf`]: any drawing as a PDF page;
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
 //! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON.
+//! - [`raster`]: drawings to PNG;
+//! - [`report`]: the page that works from disk.
 
 pub mod basemap;
 pub mod brief;
@@ -25,6 +27,7 @@ pub mod palette;
 pub mod projection;
 pub mod ranking_pictures;
 pub mod raster;
+pub mod report;
 pub mod safety;
 pub mod sheets;
 pub mod svg;
