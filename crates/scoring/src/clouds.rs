@@ -71,6 +71,14 @@ impl Clouds {
         faults.or(Clouds { sources, forecast: forecast.is_some() })
     }
 
+    /// A single cloud file.
+    ///
+    /// # Errors
+    /// Every fault of the file.
+    pub fn of_file(path: &std::path::Path) -> Result<Clouds, Faults> {
+        Ok(Clouds { sources: vec![CloudSource::read(path)?], forecast: false })
+    }
+
     /// The sources, first asked first.
     pub fn sources(&self) -> &[CloudSource] {
         &self.sources

@@ -21,6 +21,7 @@ pub mod places;
 pub mod plan;
 pub mod profile;
 pub mod progress;
+pub mod prospect;
 pub mod provenance;
 pub mod rank;
 pub mod robustness;

@@ -1,9 +1,10 @@
 //! The plan: one TOML file that says which eclipse, which places, what counts and by how much.
 //!
-//! Every key is described in `PLAN.md`. Unknown keys are refused with the nearest known one named; all faults of a plan
+//! Every key is described in the README. Unknown keys are refused with the nearest known one named; all faults of a plan
 //! are reported together, each with its line. Paths in a plan are relative to the plan's folder.
 
 mod read;
+mod scaffold;
 mod table;
 
 use std::collections::BTreeMap;

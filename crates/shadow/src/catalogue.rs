@@ -7,10 +7,12 @@
 use crate::conventions::Conventions;
 use crate::eclipse::Eclipse;
 use crate::elements::ElementsError;
+use crate::geodesy::distance_km;
 use crate::kind::Kind;
+use crate::site::Site;
 use chrono::{Datelike, NaiveDate};
 use noonfall_ephemeris::vector::{cross, dot, norm, scale, sub, unit};
-use noonfall_ephemeris::{Body, DeltaT, EARTH_RADIUS_KM, Kernel, KernelError, Tt, apparent};
+use noonfall_ephemeris::{Body, DeltaT, EARTH_RADIUS_KM, GeoPoint, Kernel, KernelError, Tt, apparent};
 use rayon::prelude::*;
 
 /// Mean length of a lunation, seconds.
@@ -65,6 +67,24 @@ pub fn list(
         found?.into_iter().flatten().filter(|eclipse| (from_year..=to_year).contains(&eclipse.date().year())).collect();
     eclipses.sort_by(|a, b| a.greatest().tt.0.total_cmp(&b.greatest().tt.0));
     Ok(eclipses)
+}
+
+/// Whether the path of the central phase passes within a distance of a place, the Sun being up there.
+///
+/// # Units
+/// Kilometres on the ellipsoid.
+pub fn passes_near(eclipse: &Eclipse, place: GeoPoint, within_km: f64) -> bool {
+    let local = eclipse.local(&Site::at_sea_level(place));
+    if local.phase.is_central() && local.max.is_some_and(|max| max.above_horizon) {
+        return true;
+    }
+    // Magnitude falls by one over some 3500 km across the path; far away no path need be traced.
+    if local.magnitude < 0.85 - within_km / 1500.0 {
+        return false;
+    }
+    let path = eclipse.path(30.0);
+    let lines = [&path.north_limit, &path.central_line, &path.south_limit];
+    lines.into_iter().flatten().any(|&point| distance_km(place, point) <= within_km)
 }
 
 /// The eclipse of a UTC date, if there is one.

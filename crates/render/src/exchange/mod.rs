@@ -14,6 +14,7 @@ mod slug;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
 pub use slug::{slug, unique_slugs};
 
@@ -53,6 +54,23 @@ pub struct ExportContact {
     pub sun_azimuth_deg: f64,
     /// Whether the Sun is up.
     pub above_horizon: bool,
+}
+
+impl ExportContact {
+    /// The contacts of a place, in order of time; those it does not have are left out.
+    pub fn all(local: &LocalCircumstances) -> Vec<ExportContact> {
+        let named = [("C1", local.c1), ("C2", local.c2), ("max", local.max), ("C3", local.c3), ("C4", local.c4)];
+        let contact = |(label, contact): (&'static str, Option<Contact>)| {
+            contact.map(|c| ExportContact {
+                label,
+                utc: c.tt.to_utc(),
+                sun_apparent_altitude_deg: c.sun_apparent_altitude_deg,
+                sun_azimuth_deg: c.sun_azimuth_deg,
+                above_horizon: c.above_horizon,
+            })
+        };
+        named.into_iter().filter_map(contact).collect()
+    }
 }
 
 /// A site, for export.
@@ -128,7 +146,31 @@ pub struct ExportHead {
     pub invented: bool,
 }
 
+impl ExportPath {
+    /// The lines of a traced path.
+    pub fn of(path: &Path) -> ExportPath {
+        ExportPath {
+            central_line: path.central_line.clone(),
+            north_limit: path.north_limit.clone(),
+            south_limit: path.south_limit.clone(),
+            polygon: path.polygon.clone(),
+        }
+    }
+}
+
 impl ExportHead {
+    /// The head of a file about an eclipse, with nothing but the ephemeris to credit.
+    pub fn of(eclipse: &Eclipse) -> ExportHead {
+        ExportHead {
+            eclipse: eclipse.date(),
+            kind: eclipse.kind().to_string(),
+            delta_t_s: eclipse.delta_t().seconds,
+            delta_t_sigma_s: eclipse.delta_t().sigma_s,
+            credits: vec![eclipse.kernel().to_owned()],
+            invented: false,
+        }
+    }
+
     /// `Total solar eclipse of 2028-07-22`.
     pub fn title(&self) -> String {
         let mut letters = self.kind.chars();

@@ -49,7 +49,7 @@ use crate::basemap::BasemapError;
 use crate::projection::ProjectionError;
 use crate::svg::FontEmbedding;
 
-pub use overview::overview;
+pub use overview::{overview, overview_with_frame};
 pub use regional::{View, regional};
 
 /// Why a map could not be drawn.
@@ -106,9 +106,10 @@ pub struct PathInstant {
 }
 
 /// What the Moon does to the Sun on the central line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Centrality {
     /// Covers it.
+    #[default]
     Total,
     /// Leaves a ring.
     Annular,
@@ -128,8 +129,8 @@ impl Centrality {
     }
 }
 
-/// The path's lines on the ground.
-#[derive(Clone, Debug, PartialEq)]
+/// The path's lines on the ground; the default is no path.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct PathLines {
     /// Total, annular or hybrid.
     pub centrality: Centrality,

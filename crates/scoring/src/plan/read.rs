@@ -29,7 +29,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     let document = DeTable::parse(bare).map_err(|e| {
         let line = e.span().map(|s| lines.line(s.start + shift));
         let wrong = format!("this is not TOML ({})", e.message().replace('\n', ", "));
-        Fault { line, ..Fault::of_file(file, wrong, "see PLAN.md for how a plan is written") }
+        Fault { line, ..Fault::of_file(file, wrong, "the README says how a plan is written") }
     })?;
     let mut walk = Walk { file, lines: &lines, faults: Vec::new() };
     let w = &mut walk;

@@ -72,7 +72,7 @@ pub(super) fn number(value: &DeValue<'_>) -> Option<f64> {
 }
 
 /// The nearest of the known names, if one is near enough to be meant.
-pub(crate) fn nearest<'k>(name: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+pub fn nearest<'k>(name: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
     known
         .into_iter()
         .map(|k| (strsim::jaro_winkler(name, k), k))

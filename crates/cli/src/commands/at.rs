@@ -1,0 +1,62 @@
+//! `noonfall at`.
+
+use crate::failure::Failure;
+use crate::options::{AtFormat, AtOptions};
+use crate::output;
+use noonfall_render::prospects as sheets;
+use noonfall_scoring::fault::Fault;
+use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
+use noonfall_shadow::Site;
+
+/// Tells what places will see.
+pub fn run(options: &AtOptions) -> Result<(), Failure> {
+    let kernel = options.common.kernel()?;
+    let eclipse = options.common.eclipse(kernel.get(), options.date)?;
+    let sources = Sources::read(options.clouds.as_deref(), options.terrain.as_deref(), options.horizon.as_deref())?;
+    let places = match &options.sites {
+        Some(file) => Place::read(file)?,
+        None => vec![place(options)?],
+    };
+    let found: Vec<Prospect> = prospects(kernel.get(), &eclipse, &sources, places);
+    for prospect in &found {
+        for warning in &prospect.warnings {
+            output::note(options.common.quiet, &format!("{}: {warning}", prospect.place.name.as_deref().unwrap_or("site")));
+        }
+    }
+    // A single place is one object, a file of places a list, however long.
+    let single = options.sites.is_none();
+    match options.format.unwrap_or(if output::to_terminal() { AtFormat::Table } else { AtFormat::Json }) {
+        AtFormat::Table if single => output::data(&sheets::page(&eclipse, &found[0])),
+        AtFormat::Table => output::data(&sheets::table(&found).to_terminal()),
+        AtFormat::Json => output::data(&sheets::json(&eclipse, &found, single)),
+        AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found)),
+        AtFormat::Csv => output::data(&noonfall_render::exchange::csv::write(&sheets::table(&found))?),
+        AtFormat::Ics => output::data(&sheets::calendar(&eclipse, &found)),
+    }
+}
+
+/// The place of `--lat` and `--lon`.
+fn place(options: &AtOptions) -> Result<Place, Failure> {
+    let (lat, lon) = (options.lat.unwrap_or_default(), options.lon.unwrap_or_default());
+    // The check also covers an elevation that was given.
+    let site = Site::new(lat, lon, options.elevation.unwrap_or(0.0))?;
+    let zone = match &options.zone {
+        None => None,
+        Some(name) => Some(name.parse().map_err(|_| {
+            Fault::of_key(
+                "--zone",
+                None,
+                name.clone(),
+                "this is not an IANA time zone",
+                "give one like Pacific/Auckland, or leave it out to have it looked up",
+            )
+        })?),
+    };
+    Ok(Place {
+        name: options.name.clone(),
+        lat_deg: site.lat_deg,
+        lon_deg: site.lon_deg,
+        elevation_m: options.elevation,
+        zone,
+    })
+}

@@ -1,0 +1,69 @@
+//! `noonfall brief`.
+
+use crate::failure::Failure;
+use crate::options::{BriefOptions, PaperChoice, has_extension};
+use crate::output::{self, Batch};
+use crate::progress::Meter;
+use noonfall_render::brief::{Paper, brief_pdf, brief_png, brief_svg};
+use noonfall_render::exchange::slug;
+use noonfall_render::publish::Publication;
+use noonfall_scoring::plan::nearest;
+use noonfall_scoring::run;
+use std::path::PathBuf;
+
+/// Sharp in print at the size of the page.
+const DOTS_PER_INCH: f64 = 150.0;
+
+/// Writes the one-page brief of a site, or a page for each of several.
+pub fn run(options: &BriefOptions) -> Result<(), Failure> {
+    let out = options.out.clone().unwrap_or_else(|| PathBuf::from(format!("brief-{}.pdf", slug(&options.site[0]))));
+    let picture = has_extension(&out, "svg") || has_extension(&out, "png");
+    if !picture && !has_extension(&out, "pdf") {
+        return Err(Failure::BadInput(format!("{}: the ending is not known; give .pdf, .svg or .png", out.display())));
+    }
+    if picture && options.site.len() > 1 {
+        return Err(Failure::BadInput("several sites need several pages; give a file that ends in .pdf".to_owned()));
+    }
+    let kernel = options.common.kernel()?;
+    let meter = Meter::new(options.common.quiet)?;
+    let run_options = run::Options {
+        delta_t_s: options.common.delta_t,
+        kernel: options.common.kernel.clone(),
+        forecast: options.forecast.clone(),
+    };
+    let outcome = run::run(&options.plan, &run_options, &meter)?;
+    meter.finish();
+    let mut places = Vec::new();
+    let mut unknown = Vec::new();
+    let names = || outcome.ranking.sites.iter().map(|s| s.name.as_str());
+    for name in &options.site {
+        match names().position(|known| known == name) {
+            Some(place) => places.push(place),
+            None => unknown.push(match nearest(name, names()) {
+                Some(near) => format!("\"{name}\" is not a site of the plan; did you mean \"{near}\"?"),
+                None => format!("\"{name}\" is not a site of the plan; it has {}", names().collect::<Vec<_>>().join(", ")),
+            }),
+        }
+    }
+    if !unknown.is_empty() {
+        return Err(Failure::BadInput(unknown.join("\n")));
+    }
+    let publication = Publication::for_sites(&outcome, kernel.get(), &places);
+    let models = places.iter().map(|&place| publication.brief(place)).collect::<Result<Vec<_>, _>>()?;
+    let paper = match options.paper {
+        PaperChoice::A4 => Paper::A4,
+        PaperChoice::Letter => Paper::Letter,
+    };
+    let bytes = if has_extension(&out, "svg") {
+        brief_svg(&models[0], paper)?.into_bytes()
+    } else if has_extension(&out, "png") {
+        brief_png(&models[0], paper, DOTS_PER_INCH)?
+    } else {
+        brief_pdf(&models, paper)?
+    };
+    let mut batch = Batch::default();
+    batch.add(&out, bytes);
+    batch.commit()?;
+    output::note(options.common.quiet, &format!("brief written to {}", out.display()));
+    Ok(())
+}

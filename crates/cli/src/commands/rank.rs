@@ -1,0 +1,44 @@
+//! `noonfall rank`: the main job.
+
+use crate::failure::Failure;
+use crate::options::{ListFormat, RankOptions};
+use crate::output::{self, Batch};
+use crate::progress::Meter;
+use noonfall_render::exchange::{csv, json};
+use noonfall_render::publish::{self, Publication};
+use noonfall_scoring::run;
+
+/// Ranks the sites of a plan and writes the report.
+pub fn run(options: &RankOptions) -> Result<(), Failure> {
+    let kernel = options.common.kernel()?;
+    let meter = Meter::new(options.common.quiet)?;
+    let run_options = run::Options {
+        delta_t_s: options.common.delta_t,
+        kernel: options.common.kernel.clone(),
+        forecast: options.forecast.clone(),
+    };
+    let outcome = run::run(&options.plan, &run_options, &meter)?;
+    meter.finish();
+    if let Some(folder) = &options.out {
+        let mut batch = Batch::default();
+        for file in Publication::new(&outcome, kernel.get()).files()? {
+            batch.add(folder.join(file.name), file.bytes);
+        }
+        batch.commit()?;
+        output::note(options.common.quiet, &format!("report written to {}", folder.display()));
+    }
+    let ranking = &outcome.ranking;
+    for note in &ranking.notes {
+        output::note(options.common.quiet, note);
+    }
+    match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
+        ListFormat::Table => output::data(&publish::ranking_sheet(ranking).to_terminal()),
+        ListFormat::Json => output::data(&json::to_text(&serde_json::to_value(ranking)?, true)),
+        ListFormat::Jsonl => {
+            let lines: Result<String, serde_json::Error> =
+                ranking.sites.iter().map(|s| Ok(json::to_text(&serde_json::to_value(s)?, false))).collect();
+            output::data(&lines?)
+        }
+        ListFormat::Csv => output::data(&csv::write(&publish::ranking_sheet(ranking))?),
+    }
+}

@@ -1,0 +1,347 @@
+//! Every option in one place: its name, its help, its parser.
+
+use crate::failure::Failure;
+use chrono::NaiveDate;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_scoring::profile::PROFILES;
+use noonfall_shadow::{Conventions, Eclipse, Kind};
+use std::path::{Path, PathBuf};
+
+/// Where to stand for a total solar eclipse: shadow path, local circumstances, ranked sites, report and one-page brief,
+/// computed from a planetary ephemeris, without a connection.
+///
+/// Looking at the Sun can blind. At every moment outside totality use filters that meet ISO 12312-2, and a filter over
+/// the front of every instrument. Printed times are predictions.
+#[derive(Parser, Debug)]
+#[command(name = "noonfall", version, propagate_version = true, max_term_width = 100)]
+#[command(after_help = "Start here:\n  noonfall plan new 2028-07-22 > plan.toml\n  noonfall rank plan.toml --out report")]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Subcommand, Debug)]
+pub enum Command {
+    /// List the eclipses of a span of years
+    #[command(after_help = "Example:\n  noonfall list --from 2026 --to 2035 --kind total\n  noonfall list --from 1900 --to 2100 --near -33.87,151.21 --within 50")]
+    List(ListOptions),
+    /// Trace a path: central line, limits, width, duration, the Sun's altitude
+    #[command(after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson")]
+    Trace(TraceOptions),
+    /// Tell what one place, or each place of a file, will see
+    #[command(after_help = "Example:\n  noonfall at 2028-07-22 --lat -44.67 --lon 167.93\n  noonfall at 2028-07-22 --sites data/demo/sites.csv --format csv")]
+    At(AtOptions),
+    /// Score and rank the candidate sites of a plan; write the map report
+    #[command(after_help = "Example:\n  noonfall rank data/demo/plan.toml --out report")]
+    Rank(RankOptions),
+    /// Write the one-page brief of a site
+    #[command(after_help = "Example:\n  noonfall brief data/demo/plan.toml --site \"Milford Sound\" --out brief.pdf")]
+    Brief(BriefOptions),
+    /// Help with plan files
+    #[command(subcommand)]
+    Plan(PlanCommand),
+    /// Write a shell's completions to standard output
+    #[command(after_help = "Example:\n  noonfall completions bash > noonfall.bash")]
+    Completions {
+        /// The shell.
+        shell: Shell,
+    },
+    /// Write the manual pages into a folder
+    #[command(after_help = "Example:\n  noonfall manual man/")]
+    Manual {
+        /// The folder.
+        folder: PathBuf,
+    },
+}
+
+/// Options that every computing command takes.
+#[derive(Args, Debug, Clone)]
+pub struct Common {
+    /// ΔT = TT − UT1 in seconds, in place of the shipped values
+    #[arg(long, value_name = "SECONDS", value_parser = number, allow_hyphen_values = true)]
+    pub delta_t: Option<f64>,
+    /// A planetary ephemeris (SPK, types 2 and 3) in place of the embedded DE440 excerpt
+    #[arg(long, value_name = "FILE.bsp")]
+    pub kernel: Option<PathBuf>,
+    /// Say nothing but errors on standard error
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// `list`.
+#[derive(Args, Debug)]
+pub struct ListOptions {
+    /// First year
+    #[arg(long, value_name = "YEAR", allow_hyphen_values = true)]
+    pub from: i32,
+    /// Last year
+    #[arg(long, value_name = "YEAR", allow_hyphen_values = true)]
+    pub to: i32,
+    /// Only eclipses of this kind: total, annular, hybrid or partial
+    #[arg(long, value_name = "KIND", value_parser = kind)]
+    pub kind: Option<Kind>,
+    /// Only eclipses that are total or annular near a place, with --within
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true, requires = "within")]
+    pub near: Option<GeoPoint>,
+    /// How near the path has to pass, km
+    #[arg(long, value_name = "KM", value_parser = positive, requires = "near")]
+    pub within: Option<f64>,
+    /// How to show it; a table on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<ListFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `trace`.
+#[derive(Args, Debug)]
+pub struct TraceOptions {
+    /// UTC date of greatest eclipse
+    #[arg(value_name = "DATE", value_parser = date)]
+    pub date: NaiveDate,
+    /// Seconds of UTC between points
+    #[arg(long, value_name = "SECONDS", default_value = "60", value_parser = positive)]
+    pub every: f64,
+    /// How to show it; a table on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<TraceFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `at`.
+#[derive(Args, Debug)]
+#[command(group = clap::ArgGroup::new("where").required(true).args(["lat", "sites"]))]
+pub struct AtOptions {
+    /// UTC date of greatest eclipse
+    #[arg(value_name = "DATE", value_parser = date)]
+    pub date: NaiveDate,
+    /// Latitude in degrees, north positive
+    #[arg(long, value_name = "L", value_parser = number, allow_hyphen_values = true, requires = "lon")]
+    pub lat: Option<f64>,
+    /// Longitude in degrees, east positive
+    #[arg(long, value_name = "L", value_parser = number, allow_hyphen_values = true, requires = "lat")]
+    pub lon: Option<f64>,
+    /// Metres above sea level; from the terrain, or 0, when not given
+    #[arg(long, value_name = "M", value_parser = number, allow_hyphen_values = true, requires = "lat")]
+    pub elevation: Option<f64>,
+    /// Name of the place
+    #[arg(long, value_name = "NAME", requires = "lat")]
+    pub name: Option<String>,
+    /// IANA time zone, such as Pacific/Auckland; looked up from the coordinates when not given
+    #[arg(long, value_name = "ZONE", requires = "lat")]
+    pub zone: Option<String>,
+    /// Places from a CSV with name, lat, lon and optionally elevation_m, zone
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "lat")]
+    pub sites: Option<PathBuf>,
+    /// Cloud climatology: a CSV or an EPW weather year
+    #[arg(long, value_name = "FILE")]
+    pub clouds: Option<PathBuf>,
+    /// Folder of terrain tiles (.hgt or GeoTIFF)
+    #[arg(long, value_name = "DIR", conflicts_with = "horizon")]
+    pub terrain: Option<PathBuf>,
+    /// Surveyed horizon: a CSV with name, azimuth_deg, altitude_deg
+    #[arg(long, value_name = "FILE.csv")]
+    pub horizon: Option<PathBuf>,
+    /// How to show it; a table on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<AtFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `rank`.
+#[derive(Args, Debug)]
+pub struct RankOptions {
+    /// The plan
+    #[arg(value_name = "PLAN.toml")]
+    pub plan: PathBuf,
+    /// Folder for the report; without it only the ranked table is shown
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Forecast CSV that takes the place of the plan's climatology where it reaches
+    #[arg(long, value_name = "FILE.csv")]
+    pub forecast: Option<PathBuf>,
+    /// How to show the ranking on standard output; a table on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<ListFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `brief`.
+#[derive(Args, Debug)]
+pub struct BriefOptions {
+    /// The plan
+    #[arg(value_name = "PLAN.toml")]
+    pub plan: PathBuf,
+    /// Name of the site; give it again for a brief with a page for each
+    #[arg(long, value_name = "NAME", required = true)]
+    pub site: Vec<String>,
+    /// The file: .pdf, .svg or .png. Without it brief-<name>.pdf in the current folder
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Forecast CSV that takes the place of the plan's climatology where it reaches
+    #[arg(long, value_name = "FILE.csv")]
+    pub forecast: Option<PathBuf>,
+    /// Paper
+    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    pub paper: PaperChoice,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `plan …`.
+#[derive(Subcommand, Debug)]
+pub enum PlanCommand {
+    /// Write a commented plan for an eclipse to standard output
+    #[command(after_help = "Example:\n  noonfall plan new 2028-07-22 > plan.toml")]
+    New {
+        /// UTC date of greatest eclipse
+        #[arg(value_name = "DATE", value_parser = date)]
+        date: NaiveDate,
+        /// Common options.
+        #[command(flatten)]
+        common: Common,
+    },
+    /// Print the ready sets of weights, in the form a plan takes
+    #[command(after_help = "Example:\n  noonfall plan profiles\n  noonfall plan profiles families")]
+    Profiles {
+        /// Only this one
+        #[arg(value_name = "NAME", value_parser = clap::builder::PossibleValuesParser::new(PROFILES.iter().map(|p| p.name)))]
+        name: Option<String>,
+    },
+}
+
+/// Formats of a list.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ListFormat {
+    /// Aligned columns
+    Table,
+    /// One JSON document
+    Json,
+    /// One JSON object a line
+    Jsonl,
+    /// Comma-separated values
+    Csv,
+}
+
+/// Formats of `trace`.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TraceFormat {
+    /// Aligned columns
+    Table,
+    /// One JSON document
+    Json,
+    /// One JSON object a line
+    Jsonl,
+    /// Comma-separated values
+    Csv,
+    /// GeoJSON (RFC 7946)
+    Geojson,
+    /// KML 2.2
+    Kml,
+}
+
+/// Formats of `at`.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AtFormat {
+    /// A page of text for one place, aligned columns for several
+    Table,
+    /// One JSON document
+    Json,
+    /// One JSON object a line
+    Jsonl,
+    /// Comma-separated values
+    Csv,
+    /// iCalendar (RFC 5545)
+    Ics,
+}
+
+/// Papers of the brief.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PaperChoice {
+    /// 210 × 297 mm
+    A4,
+    /// 8.5 × 11 in
+    Letter,
+}
+
+impl Common {
+    /// The ephemeris to use.
+    pub fn kernel(&self) -> Result<KernelChoice, Failure> {
+        Ok(match &self.kernel {
+            None => KernelChoice::Embedded,
+            Some(path) => KernelChoice::File(std::sync::Arc::new(Kernel::open(path)?)),
+        })
+    }
+
+    /// ΔT, if the user gave one.
+    pub fn delta_t(&self) -> Result<Option<DeltaT>, Failure> {
+        Ok(self.delta_t.map(DeltaT::given).transpose()?)
+    }
+
+    /// The eclipse of a date with these options and the default constants.
+    pub fn eclipse(&self, kernel: &Kernel, date: NaiveDate) -> Result<Eclipse, Failure> {
+        Ok(Eclipse::on_date(kernel, date, self.delta_t()?, &Conventions::default())?)
+    }
+}
+
+/// The embedded ephemeris or an opened one.
+#[derive(Clone, Debug)]
+pub enum KernelChoice {
+    /// DE440, 1900 to 2100.
+    Embedded,
+    /// A file of the user's.
+    File(std::sync::Arc<Kernel>),
+}
+
+impl KernelChoice {
+    /// The kernel itself.
+    pub fn get(&self) -> &Kernel {
+        match self {
+            KernelChoice::Embedded => Kernel::embedded(),
+            KernelChoice::File(kernel) => kernel,
+        }
+    }
+}
+
+/// A number that is a number.
+fn number(text: &str) -> Result<f64, String> {
+    let value: f64 = text.trim().parse().map_err(|_| "not a number; write it like -33.87".to_owned())?;
+    if value.is_finite() { Ok(value) } else { Err("not a finite number; write it like -33.87".to_owned()) }
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if value > 0.0 { Ok(value) } else { Err("must be greater than 0".to_owned()) }
+}
+
+fn date(text: &str) -> Result<NaiveDate, String> {
+    text.trim().parse().map_err(|_| "not a date; write it like 2028-07-22".to_owned())
+}
+
+fn kind(text: &str) -> Result<Kind, String> {
+    text.parse()
+}
+
+fn place(text: &str) -> Result<GeoPoint, String> {
+    let form = "write latitude and longitude in degrees like -33.87,151.21";
+    let (lat, lon) = text.split_once(',').ok_or_else(|| format!("not a place; {form}"))?;
+    let point = GeoPoint::new(number(lat)?, number(lon)?);
+    point.map_err(|error| error.to_string())
+}
+
+/// Whether a path ends in an extension, in any case.
+pub fn has_extension(path: &Path, extension: &str) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(extension))
+}

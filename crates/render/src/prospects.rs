@@ -1,0 +1,235 @@
+//! What `noonfall at` shows of places: one object, a table, a page of text, a calendar.
+
+use crate::brief::WindowFacts;
+use crate::exchange::json::{self, AtSite, maybe, number, to_text};
+use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
+use crate::safety;
+use crate::sheets;
+use crate::table::Sheet;
+use noonfall_scoring::outlook::cloud::CloudOutlook;
+use noonfall_scoring::outlook::skyline::Skyline;
+use noonfall_scoring::prospect::Prospect;
+use noonfall_shadow::{Eclipse, Phase};
+use serde_json::{Map, Value, json};
+use std::fmt::Write;
+
+fn place(prospect: &Prospect) -> AtSite {
+    AtSite {
+        name: prospect.place.name.clone(),
+        lat_deg: prospect.site.lat_deg,
+        lon_deg: prospect.site.lon_deg,
+        elevation_m: prospect.site.elevation_m,
+        zone: prospect.zone,
+    }
+}
+
+/// One object for a single place, an array otherwise.
+pub fn json(eclipse: &Eclipse, prospects: &[Prospect], single: bool) -> String {
+    let mut objects: Vec<Value> = prospects.iter().map(|p| object(eclipse, p)).collect();
+    match (single, objects.len()) {
+        (true, 1) => to_text(&objects.remove(0), true),
+        _ => to_text(&Value::Array(objects), true),
+    }
+}
+
+/// One object on each line.
+pub fn json_lines(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
+    prospects.iter().map(|p| to_text(&object(eclipse, p), false)).collect()
+}
+
+fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
+    let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.local);
+    let null = || Value::Null;
+    fields.insert("elevation_source".into(), json!(prospect.elevation_source));
+    fields.insert("sunrise_utc".into(), prospect.local.sunrise.map_or_else(null, |tt| json!(json::utc(tt))));
+    fields.insert("sunset_utc".into(), prospect.local.sunset.map_or_else(null, |tt| json!(json::utc(tt))));
+    // The offer's own keys are those of the contract; where there is none they are all null.
+    let keys = ["filters", "sky", "shadow", "shadow_bands", "limb", "light"];
+    for key in keys {
+        fields.insert(key.into(), Value::Null);
+    }
+    let offer = prospect.offer.as_ref().and_then(|offer| serde_json::to_value(offer).ok());
+    if let Some(Value::Object(offer)) = offer {
+        for (key, value) in offer {
+            fields.insert(key, rounded(value));
+        }
+    }
+    fields.insert("skyline".into(), prospect.skyline.as_ref().map_or_else(null, skyline));
+    fields.insert("cloud".into(), prospect.cloud.as_ref().map_or_else(null, cloud));
+    fields.insert("warnings".into(), json!(prospect.warnings));
+    fields.insert("limb_caution".into(), json!("the Moon's true limb moves C2 and C3 by up to a few seconds"));
+    fields.insert("caution".into(), json!(safety::one_line(prospect.local.phase == Phase::Total)));
+    Value::Object(fields)
+}
+
+/// Computed figures to five significant digits after the point: more is noise.
+fn rounded(value: Value) -> Value {
+    match value {
+        Value::Number(n) if n.is_f64() => n.as_f64().map_or(Value::Null, |x| number(x, 5)),
+        Value::Array(items) => Value::Array(items.into_iter().map(rounded).collect()),
+        Value::Object(fields) => Value::Object(fields.into_iter().map(|(k, v)| (k, rounded(v))).collect()),
+        other => other,
+    }
+}
+
+fn skyline(skyline: &Skyline) -> Value {
+    json!({
+        "margin_c2_deg": maybe(skyline.margin_c2_deg, 3),
+        "margin_max_deg": number(skyline.margin_max_deg, 3),
+        "margin_c3_deg": maybe(skyline.margin_c3_deg, 3),
+        "sun_lost_utc": skyline.sun_lost.map(json::utc),
+        "source": skyline.source,
+        "disc_margin_deg": number(skyline.disc_margin_deg, 3),
+        "margin_sigma_deg": maybe(skyline.margin_sigma_deg, 3),
+        "sun_gained_utc": skyline.sun_gained.map(json::utc),
+        "notes": skyline.notes,
+    })
+}
+
+fn cloud(cloud: &CloudOutlook) -> Value {
+    json!({
+        "cloud_fraction": number(cloud.cloud_fraction, 4),
+        "clear_line_of_sight": number(cloud.clear_line_of_sight, 4),
+        "low_95": number(cloud.low_95, 4),
+        "high_95": number(cloud.high_95, 4),
+        "years": cloud.years,
+        "source": cloud.source,
+        "invented": cloud.invented,
+        "note": cloud.note,
+    })
+}
+
+/// A row for each place.
+pub fn table(prospects: &[Prospect]) -> Sheet {
+    let rows: Vec<_> = prospects.iter().map(|p| (place(p), p.local.clone())).collect();
+    sheets::circumstances(&rows)
+}
+
+/// The contacts of every place, for a calendar.
+pub fn calendar(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
+    let sites: Vec<ExportSite> = prospects.iter().map(export).collect();
+    let stamp = noonfall_ephemeris::time_scales::midnight_utc(eclipse.date());
+    calendar::contacts(&ExportHead::of(eclipse), &sites, stamp)
+}
+
+fn export(prospect: &Prospect) -> ExportSite {
+    let local = &prospect.local;
+    let window = prospect.offer.as_ref().and_then(|o| o.filters.as_ref());
+    ExportSite {
+        rank: None,
+        name: prospect.place.name.clone().unwrap_or_else(|| "Site".to_owned()),
+        lat_deg: prospect.site.lat_deg,
+        lon_deg: prospect.site.lon_deg,
+        elevation_m: Some(prospect.site.elevation_m),
+        zone: prospect.zone,
+        score: None,
+        seen: crate::publish::seen(local),
+        totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
+        clear_sky_probability: prospect.cloud.as_ref().map(|c| c.clear_line_of_sight),
+        rejected: Vec::new(),
+        contacts: ExportContact::all(local),
+        window: window.map(|w| WindowFacts { off_utc: w.off_tt.to_utc(), on_utc: w.on_tt.to_utc(), margin_s: w.margin_s }),
+    }
+}
+
+/// A page of text for one place: what it sees, when, and what it offers.
+pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
+    let local = &prospect.local;
+    let site = &prospect.site;
+    let mut text = String::new();
+    let mut line = |words: String| {
+        // Writing into a string cannot fail.
+        let _ = writeln!(text, "{words}");
+    };
+    let name = prospect.place.name.as_deref().unwrap_or("Site");
+    line(format!("{name}  {:.5}, {:.5}  {:.0} m ({})", site.lat_deg, site.lon_deg, site.elevation_m, prospect.elevation_source));
+    line(format!("{} solar eclipse of {} (UTC date): {} here", eclipse.kind(), eclipse.date(), local.phase));
+    if local.phase == Phase::None {
+        line("No eclipse is seen from this place.".to_owned());
+        return text;
+    }
+    if local.phase.is_central() {
+        line(format!("{:.1} s from second to third contact, size ratio {:.4}", local.duration_s, local.size_ratio));
+    }
+    line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));
+    line(String::new());
+    line(sheets::contacts(local, prospect.zone).to_terminal().trim_end().to_owned());
+    for (word, instant) in [("Sunrise", local.sunrise), ("Sunset", local.sunset)] {
+        if let Some(tt) = instant {
+            line(format!("{word} during the eclipse: {}", json::local(tt, prospect.zone)));
+        }
+    }
+    line(String::new());
+    if let Some(offer) = &prospect.offer {
+        offer_lines(offer, &mut line);
+    }
+    if let Some(s) = &prospect.skyline {
+        line(format!(
+            "Skyline ({}): the Sun's centre {:.1}° above it at maximum; lower limb {:.1}° at least in the central phase",
+            s.source, s.margin_max_deg, s.disc_margin_deg
+        ));
+        if let Some(lost) = s.sun_lost {
+            line(format!("The Sun goes behind the skyline at {}", json::local(lost, prospect.zone)));
+        }
+    }
+    if let Some(c) = &prospect.cloud {
+        line(format!(
+            "Clear line to the Sun: {:.0} % (95 % interval {:.0} to {:.0} %); mean cloud {:.0} %; {}{}",
+            c.clear_line_of_sight * 100.0,
+            c.low_95 * 100.0,
+            c.high_95 * 100.0,
+            c.cloud_fraction * 100.0,
+            c.source,
+            if c.invented { " (INVENTED DATA)" } else { "" }
+        ));
+        line(c.note.clone());
+    }
+    let delta_t = eclipse.delta_t();
+    line(String::new());
+    line(format!(
+        "ΔT {:.2} s ± {:.2} s, {}; one σ moves the path {:.2} km in longitude here.",
+        delta_t.seconds,
+        delta_t.sigma_s,
+        delta_t.origin,
+        delta_t.shift_km(site.lat_deg)
+    ));
+    if eclipse.greatest().tt.utc_is_predicted() {
+        line("UTC is held at the last known leap second.".to_owned());
+    }
+    for caution in safety::cautions(local.phase == Phase::Total) {
+        line(format!("! {}", caution.text));
+    }
+    text
+}
+
+fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, line: &mut impl FnMut(String)) {
+    for entry in &offer.timeline {
+        let clock = entry.local.get(11..19).unwrap_or(&entry.local);
+        line(format!("{clock}  {:<12} {}: {}", entry.filter.word(), entry.title, entry.detail));
+    }
+    line(String::new());
+    if let Some(s) = &offer.shadow {
+        line(format!(
+            "The Moon's shadow comes from azimuth {:.0}°, leaves towards {:.0}°, {:.2} km/s over the ground, {:.0} by {:.0} km",
+            s.arrival_azimuth_deg, s.departure_azimuth_deg, s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
+        ));
+    }
+    if let Some(b) = &offer.shadow_bands {
+        line(format!(
+            "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
+            b.class, b.outlook, b.band_azimuth_deg
+        ));
+    }
+    if let Some(sky) = &offer.sky {
+        let seen: Vec<String> =
+            sky.iter().filter(|o| o.visible).map(|o| format!("{} ({:.1})", o.body, o.magnitude)).collect();
+        line(format!("To the unaided eye in totality: {}", if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }));
+    }
+    if let Some(l) = &offer.limb {
+        line(format!(
+            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} o'clock {:.0} s before C3 (± {:.0} s): look away",
+            l.chromosphere_after_c2_s, l.chromosphere_before_c3_s, l.look_away_clock_hour, l.look_away_lead_s, l.look_away_spread_s
+        ));
+    }
+    line(String::new());
+}

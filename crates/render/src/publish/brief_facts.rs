@@ -1,0 +1,146 @@
+//! What a brief says of a site, from a ranking.
+
+use super::{Publication, PublishError, export};
+use crate::brief::{
+    BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
+};
+use crate::chart::ChartPage;
+use crate::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
+use crate::map::{Furniture, PageSize};
+use crate::ranking_pictures;
+use crate::svg::FontEmbedding;
+use chrono::{DateTime, Utc};
+use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::rank::{FallbackNote, RankedSite};
+use noonfall_shadow::Contact;
+use noonfall_shadow::geodesy::{bearing_deg, distance_km};
+
+/// The page of a site.
+pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<BriefModel, PublishError> {
+    let outcome = publication.outcome;
+    let ranking = &outcome.ranking;
+    let site = &ranking.sites[place];
+    let offer = publication.offers[place].as_ref();
+    let local = &site.local;
+    let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
+    let seen = export::seen(local);
+    let facts = BriefFacts {
+        eclipse_date: outcome.eclipse.date(),
+        eclipse_kind: outcome.eclipse.kind().to_string(),
+        name: site.name.clone(),
+        lat_deg: site.lat_deg,
+        lon_deg: site.lon_deg,
+        elevation_m: Some(site.elevation_m),
+        zone: site.tz.unwrap_or(chrono_tz::UTC),
+        rank: site.rank.map(|rank| (rank, ranked)),
+        seen,
+        c1: contact(local.c1),
+        c2: contact(local.c2),
+        max: contact(local.max),
+        c3: contact(local.c3),
+        c4: contact(local.c4),
+        duration_s: local.duration_s,
+        obscuration: local.obscuration,
+        window: export::window(offer),
+        skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {
+            margin_max_deg: s.margin_max_deg,
+            margin_least_deg: s.least_margin_deg(),
+            sun_lost_utc: s.sun_lost.map(|tt| tt.to_utc()),
+            source: s.source.clone(),
+        }),
+        shadow_from_deg: offer.and_then(|o| o.shadow.as_ref()).map(|s| s.arrival_azimuth_deg),
+        // The page words its own list from these facts; it knows how much room there is.
+        watch: Vec::new(),
+        look_away: offer.and_then(|o| o.limb.as_ref()).map(|l| LookAwayFacts {
+            lead_s: l.look_away_lead_s,
+            spread_s: l.look_away_spread_s,
+        }),
+        cloud: site.cloud.as_ref().map(|c| CloudFacts {
+            clear_line_of_sight: c.clear_line_of_sight,
+            low_95: c.low_95,
+            high_95: c.high_95,
+            cloud_fraction: c.cloud_fraction,
+            years: c.years,
+            source: c.source.clone(),
+            invented: c.invented,
+        }),
+        fallback: site.fallback.as_ref().and_then(|note| fallback(publication, site, note)),
+        map_svg: small_map(publication, place)?,
+        sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
+        delta_t: DeltaTFacts {
+            seconds: ranking.delta_t.seconds,
+            sigma_s: ranking.delta_t.sigma_s,
+            origin: ranking.delta_t.origin.clone(),
+            shift_km: ranking.delta_t.sigma_shift_km,
+        },
+        utc_is_predicted: ranking.utc_is_predicted,
+        credits: ranking.provenance.credits.clone(),
+        invented: ranking.provenance.invented,
+        made_by: format!(
+            "{} {}, plan {}",
+            ranking.provenance.program,
+            ranking.provenance.version,
+            ranking.provenance.plan_sha256.get(..8).unwrap_or_default()
+        ),
+    };
+    Ok(BriefModel::from_facts(&facts))
+}
+
+fn contact(contact: Option<Contact>) -> Option<ContactFacts> {
+    contact.map(|c| ContactFacts {
+        utc: c.tt.to_utc(),
+        sun_apparent_altitude_deg: c.sun_apparent_altitude_deg,
+        sun_azimuth_deg: c.sun_azimuth_deg,
+        vertex_angle_deg: c.vertex_angle_deg,
+        above_horizon: c.above_horizon,
+    })
+}
+
+fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNote) -> Option<FallbackFacts> {
+    let to = &publication.outcome.ranking.sites[publication.place_of(&note.name)?];
+    let utc = |text: &str| DateTime::parse_from_rfc3339(text).ok().map(|t| t.with_timezone(&Utc));
+    let (from, there) = (site.site.point(), to.site.point());
+    Some(FallbackFacts {
+        name: note.name.clone(),
+        away: Some((distance_km(from, there), bearing_deg(from, there))),
+        drive_hours: note.drive_hours,
+        leave_by_utc: utc(&note.leave_by_c1.utc),
+        latest_utc: utc(&note.leave_by_c2.utc),
+        joint_chance: Some((note.joint.low, note.joint.high)),
+    })
+}
+
+fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<String>, PublishError> {
+    let outcome = publication.outcome;
+    Ok(ranking_pictures::regional(
+        &outcome.ranking,
+        place,
+        &publication.lines,
+        &outcome.eclipse,
+        PageSize::INSET,
+        Furniture::Bare,
+        FontEmbedding::Embedded,
+    )?)
+}
+
+fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, PublishError> {
+    let (Some(objects), Some(max)) = (&offer.sky, site.local.max) else { return Ok(None) };
+    let chart = SkyChart {
+        sun_altitude_deg: max.sun_apparent_altitude_deg,
+        sun_azimuth_deg: max.sun_azimuth_deg,
+        objects: objects
+            .iter()
+            .map(|o| SkyObject {
+                name: o.body.to_string(),
+                kind: if o.kind == "planet" { SkyKind::Planet } else { SkyKind::Star },
+                altitude_deg: o.apparent_altitude_deg,
+                azimuth_deg: o.azimuth_deg,
+                magnitude: o.magnitude,
+                visible: o.visible,
+            })
+            .collect(),
+        skyline: site.skyline_outlook.as_ref().map(|s| s.profile.iter().map(|p| (p.azimuth_deg, p.altitude_deg)).collect()).unwrap_or_default(),
+    };
+    let page = ChartPage::new(&format!("sky-{}", site.rank.unwrap_or(0)), 380.0, 380.0);
+    Ok(Some(sky(&page, &chart)?))
+}

@@ -1,0 +1,204 @@
+//! From a ranking to its files: fills the plain structs of maps, charts, brief, page and exchange formats.
+//!
+//! Everything else in this crate knows nothing of plans and rankings; this room is where the two meet. [`Publication`] gathers
+//! what all files need once, [`Publication::files`] names and makes them.
+
+mod brief_facts;
+mod export;
+mod ranking_sheet;
+
+use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
+use crate::chart::{ChartError, ChartPage};
+use crate::exchange::{ExchangeError, calendar, csv, geojson, gpx, kml, unique_slugs};
+use crate::map::{Extent, MapError, PageSize, PathLines};
+use crate::ranking_pictures;
+use crate::report::{ReportError, ReportInput, report_html, report_model};
+use crate::svg::FontEmbedding;
+use noonfall_ephemeris::Kernel;
+use noonfall_scoring::outlook::filters::Allowance;
+use noonfall_scoring::outlook::offer::{self, Offer, OfferSettings};
+use noonfall_scoring::rank::RankedSite;
+use noonfall_scoring::run::Outcome;
+use noonfall_shadow::Path;
+use rayon::prelude::*;
+
+pub(crate) use export::seen;
+pub use ranking_sheet::ranking as ranking_sheet;
+
+/// Seconds between the instants of the path that maps and files carry.
+const PATH_STEP_S: f64 = 60.0;
+
+/// How many of the best sites are described in full on the report page and in the calendar.
+pub const DESCRIBED: usize = 24;
+
+/// Why a file could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum PublishError {
+    /// A map.
+    #[error("a map could not be drawn: {0}")]
+    Map(#[from] MapError),
+    /// A chart.
+    #[error("a chart could not be drawn: {0}")]
+    Chart(#[from] ChartError),
+    /// A brief.
+    #[error("a brief could not be set: {0}")]
+    Brief(#[from] TypesetError),
+    /// The report page.
+    #[error("the report page could not be made: {0}")]
+    Report(#[from] ReportError),
+    /// A file for other programs.
+    #[error(transparent)]
+    Exchange(#[from] ExchangeError),
+    /// JSON.
+    #[error("the ranking could not be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// A file of the report.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NamedFile {
+    /// Name, without folders.
+    pub name: String,
+    /// Content.
+    pub bytes: Vec<u8>,
+}
+
+/// What all files of a report need, computed once.
+pub struct Publication<'a> {
+    outcome: &'a Outcome,
+    path: Path,
+    lines: PathLines,
+    /// What the described sites offer, by their place in the ranking.
+    offers: Vec<Option<Offer>>,
+}
+
+impl<'a> Publication<'a> {
+    /// Gathers what the files need: the best sites are described in full.
+    pub fn new(outcome: &'a Outcome, kernel: &Kernel) -> Publication<'a> {
+        let places: Vec<usize> = (0..outcome.ranking.sites.len().min(DESCRIBED)).collect();
+        Publication::for_sites(outcome, kernel, &places)
+    }
+
+    /// As [`Publication::new`], with the sites at these places in the ranking described in full.
+    pub fn for_sites(outcome: &'a Outcome, kernel: &Kernel, places: &[usize]) -> Publication<'a> {
+        let path = outcome.eclipse.path(PATH_STEP_S);
+        // A ranking exists for an eclipse with a path only.
+        let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
+        let described = |(place, site)| places.contains(&place).then(|| Publication::offer(outcome, kernel, site)).flatten();
+        let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
+        Publication { outcome, path, lines, offers }
+    }
+
+    fn offer(outcome: &Outcome, kernel: &Kernel, site: &RankedSite) -> Option<Offer> {
+        // The plan's reader has refused a negative margin already.
+        let allowance = Allowance::new(outcome.plan.filters.margin_s).unwrap_or_default();
+        let settings = OfferSettings { allowance, ..OfferSettings::default() };
+        let zone = site.tz.unwrap_or(chrono_tz::UTC);
+        offer::offer(kernel, &outcome.eclipse, &site.site, zone, &site.local, &settings)
+    }
+
+    fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {
+        self.outcome.ranking.sites.iter().zip(self.offers.iter().map(Option::as_ref))
+    }
+
+    /// All files of the report folder.
+    ///
+    /// # Errors
+    /// [`PublishError`] if a file cannot be made.
+    pub fn files(&self) -> Result<Vec<NamedFile>, PublishError> {
+        let ranking = &self.outcome.ranking;
+        let mut files = Vec::new();
+        let mut add = |name: &str, bytes: Vec<u8>| files.push(NamedFile { name: name.to_owned(), bytes });
+        let mut json = serde_json::to_string_pretty(ranking)?;
+        json.push('\n');
+        add("ranking.json", json.into_bytes());
+        add("ranking.csv", csv::write(&ranking_sheet(ranking))?.into_bytes());
+        add("report.html", self.report()?.into_bytes());
+        add("map.svg", self.overview()?.into_bytes());
+        if let Some(chart) = self.comparison()? {
+            add("comparison.svg", chart.into_bytes());
+        }
+        let (head, path) = (export::head(self.outcome), export::path(&self.path));
+        let exported: Vec<_> = self.sites().map(|(site, offer)| export::site(site, offer)).collect();
+        add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
+        add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
+        add("sites.gpx", gpx::document(&head, &path, &exported)?.into_bytes());
+        let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
+        add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
+        let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
+        let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
+        let briefs: Result<Vec<NamedFile>, PublishError> = (0..best)
+            .into_par_iter()
+            .map(|place| {
+                let bytes = brief_pdf(&[self.brief(place)?], Paper::A4)?;
+                Ok(NamedFile { name: format!("brief-{}.pdf", slugs[place]), bytes })
+            })
+            .collect();
+        files.extend(briefs?);
+        Ok(files)
+    }
+
+    /// A time stamp that depends on the input alone: midnight UTC of the day of the eclipse.
+    fn stamp(&self) -> chrono::DateTime<chrono::Utc> {
+        noonfall_ephemeris::time_scales::midnight_utc(self.outcome.eclipse.date())
+    }
+
+    /// The place in the ranking of a site by its name.
+    pub fn place_of(&self, name: &str) -> Option<usize> {
+        self.outcome.ranking.sites.iter().position(|s| s.name == name)
+    }
+
+    /// What the brief of the site at a place in the ranking says.
+    ///
+    /// # Errors
+    /// [`PublishError`] if its pictures cannot be drawn.
+    pub fn brief(&self, place: usize) -> Result<BriefModel, PublishError> {
+        brief_facts::model(self, place)
+    }
+
+    /// The map of the whole path with all sites.
+    ///
+    /// # Errors
+    /// [`MapError`] if it cannot be drawn.
+    pub fn overview(&self) -> Result<String, MapError> {
+        let (ranking, eclipse) = (&self.outcome.ranking, &self.outcome.eclipse);
+        ranking_pictures::overview(
+            ranking,
+            &self.lines,
+            eclipse,
+            None,
+            Extent::WholePath,
+            PageSize::WIDE,
+            FontEmbedding::Embedded,
+        )
+    }
+
+    /// The page that works from disk.
+    ///
+    /// # Errors
+    /// [`PublishError`] if it cannot be made.
+    pub fn report(&self) -> Result<String, PublishError> {
+        let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
+        let model = report_model(&ReportInput {
+            plan: &self.outcome.plan,
+            eclipse: &self.outcome.eclipse,
+            ranking: &self.outcome.ranking,
+            offers: &self.offers,
+            skylines: &skylines,
+            path: Some(&self.lines),
+            clouds: None,
+        })?;
+        Ok(report_html(&model)?)
+    }
+
+    /// Low Sun against high Sun; `None` with no ranked site.
+    fn comparison(&self) -> Result<Option<String>, ChartError> {
+        let ranking = &self.outcome.ranking;
+        if ranking.sites.iter().all(|s| s.rank.is_none()) {
+            return Ok(None);
+        }
+        let mut page = ChartPage::new("comparison", 900.0, 620.0);
+        page.invented = ranking.provenance.invented;
+        ranking_pictures::comparison_chart(ranking, &page).map(Some)
+    }
+}

@@ -1,0 +1,74 @@
+//! The ranked table, for a terminal and as `ranking.csv`.
+
+use crate::table::{Align, Cell, Column, Sheet};
+use noonfall_scoring::rank::Ranking;
+
+/// One row for each site, ranked ones first, rejected ones with their reasons.
+pub fn ranking(ranking: &Ranking) -> Sheet {
+    let mut columns = vec![
+        Column::new("rank", "rank", "", Align::Right),
+        Column::new("name", "site", "", Align::Left),
+        Column::for_files("lat_deg"),
+        Column::for_files("lon_deg"),
+        Column::for_files("elevation_m"),
+        Column::for_files("zone"),
+        Column::new("score", "score", "", Align::Right),
+        Column::new("totality_s", "totality", "s", Align::Right),
+        Column::new("sun_altitude_deg", "Sun's alt.", "°", Align::Right),
+        Column::for_files("sun_azimuth_deg"),
+        Column::new("clear_sky_probability", "clear sky", "", Align::Right),
+        Column::new("expected_clear_totality_s", "clear totality", "s", Align::Right),
+        Column::new("horizon_margin_deg", "skyline margin", "°", Align::Right),
+        Column::new("rank_interval", "rank interval", "", Align::Left),
+        Column::for_files("chance_first"),
+        Column::for_files("chance_top_three"),
+        Column::for_files("c1_utc"),
+        Column::new("c2_local", "C2 by local clock", "", Align::Left),
+        Column::for_files("c2_utc"),
+        Column::for_files("c3_utc"),
+        Column::for_files("c4_utc"),
+        Column::new("fallback", "fallback", "", Align::Left),
+        Column::new("rejected", "rejected", "", Align::Left),
+    ];
+    let criteria: Vec<&str> = ranking.method.criteria.iter().map(|t| t.name.as_str()).collect();
+    columns.extend(criteria.iter().map(|name| Column::for_files(&format!("utility_{name}"))));
+    let rows = ranking
+        .sites
+        .iter()
+        .map(|s| {
+            let utc = |contact: Option<noonfall_shadow::Contact>| {
+                Cell::maybe_text(contact.map(|c| crate::exchange::json::utc(c.tt)))
+            };
+            let mut row = vec![
+                Cell::maybe(s.rank.map(|r| r as f64), 0),
+                Cell::text(s.name.clone()),
+                Cell::number(s.lat_deg, 5),
+                Cell::number(s.lon_deg, 5),
+                Cell::number(s.elevation_m, 0),
+                Cell::maybe_text(s.zone.clone()),
+                Cell::maybe(s.score, 3),
+                Cell::number(s.totality_s, 1),
+                Cell::number(s.sun_altitude_deg, 1),
+                Cell::number(s.sun_azimuth_deg, 1),
+                Cell::maybe(s.clear_sky_probability, 2),
+                Cell::maybe(s.expected_clear_totality_s, 1),
+                Cell::maybe(s.horizon_margin_deg, 2),
+                Cell::maybe_text(s.rank_low.zip(s.rank_high).map(|(low, high)| format!("{low} to {high}"))),
+                Cell::maybe(s.chance_first, 3),
+                Cell::maybe(s.chance_top_three, 3),
+                utc(s.local.c1),
+                Cell::maybe_text(s.local.c2.zip(s.tz).map(|(c, zone)| {
+                    c.tt.to_utc().with_timezone(&zone).format("%H:%M:%S %Z").to_string()
+                })),
+                utc(s.local.c2),
+                utc(s.local.c3),
+                utc(s.local.c4),
+                Cell::maybe_text(s.fallback.as_ref().map(|f| format!("{} ({:.1} h)", f.name, f.drive_hours))),
+                Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
+            ];
+            row.extend(criteria.iter().map(|name| Cell::maybe(s.criterion(name).and_then(|c| c.utility), 3)));
+            row
+        })
+        .collect();
+    Sheet { columns, rows }
+}

@@ -1,0 +1,142 @@
+//! Everything a place will offer, for places that are asked about one by one rather than ranked.
+
+use std::path::Path;
+
+use chrono_tz::Tz;
+use noonfall_ephemeris::{GeoPoint, Kernel};
+use noonfall_shadow::{Eclipse, LocalCircumstances, Site};
+use rayon::prelude::*;
+
+use crate::clouds::{Clouds, SolarTime};
+use crate::fault::Faults;
+use crate::input::sites::Sites;
+use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::offer::{Offer, OfferSettings, offer};
+use crate::outlook::skyline::{Horizons, Skyline};
+use crate::zone::zone_at;
+
+/// Most rows of a sites table that are answered one by one.
+const MOST_PLACES: u64 = 200_000;
+
+/// A place that is asked about.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Place {
+    /// Its name, if it has one.
+    pub name: Option<String>,
+    /// Latitude, degrees north.
+    pub lat_deg: f64,
+    /// Longitude, degrees east.
+    pub lon_deg: f64,
+    /// Metres above sea level, where given.
+    pub elevation_m: Option<f64>,
+    /// Civil time zone, where given.
+    pub zone: Option<Tz>,
+}
+
+impl Place {
+    /// The places of a sites table.
+    ///
+    /// # Errors
+    /// Every fault of the table.
+    pub fn read(file: &Path) -> Result<Vec<Place>, Faults> {
+        let sites = Sites::read(file, MOST_PLACES)?;
+        let place = |row: crate::input::sites::SiteRow| Place {
+            name: Some(row.name),
+            lat_deg: row.lat_deg,
+            lon_deg: row.lon_deg,
+            elevation_m: row.elevation_m,
+            zone: row.zone,
+        };
+        Ok(sites.rows.into_iter().map(place).collect())
+    }
+}
+
+/// What is known of sky and ground.
+#[derive(Debug, Default)]
+pub struct Sources {
+    clouds: Clouds,
+    horizons: Horizons,
+}
+
+impl Sources {
+    /// Opens a cloud file, a folder of terrain tiles and a surveyed horizon, each if given.
+    ///
+    /// # Errors
+    /// Every fault of all of them.
+    pub fn read(clouds: Option<&Path>, terrain: Option<&Path>, horizon: Option<&Path>) -> Result<Sources, Faults> {
+        let mut faults = Faults::default();
+        let mut keep = |found: Faults| faults.0.extend(found.0);
+        let clouds = clouds.map_or(Ok(Clouds::default()), Clouds::of_file).map_err(&mut keep).ok();
+        let horizons = Horizons::open(terrain, horizon).map_err(&mut keep).ok();
+        faults.or(Sources { clouds: clouds.unwrap_or_default(), horizons: horizons.unwrap_or_default() })
+    }
+}
+
+/// A place with everything found out about it.
+#[derive(Clone, Debug)]
+pub struct Prospect {
+    /// The place as asked about.
+    pub place: Place,
+    /// The place as computed with: its elevation decided.
+    pub site: Site,
+    /// Where the elevation comes from.
+    pub elevation_source: String,
+    /// Civil time zone.
+    pub zone: Tz,
+    /// Local circumstances.
+    pub local: LocalCircumstances,
+    /// What there is to see; `None` where there is no eclipse.
+    pub offer: Option<Offer>,
+    /// Chance of a clear line of sight.
+    pub cloud: Option<CloudOutlook>,
+    /// The skyline along the Sun's track.
+    pub skyline: Option<Skyline>,
+    /// What could not be found out, and what to beware of.
+    pub warnings: Vec<String>,
+}
+
+/// Finds out everything about places, in their order.
+pub fn prospects(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, places: Vec<Place>) -> Vec<Prospect> {
+    places.into_par_iter().map(|place| prospect(kernel, eclipse, sources, place)).collect()
+}
+
+/// The height of a place and where it comes from: as given, else from the terrain, else sea level.
+fn elevation(sources: &Sources, place: &Place, warnings: &mut Vec<String>) -> (f64, String) {
+    if let Some(metres) = place.elevation_m {
+        return (metres, "given with the site".to_owned());
+    }
+    match sources.horizons.site_elevation(place.lat_deg, place.lon_deg) {
+        Ok(Some(found)) => return found,
+        Ok(None) => {}
+        Err(error) => warnings.push(format!("no elevation from the terrain: {error}")),
+    }
+    (0.0, "sea level taken: none given".to_owned())
+}
+
+fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, place: Place) -> Prospect {
+    let point = GeoPoint { lat_deg: place.lat_deg, lon_deg: place.lon_deg };
+    let mut warnings = Vec::new();
+    let (elevation_m, elevation_source) = elevation(sources, &place, &mut warnings);
+    let site = Site { lat_deg: place.lat_deg, lon_deg: place.lon_deg, elevation_m };
+    let zone = place.zone.or_else(|| zone_at(point)).unwrap_or(chrono_tz::UTC);
+    let local = eclipse.local(&site);
+    let name = place.name.as_deref();
+    let skyline = match sources.horizons.skyline(eclipse, &site, &local, name) {
+        Ok(skyline) => skyline,
+        Err(gap) => {
+            warnings.push(format!("no skyline: {gap}"));
+            None
+        }
+    };
+    warnings.extend(skyline.iter().flat_map(|s| s.warnings.iter().cloned()));
+    let mut cloud = None;
+    if let Some(max) = local.max.filter(|_| !sources.clouds.is_empty()) {
+        let time = SolarTime::at(max.tt, site.lon_deg);
+        match sources.clouds.outlook(&time.query(site.lat_deg, site.lon_deg, max.sun_altitude_deg, name)) {
+            Ok(outlook) => cloud = Some(outlook),
+            Err(gaps) => warnings.extend(gaps.last().map(|gap| format!("no cloud figure: {gap}"))),
+        }
+    }
+    let offer = offer(kernel, eclipse, &site, zone, &local, &OfferSettings::default());
+    Prospect { place, site, elevation_source, zone, local, offer, cloud, skyline, warnings }
+}

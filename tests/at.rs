@@ -1,0 +1,125 @@
+//! `noonfall at`.
+
+use crate::util::{json, no_nan, number, stdout, text};
+use serde_json::Value;
+
+fn at(date: &str, lat: &str, lon: &str) -> Value {
+    json(&["at", date, "--lat", lat, "--lon", lon, "--format", "json"])
+}
+
+fn seconds_between(value: &Value, from: &str, to: &str) -> f64 {
+    let instant = |key: &str| {
+        let utc = text(value, &format!("/contacts/{key}/utc"));
+        chrono::DateTime::parse_from_rfc3339(utc).unwrap().timestamp_millis() as f64 / 1000.0
+    };
+    instant(to) - instant(from)
+}
+
+/// Common practice, no source: about 70 minutes pass from first to second contact.
+#[test]
+fn about_seventy_minutes_of_partial_phase() {
+    for (lat, lon) in [("-18.23", "127.67"), ("-32.24", "148.61"), ("-45.03", "168.66")] {
+        let minutes = seconds_between(&at("2028-07-22", lat, lon), "C1", "C2") / 60.0;
+        assert!((48.0..110.0).contains(&minutes), "{lat}: {minutes}");
+    }
+}
+
+/// Common practice, no source: in Texas in 2024 the Sun was high at totality, in Spain in 2026 very low.
+#[test]
+fn high_in_texas_low_in_spain() {
+    // Near Junction, Texas; near Palma de Mallorca, Spain. Coordinates from GeoNames.
+    let texas = at("2024-04-08", "30.489", "-99.772");
+    let spain = at("2026-08-12", "39.5694", "2.6502");
+    assert_eq!((text(&texas, "/phase"), text(&spain, "/phase")), ("total", "total"));
+    assert!(number(&texas, "/contacts/max/sun_altitude_deg") > 60.0);
+    assert!((0.0..6.0).contains(&number(&spain, "/contacts/max/sun_altitude_deg")));
+}
+
+/// Common practice, no source: Mercury and Venus stood above the horizon in totality in western Siberia in August 2008.
+#[test]
+fn mercury_and_venus_over_siberia_in_2008() {
+    // Novosibirsk, from GeoNames.
+    let sky = at("2008-08-01", "55.0415", "82.9346");
+    assert_eq!(text(&sky, "/phase"), "total");
+    for body in ["Mercury", "Venus"] {
+        let row = sky["sky"].as_array().unwrap().iter().find(|r| r["body"] == body).unwrap();
+        assert!(number(row, "/altitude_deg") > 5.0, "{row}");
+    }
+}
+
+#[test]
+fn all_keys_are_there_inside_the_path() {
+    let inside = at("2028-07-22", "-44.67", "167.93");
+    for key in ["C1", "C2", "max", "C3", "C4"] {
+        let contact = &inside["contacts"][key];
+        for field in [
+            "tt", "utc", "local", "sun_altitude_deg", "sun_apparent_altitude_deg", "sun_azimuth_deg", "position_angle_deg",
+            "vertex_angle_deg", "above_horizon",
+        ] {
+            assert!(!contact[field].is_null(), "{key}.{field}");
+        }
+    }
+    for key in ["filters", "sky", "shadow", "shadow_bands", "limb", "light"] {
+        assert!(!inside[key].is_null(), "{key}");
+    }
+    assert_eq!(text(&inside, "/site/zone"), "Pacific/Auckland");
+    // New Zealand keeps standard time in July: UTC+12.
+    assert!(text(&inside, "/contacts/C2/local").ends_with("+12:00"));
+}
+
+/// Outside the path there must never be a filter-OFF window, nor inside an annular one.
+#[test]
+fn no_window_for_bare_eyes_outside_totality() {
+    // Adelaide in 2028 (partial); Albuquerque in 2023 (annular), from GeoNames.
+    for (date, lat, lon, phase) in
+        [("2028-07-22", "-34.9287", "138.5986", "partial"), ("2023-10-14", "35.0845", "-106.6511", "annular")]
+    {
+        let place = at(date, lat, lon);
+        assert_eq!(text(&place, "/phase"), phase);
+        assert!(place["filters"].is_null());
+        let page = stdout(&["at", date, "--lat", lat, "--lon", lon, "--format", "table"]);
+        assert!(!page.to_uppercase().contains("FILTER OFF"), "{page}");
+    }
+}
+
+/// In totality the window must lie inside C2 to C3 with its margin.
+#[test]
+fn the_window_keeps_its_margin() {
+    let place = at("2028-07-22", "-44.67", "167.93");
+    let instant = |pointer: &str| chrono::DateTime::parse_from_rfc3339(text(&place, pointer)).unwrap();
+    let margin = number(&place, "/filters/margin_s");
+    assert!(margin >= 2.0);
+    let off = (instant("/filters/off") - instant("/contacts/C2/local")).num_milliseconds() as f64 / 1000.0;
+    let on = (instant("/contacts/C3/local") - instant("/filters/on")).num_milliseconds() as f64 / 1000.0;
+    assert!(off >= margin - 0.002 && on >= margin - 0.002, "{off} {on} {margin}");
+}
+
+#[test]
+fn no_eclipse_at_all_is_said_plainly() {
+    let oslo = at("2028-07-22", "59.91", "10.75");
+    assert_eq!(text(&oslo, "/phase"), "none");
+    assert!(oslo["contacts"]["C1"].is_null());
+    assert_eq!(number(&oslo, "/duration_s"), 0.0);
+}
+
+#[test]
+fn many_sites_and_every_format() {
+    let sites = ["at", "2028-07-22", "--sites", "data/demo/sites.csv", "--format"];
+    let with = |format: &'static str| stdout(&[&sites[..], &[format]].concat());
+    let rows = std::fs::read_to_string(crate::util::top().join("data/demo/sites.csv")).unwrap().lines().count() - 1;
+    assert_eq!(with("jsonl").lines().count(), rows);
+    let parsed: Value = serde_json::from_str(&with("json")).unwrap();
+    assert_eq!(parsed.as_array().unwrap().len(), rows);
+    for format in ["table", "json", "jsonl", "csv", "ics"] {
+        no_nan(&with(format));
+    }
+    assert!(with("ics").starts_with("BEGIN:VCALENDAR\r\n"));
+}
+
+#[test]
+fn elevation_counts() {
+    let low = at("2028-07-22", "-32.24", "148.61");
+    let high = json(&["at", "2028-07-22", "--lat", "-32.24", "--lon", "148.61", "--elevation", "4000", "--format", "json"]);
+    let shift = seconds_between(&low, "C2", "C3") - seconds_between(&high, "C2", "C3");
+    assert!(shift.abs() > 0.01, "{shift}");
+}

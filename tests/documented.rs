@@ -1,0 +1,50 @@
+//! Every command that the README shows runs.
+
+use crate::util::{noonfall, top};
+use std::fs;
+
+#[test]
+fn every_documented_command_runs() {
+    let readme = fs::read_to_string(top().join("README.md")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut ran = 0;
+    for line in readme.lines().filter_map(|line| line.strip_prefix("noonfall ")) {
+        // What follows a redirection or a comment is the shell's.
+        let words: Vec<String> = shell_words(line.split(['>', '#']).next().unwrap_or_default());
+        // Files go to a folder of this test's own.
+        let words: Vec<String> = words
+            .iter()
+            .enumerate()
+            .map(|(k, word)| {
+                let is_out = k > 0 && words[k - 1] == "--out" || words[0] == "manual" && k == 1;
+                if is_out { folder.path().join(word).to_str().unwrap().to_owned() } else { word.clone() }
+            })
+            .collect();
+        let arguments: Vec<&str> = words.iter().map(String::as_str).collect();
+        let output = noonfall(&arguments);
+        assert!(output.status.success(), "noonfall {line}: {}", String::from_utf8_lossy(&output.stderr));
+        ran += 1;
+    }
+    assert!(ran >= 8, "only {ran} commands are documented");
+}
+
+/// Words separated by blanks, double quotes kept together.
+fn shell_words(line: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let (mut word, mut quoted) = (String::new(), false);
+    for c in line.chars() {
+        match c {
+            '"' => quoted = !quoted,
+            c if c.is_whitespace() && !quoted => {
+                if !word.is_empty() {
+                    words.push(std::mem::take(&mut word));
+                }
+            }
+            c => word.push(c),
+        }
+    }
+    if !word.is_empty() {
+        words.push(word);
+    }
+    words
+}

@@ -1,0 +1,18 @@
+//! The program run as a user runs it. One file per command; a file that is not named here does not run.
+//!
+//! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`plan`]: what each command answers, checked against values from
+//!   outside (each check names its source);
+//! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
+//! - [`documented`]: every command that the README shows;
+//! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
+
+mod at;
+mod bad_input;
+mod brief;
+mod demo;
+mod documented;
+mod list;
+mod plan;
+mod rank;
+mod trace;
+mod util;

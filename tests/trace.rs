@@ -1,0 +1,62 @@
+//! `noonfall trace`.
+
+use crate::util::{json, no_nan, number, stdout, text};
+use serde_json::Value;
+
+/// NASA/TP-2006-214141, 2015-03-20: at greatest eclipse the Sun stands 18.5° high; the path is about 465 km wide on the
+/// ground there (published plane width 462.5 km).
+#[test]
+fn a_low_sun_widens_the_path() {
+    let trace = json(&["trace", "2015-03-20", "--every", "60", "--delta-t", "69.1", "--format", "json"]);
+    let points = trace["points"].as_array().unwrap();
+    let near = points
+        .iter()
+        .filter(|p| p["width_km"].is_number())
+        .min_by_key(|p| ((number(p, "/sun_altitude_deg") - 18.46).abs() * 1e6) as i64)
+        .unwrap();
+    assert!((number(near, "/width_km") - 465.0).abs() < 3.0, "{near}");
+}
+
+/// Common practice, no source: totality on the central line of 2021-12-04 and 2023-04-20 lasted one to two minutes at
+/// the very best.
+#[test]
+fn short_totalities_are_short() {
+    for date in ["2021-12-04", "2023-04-20"] {
+        let trace = json(&["trace", date, "--every", "120", "--format", "json"]);
+        let best = trace["points"].as_array().unwrap().iter().filter_map(|p| p["duration_s"].as_f64()).fold(0.0, f64::max);
+        assert!((60.0..120.0).contains(&best), "{date}: {best}");
+    }
+}
+
+#[test]
+fn geojson_is_cut_at_the_antimeridian() {
+    // The path of 2012-11-13 crosses the date line north of New Zealand (NASA/TP-2006-214141: greatest at 161.3 W).
+    let document: Value = serde_json::from_str(&stdout(&["trace", "2012-11-13", "--format", "geojson"])).unwrap();
+    assert_eq!(text(&document, "/type"), "FeatureCollection");
+    fn lines(value: &Value, found: &mut Vec<Vec<f64>>) {
+        match value {
+            Value::Array(items) if items.first().is_some_and(|i| i.get(0).is_some_and(Value::is_number)) => {
+                found.push(items.iter().map(|i| i[0].as_f64().unwrap()).collect());
+            }
+            Value::Array(items) => items.iter().for_each(|i| lines(i, found)),
+            Value::Object(map) => map.values().for_each(|v| lines(v, found)),
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    lines(&document, &mut found);
+    assert!(!found.is_empty());
+    for line in found {
+        assert!(line.iter().all(|lon| (-180.0..=180.0).contains(lon)));
+        assert!(line.windows(2).all(|w| (w[0] - w[1]).abs() < 180.0), "a line jumps across the date line");
+    }
+}
+
+#[test]
+fn every_format_speaks() {
+    for format in ["table", "json", "jsonl", "csv", "geojson", "kml"] {
+        let text = stdout(&["trace", "2028-07-22", "--every", "600", "--format", format]);
+        assert!(text.len() > 500, "{format}");
+        no_nan(&text);
+    }
+}
