@@ -95,7 +95,7 @@ fn cloud(cloud: &CloudOutlook) -> Value {
         "years": cloud.years,
         "source": cloud.source,
         "invented": cloud.invented,
-        "note": cloud.note,
+        "notes": cloud.notes,
     })
 }
 
@@ -182,7 +182,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
             c.source,
             if c.invented { " (INVENTED DATA)" } else { "" }
         ));
-        line(c.note.clone());
+        c.notes.iter().for_each(|note| line(note.clone()));
     }
     let delta_t = eclipse.delta_t();
     line(String::new());
@@ -217,7 +217,7 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, line: &mut impl 
     if let Some(b) = &offer.shadow_bands {
         line(format!(
             "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
-            b.class, b.outlook, b.band_azimuth_deg
+            b.class.word(), b.outlook, b.band_azimuth_deg
         ));
     }
     if let Some(sky) = &offer.sky {

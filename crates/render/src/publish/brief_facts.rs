@@ -106,7 +106,10 @@ fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNot
         drive_hours: note.drive_hours,
         leave_by_utc: utc(&note.leave_by_c1.utc),
         latest_utc: utc(&note.leave_by_c2.utc),
-        joint_chance: Some((note.joint.low, note.joint.high)),
+        joint_chance: Some(match note.joint.common_days {
+            Some(_) => (note.joint.chance, note.joint.chance),
+            None => (note.joint.fully_dependent, note.joint.independent),
+        }),
     })
 }
 
