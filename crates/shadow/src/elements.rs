@@ -4,6 +4,7 @@
 //! is off by more than [`LARGEST_FIT_ERROR`] is refused. They hold TT alone: ΔT only turns the Earth under them.
 
 use crate::conventions::Conventions;
+use crate::polynomial::{horner, horner_curvature, horner_with_slope, node, through};
 use crate::shadow_axis::{QUANTITIES, ShadowAxis};
 use noonfall_ephemeris::earth_orientation::{celestial_to_intermediate, earth_rotation_angle_rad};
 use noonfall_ephemeris::vector::Mat3;
@@ -122,7 +123,7 @@ impl BesselianElements {
         let mut power = [[0.0; COEFFICIENTS]; QUANTITIES];
         for (quantity, polynomial) in power.iter_mut().enumerate() {
             let values: [f64; COEFFICIENTS] = std::array::from_fn(|k| samples[k][quantity]);
-            *polynomial = to_powers(&chebyshev_fit(&values));
+            *polynomial = through(&values);
         }
         let mut elements = BesselianElements { epoch, delta_t_s, power, fit_error: 0.0 };
         // Between the nodes, and near both ends, where a poor fit shows first.
@@ -279,11 +280,6 @@ impl Orientation {
     }
 }
 
-/// The k-th of n Chebyshev nodes in (−1, 1).
-fn node(k: usize, n: usize) -> f64 {
-    (std::f64::consts::PI * (k as f64 + 0.5) / n as f64).cos()
-}
-
 /// Right ascension jumps by a turn at the intermediate origin; the fit needs it smooth.
 fn unwrap_right_ascension(samples: &mut [[f64; QUANTITIES]; COEFFICIENTS]) {
     let turn = std::f64::consts::TAU;
@@ -294,74 +290,9 @@ fn unwrap_right_ascension(samples: &mut [[f64; QUANTITIES]; COEFFICIENTS]) {
     }
 }
 
-/// Chebyshev coefficients through values at the Chebyshev nodes (discrete orthogonality).
-fn chebyshev_fit(values: &[f64; COEFFICIENTS]) -> [f64; COEFFICIENTS] {
-    let n = COEFFICIENTS as f64;
-    std::array::from_fn(|degree| {
-        let sum: f64 = values
-            .iter()
-            .enumerate()
-            .map(|(k, value)| value * (std::f64::consts::PI * degree as f64 * (k as f64 + 0.5) / n).cos())
-            .sum();
-        sum * if degree == 0 { 1.0 } else { 2.0 } / n
-    })
-}
-
-/// A Chebyshev series in powers. At degree ten this costs two digits of the smallest terms and none of the sum.
-fn to_powers(chebyshev: &[f64; COEFFICIENTS]) -> Polynomial {
-    let mut powers = [0.0; COEFFICIENTS];
-    let (mut before, mut now) = ([0.0; COEFFICIENTS], [0.0; COEFFICIENTS]);
-    before[0] = 1.0;
-    now[1] = 1.0;
-    for (degree, &c) in chebyshev.iter().enumerate() {
-        let t = match degree {
-            0 => before,
-            1 => now,
-            _ => {
-                let next: [f64; COEFFICIENTS] =
-                    std::array::from_fn(|i| if i == 0 { 0.0 } else { 2.0 * now[i - 1] } - before[i]);
-                before = now;
-                now = next;
-                next
-            }
-        };
-        for (p, t) in powers.iter_mut().zip(t) {
-            *p += c * t;
-        }
-    }
-    powers
-}
-
-fn horner(p: &Polynomial, s: f64) -> f64 {
-    p.iter().rev().fold(0.0, |sum, &c| sum * s + c)
-}
-
-fn horner_with_slope(p: &Polynomial, s: f64) -> (f64, f64) {
-    p.iter().rev().fold((0.0, 0.0), |(sum, slope), &c| (sum * s + c, slope * s + sum))
-}
-
-fn horner_curvature(p: &Polynomial, s: f64) -> f64 {
-    p.iter().enumerate().skip(2).rev().fold(0.0, |sum, (k, &c)| sum * s + (k * (k - 1)) as f64 * c)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_fit_reproduces_a_polynomial_and_its_derivatives() {
-        let p: Polynomial = std::array::from_fn(|k| 1.0 / (k as f64 + 1.0));
-        let values: [f64; COEFFICIENTS] = std::array::from_fn(|k| horner(&p, node(k, COEFFICIENTS)));
-        let back = to_powers(&chebyshev_fit(&values));
-        for (a, b) in p.iter().zip(back) {
-            assert!((a - b).abs() < 1e-11, "{a} {b}");
-        }
-        let (s, h) = (0.3, 1e-5);
-        let slope = (horner(&p, s + h) - horner(&p, s - h)) / (2.0 * h);
-        assert!((horner_with_slope(&p, s).1 - slope).abs() < 1e-8);
-        let curvature = (horner(&p, s + h) - 2.0 * horner(&p, s) + horner(&p, s - h)) / (h * h);
-        assert!((horner_curvature(&p, s) - curvature).abs() < 1e-4);
-    }
 
     #[test]
     fn the_fit_error_is_millimetres_over_two_centuries() {

@@ -8,11 +8,13 @@
 //! - [`site`], [`relation`]: a place on the Earth, and how it lies to the axis;
 //! - [`contacts`]: the instants at which the edge of a cone sweeps over a place;
 //! - [`local_circumstances`]: everything a place sees; [`view`]: the sky of Sun and Moon at one instant;
+//! - [`batch`]: the same for millions of places at once;
 //! - [`surface`]: where lines and cones meet the ellipsoid; [`central_line`], [`umbral_limits`], [`umbra`], [`path`]: the
 //!   shadow on the ground;
 //! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
 
+pub mod batch;
 pub mod catalogue;
 pub mod central_line;
 pub mod contacts;
@@ -25,6 +27,7 @@ pub mod kind;
 pub mod local_circumstances;
 pub mod obscuration;
 pub mod path;
+mod polynomial;
 pub mod relation;
 pub mod shadow_axis;
 pub mod site;
@@ -33,6 +36,7 @@ pub mod umbra;
 pub mod umbral_limits;
 pub mod view;
 
+pub use batch::{BatchSolver, SiteBatch};
 pub use conventions::{Conventions, ConventionsError};
 pub use eclipse::{Eclipse, EclipseError};
 pub use elements::BesselianElements;
