@@ -156,7 +156,7 @@ impl<'a> BatchSolver<'a> {
     ///     SiteBatch { lat_deg: &[-15.49, -23.7, -31.95], lon_deg: &[128.12, 133.88, 115.86], elevation_m: &[0.0; 3] };
     /// let found = solver.local(sites)?;
     /// assert_eq!(found.phase, [Phase::Total, Phase::Partial, Phase::Partial]);
-    /// assert_eq!(found.duration_s.iter().map(|s| s.round()).collect::<Vec<_>>(), [1.0, 0.0, 0.0]);
+    /// assert_eq!(found.duration_s.iter().map(|s| s.round()).collect::<Vec<_>>(), [201.0, 0.0, 0.0]);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn local(&self, sites: SiteBatch) -> Result<LocalBatch, BatchError> {

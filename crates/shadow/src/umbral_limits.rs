@@ -6,8 +6,10 @@
 //! `u̇ sin Q + v̇ cos Q + ṙ = 0` (Explanatory Supplement 1961, ch. 9, limits, written for the moving place).
 
 use crate::contacts::Cone;
+use crate::eclipse::Eclipse;
 use crate::elements::Moment;
 use crate::surface::{Footprint, ShadowLine, Surface};
+use noonfall_ephemeris::{GeoPoint, Tt};
 
 /// Which side of the path, looking along the shadow plane's north.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,6 +18,12 @@ pub enum Side {
     North,
     /// Right of it.
     South,
+}
+
+/// The point of an umbral limit at sea level whose maximum eclipse is at an instant, `None` where there is none.
+pub fn limit_point(eclipse: &Eclipse, side: Side, tt: Tt) -> Option<GeoPoint> {
+    let m = eclipse.elements().at(tt);
+    limit(&Surface::at_height(eclipse.conventions(), 0.0), &m, Cone::Umbra, side).map(|(footprint, _)| footprint.point)
 }
 
 /// Motion of the axis and growth of a cone's radius over a place, per second.
