@@ -93,3 +93,16 @@ fn check_svg(which: &str, svg: &str) -> Result<(), TypesetError> {
 fn aspect(svg: &str) -> f64 {
     tree(svg).map_or(1.0, |tree| f64::from(tree.size().width()) / f64::from(tree.size().height()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::palette;
+
+    #[test]
+    fn the_page_has_the_colours_of_the_maps() {
+        for colour in [palette::INK, palette::QUIET_INK, palette::COAST, palette::SHADE, palette::TOTALITY] {
+            assert!(TEMPLATE.contains(&format!("rgb(\"{colour}\")")), "{colour}");
+        }
+    }
+}

@@ -478,7 +478,7 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
     let skyline = match &facts.skyline {
         None => "Skyline not checked: no terrain data given.".to_owned(),
         Some(skyline) => {
-            let source = clean(&skyline.source, 48);
+            let source = clean(&skyline.source, 32);
             let least = skyline.margin_least_deg;
             let mut text = if least < 0.0 {
                 format!("The skyline hides the Sun during totality (by {:.1}°).", -least)
@@ -630,7 +630,7 @@ fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
             } else {
                 let when = c3.utc - chrono::Duration::milliseconds((lead_s * 1000.0) as i64);
                 format!(
-                    "{sign} Expected about {lead_s:.0} s before C3, near {} (± {:.0} s by the Moon's true limb).",
+                    "{sign} Expected about {lead_s:.0} s before C3, near {} (±\u{a0}{:.0}\u{a0}s by the Moon's true limb).",
                     clocks.rounded(when, Rounding::Earlier),
                     lead.spread_s.max(0.0)
                 )

@@ -9,6 +9,7 @@ use typst_svg::SvgOptions;
 use super::fit::{Paper, set};
 use super::model::BriefModel;
 use super::typeset::TypesetError;
+use crate::svg::escape;
 
 /// One page as an SVG document.
 /// # Errors
@@ -58,17 +59,4 @@ fn collect(frame: &Frame, transform: Transform, out: &mut String) {
             _ => {}
         }
     }
-}
-
-fn escape(text: &str) -> String {
-    text.chars()
-        .filter(|c| !c.is_control())
-        .map(|c| match c {
-            '&' => "&amp;".to_owned(),
-            '<' => "&lt;".to_owned(),
-            '>' => "&gt;".to_owned(),
-            '"' => "&quot;".to_owned(),
-            c => c.to_string(),
-        })
-        .collect()
 }
