@@ -53,8 +53,15 @@ fn all_keys_are_there_inside_the_path() {
     for key in ["C1", "C2", "max", "C3", "C4"] {
         let contact = &inside["contacts"][key];
         for field in [
-            "tt", "utc", "local", "sun_altitude_deg", "sun_apparent_altitude_deg", "sun_azimuth_deg", "position_angle_deg",
-            "vertex_angle_deg", "above_horizon",
+            "tt",
+            "utc",
+            "local",
+            "sun_altitude_deg",
+            "sun_apparent_altitude_deg",
+            "sun_azimuth_deg",
+            "position_angle_deg",
+            "vertex_angle_deg",
+            "above_horizon",
         ] {
             assert!(!contact[field].is_null(), "{key}.{field}");
         }
@@ -119,7 +126,8 @@ fn many_sites_and_every_format() {
 #[test]
 fn elevation_counts() {
     let low = at("2028-07-22", "-32.24", "148.61");
-    let high = json(&["at", "2028-07-22", "--lat", "-32.24", "--lon", "148.61", "--elevation", "4000", "--format", "json"]);
+    let high =
+        json(&["at", "2028-07-22", "--lat", "-32.24", "--lon", "148.61", "--elevation", "4000", "--format", "json"]);
     let shift = seconds_between(&low, "C2", "C3") - seconds_between(&high, "C2", "C3");
     assert!(shift.abs() > 0.01, "{shift}");
 }

@@ -114,7 +114,10 @@ fn an_output_folder_that_cannot_be_written() {
     let file = folder.path().join("a-file");
     fs::write(&file, "kept").unwrap();
     let inside = file.join("out");
-    holds(&refusal(&["rank", "data/demo/plan.toml", "--out", inside.to_str().unwrap()]), &["a-file", "cannot be written"]);
+    holds(
+        &refusal(&["rank", "data/demo/plan.toml", "--out", inside.to_str().unwrap()]),
+        &["a-file", "cannot be written"],
+    );
     assert_eq!(fs::read_to_string(&file).unwrap(), "kept");
 }
 
@@ -122,10 +125,19 @@ fn an_output_folder_that_cannot_be_written() {
 fn absurd_numbers() {
     holds(&refusal(&["trace", "2028-07-22", "--delta-t", "-1e9"]), &["-1000000000", "ΔT"]);
     holds(&refusal(&["trace", "2028-07-22", "--delta-t", "nan"]), &["nan", "finite"]);
-    holds(&refusal(&["at", "2028-07-22", "--lat", "0", "--lon", "0", "--elevation", "1e7"]), &["10000000", "elevation"]);
+    holds(
+        &refusal(&["at", "2028-07-22", "--lat", "0", "--lon", "0", "--elevation", "1e7"]),
+        &["10000000", "elevation"],
+    );
     holds(&refusal(&["trace", "2028-07-22", "--every", "0"]), &["0", "greater"]);
-    holds(&refusal(&["list", "--from", "2020", "--to", "2021", "--near", "100,0", "--within", "5"]), &["100", "latitude"]);
-    holds(&refusal(&["at", "2028-07-22", "--lat", "-45", "--lon", "168", "--zone", "Mars/Olympus"]), &["Mars/Olympus", "zone"]);
+    holds(
+        &refusal(&["list", "--from", "2020", "--to", "2021", "--near", "100,0", "--within", "5"]),
+        &["100", "latitude"],
+    );
+    holds(
+        &refusal(&["at", "2028-07-22", "--lat", "-45", "--lon", "168", "--zone", "Mars/Olympus"]),
+        &["Mars/Olympus", "zone"],
+    );
 }
 
 #[test]

@@ -12,7 +12,17 @@ fn a_brief_in_every_format_and_paper() {
         assert!(fs::read(&file).unwrap().starts_with(magic), "{name}");
     }
     let file = folder.path().join("letter.pdf");
-    stdout(&["brief", "data/demo/plan.toml", "--site", "Wyndham", "--paper", "letter", "--out", file.to_str().unwrap(), "--quiet"]);
+    stdout(&[
+        "brief",
+        "data/demo/plan.toml",
+        "--site",
+        "Wyndham",
+        "--paper",
+        "letter",
+        "--out",
+        file.to_str().unwrap(),
+        "--quiet",
+    ]);
     assert!(fs::read(&file).unwrap().starts_with(b"%PDF-"));
 }
 

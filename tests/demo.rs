@@ -16,6 +16,10 @@ fn the_committed_demo_report_regenerates() {
     assert_eq!(names, made);
     for name in names {
         let same = fs::read(committed.join(&name)).unwrap() == fs::read(out.join(&name)).unwrap();
-        assert!(same, "{} differs; regenerate with: noonfall rank data/demo/plan.toml --out reports/demo", name.to_string_lossy());
+        assert!(
+            same,
+            "{} differs; regenerate with: noonfall rank data/demo/plan.toml --out reports/demo",
+            name.to_string_lossy()
+        );
     }
 }

@@ -37,7 +37,19 @@ fn a_row_agrees_with_the_published_catalogue() {
 /// 2028-07-22.
 #[test]
 fn near_a_place() {
-    let sydney = json(&["list", "--from", "2020", "--to", "2035", "--near", "-33.87,151.21", "--within", "30", "--format", "json"]);
+    let sydney = json(&[
+        "list",
+        "--from",
+        "2020",
+        "--to",
+        "2035",
+        "--near",
+        "-33.87,151.21",
+        "--within",
+        "30",
+        "--format",
+        "json",
+    ]);
     let dates: Vec<&str> = sydney.as_array().unwrap().iter().map(|e| text(e, "/date")).collect();
     assert_eq!(dates, ["2028-07-22"]);
 }

@@ -6,6 +6,9 @@
 //! - [`documented`]: every command that the README shows;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
+// Tests may stop at the first surprise.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
 mod at;
 mod bad_input;
 mod brief;

@@ -17,7 +17,8 @@ fn a_new_plan_is_a_valid_plan() {
 #[test]
 fn profiles_are_printed_as_plan_text() {
     let all = stdout(&["plan", "profiles"]);
-    let names: Vec<&str> = all.lines().filter_map(|l| l.strip_prefix("# ")?.split_once(':').map(|(name, _)| name)).collect();
+    let names: Vec<&str> =
+        all.lines().filter_map(|l| l.strip_prefix("# ")?.split_once(':').map(|(name, _)| name)).collect();
     assert_eq!(names.len(), 5, "{all}");
     for name in names {
         let one = stdout(&["plan", "profiles", name]);
@@ -40,7 +41,17 @@ fn completions_and_manual_pages() {
 /// Every command explains itself with an example.
 #[test]
 fn every_help_has_an_example() {
-    for command in [&["list"][..], &["trace"], &["at"], &["rank"], &["brief"], &["plan", "new"], &["plan", "profiles"], &["completions"], &["manual"]] {
+    for command in [
+        &["list"][..],
+        &["trace"],
+        &["at"],
+        &["rank"],
+        &["brief"],
+        &["plan", "new"],
+        &["plan", "profiles"],
+        &["completions"],
+        &["manual"],
+    ] {
         let text = stdout(&[command, &["--help"]].concat());
         holds(&text, &["Example"]);
     }

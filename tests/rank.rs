@@ -39,7 +39,15 @@ fn all_files_of_the_report_are_written() {
     let out = folder.path().join("report");
     stdout(&["rank", DEMO, "--out", out.to_str().unwrap(), "--format", "csv", "--quiet"]);
     for name in [
-        "ranking.csv", "ranking.json", "map.svg", "comparison.svg", "report.html", "sites.geojson", "sites.kml", "sites.gpx", "contacts.ics",
+        "ranking.csv",
+        "ranking.json",
+        "map.svg",
+        "comparison.svg",
+        "report.html",
+        "sites.geojson",
+        "sites.kml",
+        "sites.gpx",
+        "contacts.ics",
     ] {
         let content = fs::read_to_string(out.join(name)).unwrap();
         assert!(content.len() > 200, "{name}");
@@ -51,16 +59,19 @@ fn all_files_of_the_report_are_written() {
             assert!(content.to_lowercase().contains("invented"), "{name} does not say that data are invented");
         }
     }
-    let briefs = fs::read_dir(&out).unwrap().filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().starts_with("brief-"));
+    let briefs =
+        fs::read_dir(&out).unwrap().filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().starts_with("brief-"));
     assert_eq!(briefs.count(), 3);
-    let parts = fs::read_dir(&out).unwrap().filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().contains(".part"));
+    let parts =
+        fs::read_dir(&out).unwrap().filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().contains(".part"));
     assert_eq!(parts.count(), 0);
 }
 
 #[test]
 fn the_bytes_do_not_depend_on_the_number_of_threads() {
     let run = |threads: &str| {
-        let output = command(&["rank", DEMO, "--format", "json", "--quiet"]).env("RAYON_NUM_THREADS", threads).output().unwrap();
+        let output =
+            command(&["rank", DEMO, "--format", "json", "--quiet"]).env("RAYON_NUM_THREADS", threads).output().unwrap();
         assert!(output.status.success());
         output.stdout
     };

@@ -23,7 +23,8 @@ fn a_low_sun_widens_the_path() {
 fn short_totalities_are_short() {
     for date in ["2021-12-04", "2023-04-20"] {
         let trace = json(&["trace", date, "--every", "120", "--format", "json"]);
-        let best = trace["points"].as_array().unwrap().iter().filter_map(|p| p["duration_s"].as_f64()).fold(0.0, f64::max);
+        let best =
+            trace["points"].as_array().unwrap().iter().filter_map(|p| p["duration_s"].as_f64()).fold(0.0, f64::max);
         assert!((60.0..120.0).contains(&best), "{date}: {best}");
     }
 }

@@ -16,7 +16,9 @@ use std::path::{Path, PathBuf};
 /// the front of every instrument. Printed times are predictions.
 #[derive(Parser, Debug)]
 #[command(name = "noonfall", version, propagate_version = true, max_term_width = 100)]
-#[command(after_help = "Start here:\n  noonfall plan new 2028-07-22 > plan.toml\n  noonfall rank plan.toml --out report")]
+#[command(
+    after_help = "Start here:\n  noonfall plan new 2028-07-22 > plan.toml\n  noonfall rank plan.toml --out report"
+)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -27,13 +29,19 @@ pub struct Cli {
 #[derive(Subcommand, Debug)]
 pub enum Command {
     /// List the eclipses of a span of years
-    #[command(after_help = "Example:\n  noonfall list --from 2026 --to 2035 --kind total\n  noonfall list --from 1900 --to 2100 --near -33.87,151.21 --within 50")]
+    #[command(
+        after_help = "Example:\n  noonfall list --from 2026 --to 2035 --kind total\n  noonfall list --from 1900 --to 2100 --near -33.87,151.21 --within 50"
+    )]
     List(ListOptions),
     /// Trace a path: central line, limits, width, duration, the Sun's altitude
-    #[command(after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson")]
+    #[command(
+        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson"
+    )]
     Trace(TraceOptions),
     /// Tell what one place, or each place of a file, will see
-    #[command(after_help = "Example:\n  noonfall at 2028-07-22 --lat -44.67 --lon 167.93\n  noonfall at 2028-07-22 --sites data/demo/sites.csv --format csv")]
+    #[command(
+        after_help = "Example:\n  noonfall at 2028-07-22 --lat -44.67 --lon 167.93\n  noonfall at 2028-07-22 --sites data/demo/sites.csv --format csv"
+    )]
     At(AtOptions),
     /// Score and rank the candidate sites of a plan; write the map report
     #[command(after_help = "Example:\n  noonfall rank data/demo/plan.toml --out report")]

@@ -1,7 +1,7 @@
 //! TT inside, UTC for people, TDB for the ephemeris, UT1 for the turning Earth.
 
 use crate::leap_seconds;
-use chrono::{DateTime, Datelike, Duration, NaiveDate, TimeZone, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeZone, Utc};
 use std::ops::Sub;
 
 /// Julian date of J2000.0, the zero of [`Tt`].
@@ -47,7 +47,7 @@ impl Tt {
         // The offset depends on UTC, which depends on the offset: two rounds settle it.
         let mut utc_s = self.0 - leap_seconds::tt_minus_utc(self.0 / DAY_S);
         utc_s = self.0 - leap_seconds::tt_minus_utc(utc_s / DAY_S);
-        j2000_noon_utc() + Duration::milliseconds((utc_s * 1000.0).round() as i64)
+        civil(utc_s)
     }
 
     /// Whether UTC at this instant rests on a leap-second table that has run out.
@@ -57,13 +57,12 @@ impl Tt {
 
     /// The instant in TT to the millisecond as RFC 3339 without an offset: `2028-07-22T02:56:39.550`.
     pub fn rfc3339(self) -> String {
-        let shown = j2000_noon_utc() + Duration::milliseconds((self.0 * 1000.0).round() as i64);
-        shown.format("%Y-%m-%dT%H:%M:%S%.3f").to_string()
+        civil(self.0).format("%Y-%m-%dT%H:%M:%S%.3f").to_string()
     }
 
     /// Calendar date in TT.
     pub fn calendar_date(self) -> NaiveDate {
-        (j2000_noon_utc() + Duration::milliseconds((self.0 * 1000.0).round() as i64)).date_naive()
+        civil(self.0).date_naive()
     }
 
     /// The instant `seconds` later.
@@ -117,8 +116,14 @@ impl Sub for Tt {
     }
 }
 
-fn j2000_noon_utc() -> DateTime<Utc> {
-    DateTime::from_timestamp(946_728_000, 0).unwrap_or(DateTime::UNIX_EPOCH)
+/// Unix time of 2000-01-01 12:00 UTC, milliseconds.
+const J2000_NOON_MS: i64 = 946_728_000_000;
+
+/// The calendar's view of seconds past 2000-01-01 12:00, to the millisecond. What lies beyond the calendar's reach (a
+/// damaged kernel may say anything) is held at its end.
+fn civil(seconds: f64) -> DateTime<Utc> {
+    let milliseconds = (seconds * 1000.0).round().clamp(-8e15, 8e15) as i64;
+    DateTime::from_timestamp_millis(J2000_NOON_MS + milliseconds).unwrap_or(DateTime::UNIX_EPOCH)
 }
 
 /// Whole days from 2000-01-01 to `date`.
@@ -128,8 +133,7 @@ fn days_past_j2000_noon(date: NaiveDate) -> i64 {
 
 /// Seconds of the civil clock past 2000-01-01 12:00 UTC, leap seconds not counted.
 fn utc_seconds(utc: DateTime<Utc>) -> f64 {
-    let since = utc - j2000_noon_utc();
-    since.num_seconds() as f64 + f64::from(since.subsec_nanos()) * 1e-9
+    (utc.timestamp() - J2000_NOON_MS / 1000) as f64 + f64::from(utc.timestamp_subsec_nanos()) * 1e-9
 }
 
 /// Midnight UTC at the start of a date.
@@ -156,6 +160,14 @@ mod tests {
         {
             let utc: DateTime<Utc> = text.parse().unwrap();
             assert_eq!(Tt::from_utc(utc).to_utc(), utc, "{text}");
+        }
+    }
+
+    #[test]
+    fn absurd_instants_are_still_written() {
+        for seconds in [f64::NAN, f64::INFINITY, -1e300, 1e300, 1e18] {
+            assert!(!Tt(seconds).rfc3339().is_empty());
+            let _ = (Tt(seconds).to_utc(), Tt(seconds).calendar_date());
         }
     }
 

@@ -128,7 +128,11 @@ fn export(prospect: &Prospect) -> ExportSite {
         clear_sky_probability: prospect.cloud.as_ref().map(|c| c.clear_line_of_sight),
         rejected: Vec::new(),
         contacts: ExportContact::all(local),
-        window: window.map(|w| WindowFacts { off_utc: w.off_tt.to_utc(), on_utc: w.on_tt.to_utc(), margin_s: w.margin_s }),
+        window: window.map(|w| WindowFacts {
+            off_utc: w.off_tt.to_utc(),
+            on_utc: w.on_tt.to_utc(),
+            margin_s: w.margin_s,
+        }),
     }
 }
 
@@ -142,7 +146,10 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
         let _ = writeln!(text, "{words}");
     };
     let name = prospect.place.name.as_deref().unwrap_or("Site");
-    line(format!("{name}  {:.5}, {:.5}  {:.0} m ({})", site.lat_deg, site.lon_deg, site.elevation_m, prospect.elevation_source));
+    line(format!(
+        "{name}  {:.5}, {:.5}  {:.0} m ({})",
+        site.lat_deg, site.lon_deg, site.elevation_m, prospect.elevation_source
+    ));
     line(format!("{} solar eclipse of {} (UTC date): {} here", eclipse.kind(), eclipse.date(), local.phase));
     if local.phase == Phase::None {
         line("No eclipse is seen from this place.".to_owned());
@@ -217,18 +224,27 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, line: &mut impl 
     if let Some(b) = &offer.shadow_bands {
         line(format!(
             "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
-            b.class.word(), b.outlook, b.band_azimuth_deg
+            b.class.word(),
+            b.outlook,
+            b.band_azimuth_deg
         ));
     }
     if let Some(sky) = &offer.sky {
         let seen: Vec<String> =
             sky.iter().filter(|o| o.visible).map(|o| format!("{} ({:.1})", o.body, o.magnitude)).collect();
-        line(format!("To the unaided eye in totality: {}", if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }));
+        line(format!(
+            "To the unaided eye in totality: {}",
+            if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }
+        ));
     }
     if let Some(l) = &offer.limb {
         line(format!(
             "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} o'clock {:.0} s before C3 (± {:.0} s): look away",
-            l.chromosphere_after_c2_s, l.chromosphere_before_c3_s, l.look_away_clock_hour, l.look_away_lead_s, l.look_away_spread_s
+            l.chromosphere_after_c2_s,
+            l.chromosphere_before_c3_s,
+            l.look_away_clock_hour,
+            l.look_away_lead_s,
+            l.look_away_spread_s
         ));
     }
     line(String::new());

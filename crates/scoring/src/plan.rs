@@ -16,7 +16,8 @@ use serde::Serialize;
 use crate::fault::{Fault, Faults};
 use crate::utility::Curve;
 
-pub(crate) use table::nearest;
+pub use scaffold::scaffold;
+pub use table::nearest;
 
 /// A plan as read, every value checked.
 #[derive(Clone, Debug)]

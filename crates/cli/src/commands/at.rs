@@ -20,7 +20,10 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let found: Vec<Prospect> = prospects(kernel.get(), &eclipse, &sources, places);
     for prospect in &found {
         for warning in &prospect.warnings {
-            output::note(options.common.quiet, &format!("{}: {warning}", prospect.place.name.as_deref().unwrap_or("site")));
+            output::note(
+                options.common.quiet,
+                &format!("{}: {warning}", prospect.place.name.as_deref().unwrap_or("site")),
+            );
         }
     }
     // A single place is one object, a file of places a list, however long.

@@ -41,7 +41,9 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
             Some(place) => places.push(place),
             None => unknown.push(match nearest(name, names()) {
                 Some(near) => format!("\"{name}\" is not a site of the plan; did you mean \"{near}\"?"),
-                None => format!("\"{name}\" is not a site of the plan; it has {}", names().collect::<Vec<_>>().join(", ")),
+                None => {
+                    format!("\"{name}\" is not a site of the plan; it has {}", names().collect::<Vec<_>>().join(", "))
+                }
             }),
         }
     }

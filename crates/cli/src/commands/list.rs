@@ -26,7 +26,10 @@ pub fn run(options: &ListOptions) -> Result<(), Failure> {
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
         ListFormat::Table => {
             output::data(&sheets::listing(&eclipses).to_terminal())?;
-            output::note(options.common.quiet, &format!("{} eclipses; width by the handbook's plane formula at greatest eclipse", eclipses.len()));
+            output::note(
+                options.common.quiet,
+                &format!("{} eclipses; width by the handbook's plane formula at greatest eclipse", eclipses.len()),
+            );
             Ok(())
         }
         ListFormat::Json => output::data(&json::to_text(&json::listing(&eclipses), true)),

@@ -31,7 +31,8 @@ fn add_page(batch: &mut Batch, folder: &Path, command: clap::Command) -> Result<
     }
     let mut page = Vec::new();
     let man = clap_mangen::Man::new(command);
-    man.render(&mut page).map_err(|error| Failure::Other(format!("the manual page of {name} could not be made: {error}")))?;
+    man.render(&mut page)
+        .map_err(|error| Failure::Other(format!("the manual page of {name} could not be made: {error}")))?;
     batch.add(folder.join(format!("{name}.1")), page);
     Ok(())
 }

@@ -22,7 +22,11 @@ pub fn run(command: &PlanCommand) -> Result<(), Failure> {
             output::data(&scaffold(&eclipse))
         }
         PlanCommand::Profiles { name } => {
-            let texts: Vec<String> = PROFILES.iter().filter(|p| name.as_deref().is_none_or(|wanted| wanted == p.name)).map(|p| p.to_toml()).collect();
+            let texts: Vec<String> = PROFILES
+                .iter()
+                .filter(|p| name.as_deref().is_none_or(|wanted| wanted == p.name))
+                .map(|p| p.to_toml())
+                .collect();
             output::data(&texts.join("\n"))
         }
     }

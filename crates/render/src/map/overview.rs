@@ -1,9 +1,9 @@
 //! The whole path, or the part of it that holds the sites, on one page.
 
 use super::{Extent, MapError, MapSheet, sheet::compose};
-use std::cell::RefCell;
 use crate::projection::{Frame, ProjectionError};
 use noonfall_ephemeris::GeoPoint;
+use std::cell::RefCell;
 
 /// Draws the whole path with all sites, or the part of it where the sites are, as the sheet says.
 ///

@@ -51,10 +51,9 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         shadow_from_deg: offer.and_then(|o| o.shadow.as_ref()).map(|s| s.arrival_azimuth_deg),
         // The page words its own list from these facts; it knows how much room there is.
         watch: Vec::new(),
-        look_away: offer.and_then(|o| o.limb.as_ref()).map(|l| LookAwayFacts {
-            lead_s: l.look_away_lead_s,
-            spread_s: l.look_away_spread_s,
-        }),
+        look_away: offer
+            .and_then(|o| o.limb.as_ref())
+            .map(|l| LookAwayFacts { lead_s: l.look_away_lead_s, spread_s: l.look_away_spread_s }),
         cloud: site.cloud.as_ref().map(|c| CloudFacts {
             clear_line_of_sight: c.clear_line_of_sight,
             low_95: c.low_95,
@@ -142,7 +141,11 @@ fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, Publish
                 visible: o.visible,
             })
             .collect(),
-        skyline: site.skyline_outlook.as_ref().map(|s| s.profile.iter().map(|p| (p.azimuth_deg, p.altitude_deg)).collect()).unwrap_or_default(),
+        skyline: site
+            .skyline_outlook
+            .as_ref()
+            .map(|s| s.profile.iter().map(|p| (p.azimuth_deg, p.altitude_deg)).collect())
+            .unwrap_or_default(),
     };
     let page = ChartPage::new(&format!("sky-{}", site.rank.unwrap_or(0)), 380.0, 380.0);
     Ok(Some(sky(&page, &chart)?))

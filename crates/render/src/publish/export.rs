@@ -35,11 +35,7 @@ pub(crate) fn seen(local: &LocalCircumstances) -> Seen {
 /// The window for unaided eyes, `None` unless the place is inside the path.
 pub(super) fn window(offer: Option<&Offer>) -> Option<WindowFacts> {
     let filters = offer?.filters.as_ref()?;
-    Some(WindowFacts {
-        off_utc: filters.off_tt.to_utc(),
-        on_utc: filters.on_tt.to_utc(),
-        margin_s: filters.margin_s,
-    })
+    Some(WindowFacts { off_utc: filters.off_tt.to_utc(), on_utc: filters.on_tt.to_utc(), margin_s: filters.margin_s })
 }
 
 /// One site.

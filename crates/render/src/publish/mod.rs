@@ -84,7 +84,8 @@ impl<'a> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
-        let described = |(place, site)| places.contains(&place).then(|| Publication::offer(outcome, kernel, site)).flatten();
+        let described =
+            |(place, site)| places.contains(&place).then(|| Publication::offer(outcome, kernel, site)).flatten();
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
         Publication { outcome, path, lines, offers }
     }

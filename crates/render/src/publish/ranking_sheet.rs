@@ -57,9 +57,12 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
                 Cell::maybe(s.chance_first, 3),
                 Cell::maybe(s.chance_top_three, 3),
                 utc(s.local.c1),
-                Cell::maybe_text(s.local.c2.zip(s.tz).map(|(c, zone)| {
-                    c.tt.to_utc().with_timezone(&zone).format("%H:%M:%S %Z").to_string()
-                })),
+                Cell::maybe_text(
+                    s.local
+                        .c2
+                        .zip(s.tz)
+                        .map(|(c, zone)| c.tt.to_utc().with_timezone(&zone).format("%H:%M:%S %Z").to_string()),
+                ),
                 utc(s.local.c2),
                 utc(s.local.c3),
                 utc(s.local.c4),

@@ -27,8 +27,9 @@ fn ask(tool: &str, arguments: &[&str], path: &PathBuf) -> String {
     if tool == "pdftotext" {
         command.arg("-");
     }
-    let output =
-        command.output().unwrap_or_else(|error| panic!("{tool} does not run ({error}): install poppler-utils"));
+    let output = command.output();
+    assert!(output.is_ok(), "{tool} does not run ({:?}): install poppler-utils", output.err());
+    let output = output.unwrap();
     assert!(output.status.success(), "{tool}: {}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
