@@ -194,7 +194,7 @@ pub struct BriefOptions {
     /// Name of the site; give it again for a brief with a page for each
     #[arg(long, value_name = "NAME", required = true)]
     pub site: Vec<String>,
-    /// The file: .pdf, .svg or .png. Without it brief-<name>.pdf in the current folder
+    /// The file: .pdf, .svg or .png. Without it brief-NAME.pdf in the current folder
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
     /// Forecast CSV that takes the place of the plan's climatology where it reaches

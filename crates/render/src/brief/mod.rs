@@ -1,7 +1,7 @@
 //! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
 //!
-//! Read in this order: [`facts`] (numbers in), [`model`] (numbers into words, with [`crate::wording`]), `page.typ` (where the words stand),
-//! [`typeset`] and [`fit`] (the page is set and kept to one), then the outputs.
+//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `page.typ` (where the words stand),
+//! `typeset` and `fit` (the page is set and kept to one), then the outputs.
 
 mod facts;
 mod fit;

@@ -29,7 +29,7 @@ fn ask(tool: &str, arguments: &[&str], path: &PathBuf) -> String {
     }
     let output = command.output();
     assert!(output.is_ok(), "{tool} does not run ({:?}): install poppler-utils", output.err());
-    let output = output.unwrap();
+    let output = output.expect("checked above");
     assert!(output.status.success(), "{tool}: {}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
