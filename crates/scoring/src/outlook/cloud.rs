@@ -622,6 +622,9 @@ impl<'s> CloudSeason<'s> {
                     .to_owned()
             }
             Geometry::Grid(_) => "Interpolated between the four grid points around the place.".to_owned(),
+            Geometry::Stations(_) if blend.len() == 1 && blend.nearest_km < 1.0 => {
+                format!("Figures of {}, at the place itself.", source.label(blend.heaviest()))
+            }
             Geometry::Stations(_) if blend.len() == 1 => {
                 format!("Figures of {}, {:.0} km away.", source.label(blend.heaviest()), blend.nearest_km)
             }
@@ -1026,6 +1029,7 @@ mod tests {
         let outlook = source.outlook(&query(0.0, 0.0)).unwrap();
         assert!(outlook.forecast && outlook.cloud_fraction == 0.0);
         let august = CloudQuery { month: 8, day: 2, ..query(0.0, 0.0) };
+        assert!(outlook.notes.iter().any(|n| n == "Figures of A, at the place itself."), "{outlook:?}");
         assert_eq!(source.outlook(&august).unwrap_err().to_string(), "no cloud figures for 2 August at A");
     }
 
