@@ -1,0 +1,42 @@
+// The page on paper: one clean sheet about the chosen site.
+const Sheet = (() => {
+  'use strict';
+  const { el } = Draw;
+
+  function fill(model, row, rows) {
+    const sheet = document.getElementById('sheet');
+    document.body.classList.toggle('with-sheet', Boolean(row));
+    if (!row) { sheet.replaceChildren(); return; }
+    const { site } = row;
+    const total = site.phase === 'total';
+    const [sky] = total ? Site.pictures(model, site) : [];
+    const best = rows.filter((r) => r.rank).slice(0, 5);
+    const cautions = total ? model.cautions_total : model.cautions_partial;
+    sheet.replaceChildren(...[
+      el('p', {}, `${eclipseName(model)}, ${model.eclipse.date_words}`, row.rank ? ` · rank ${row.rank} of ${rows.filter((r) => r.rank).length}` : ' · not ranked'),
+      el('h1', {}, el('bdi', {}, site.name)),
+      el('p', {}, Site.place(site)),
+      model.invented ? el('p', { class: 'invented' }, model.invented) : null,
+      Site.facts(site), Filters.ofSite(site),
+      row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
+      el('div', { class: 'columns' },
+        el('div', {}, el('h2', {}, `Contacts, clock of ${site.zone}`), el('table', {},
+          el('thead', {}, el('tr', {}, ['', 'Local', 'UTC', 'Height', 'Direction'].map((t) => el('th', {}, t)))),
+          el('tbody', {}, site.contacts.map((c, i) => c && el('tr', {}, el('th', {}, Site.MARKS[i]), el('td', {}, Site.local(c.at)), el('td', {}, Words.clock(c.at.utc_ms, 0)),
+            el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`)))))),
+        el('div', {}, sky ? [el('h2', {}, 'Facing the Sun'), sky.querySelector('svg')] : null)),
+      el('h2', {}, total && site.window ? 'What happens when (■ filter ON, ◯ filter OFF)' : 'What happens when (■ filter ON throughout)'), Site.timeline(site, 16),
+      el('h2', {}, 'Take care'), el('ul', {}, cautions.map((text) => el('li', {}, text))),
+      best.length > 1 ? [el('h2', {}, 'The best places'), el('table', {}, el('tbody', {}, best.map((r) => el('tr', {}, el('th', {}, r.rank), el('td', { class: 'clip' }, el('bdi', {}, r.site.name.slice(0, 60))),
+        el('td', { class: 'n' }, r.score.toFixed(3)), el('td', { class: 'n' }, r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'no totality'),
+        el('td', { class: 'n' }, r.site.cloud ? `clear ${Words.percent(r.site.cloud.clear)}` : '')))))] : null,
+      model.notes.slice(0, 3).map((text) => el('p', { class: 'quiet clip' }, text)),
+    ].flat(Infinity).filter(Boolean));
+  }
+
+  const eclipseName = (model) => {
+    const kind = model.eclipse.kind;
+    return `${kind.charAt(0).toUpperCase()}${kind.slice(1)} eclipse of the Sun`;
+  };
+  return { fill };
+})();

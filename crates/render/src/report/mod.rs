@@ -1,0 +1,15 @@
+//! The report page: one HTML file that works from disk, without a connection.
+//!
+//! [`report_html`] writes it from a [`ReportModel`]. What is plain text and table is written here, so that the page can
+//! be read where scripts do not run; the rest (re-ranking, tapping the map, the site's charts, the countdown) is done by
+//! the scripts under `assets/report/`, which read the same model, embedded as JSON.
+
+mod model;
+mod page;
+mod unprojection;
+
+pub use model::{
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing, PlanText,
+    ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, rounded,
+};
+pub use page::{ReportError, report_html};

@@ -1,0 +1,376 @@
+//! From the model to the page: the template with its parts set in, everything that a user wrote escaped.
+
+use super::model::{Instant, ReportModel, SiteEntry};
+use chrono::{DateTime, FixedOffset};
+use std::fmt::Write as _;
+
+const TEMPLATE: &str = include_str!("../../assets/report/page.html");
+const STYLE: &str = include_str!("../../assets/report/page.css");
+
+/// The scripts in the order in which they need one another.
+const SCRIPTS: [&str; 13] = [
+    include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
+    include_str!("../../assets/report/circumstances.js"),
+    include_str!("../../assets/report/scoring.js"),
+    include_str!("../../assets/report/clock.js"),
+    include_str!("../../assets/report/draw.js"),
+    include_str!("../../assets/report/filters.js"),
+    include_str!("../../assets/report/map.js"),
+    include_str!("../../assets/report/point.js"),
+    include_str!("../../assets/report/site.js"),
+    include_str!("../../assets/report/countdown.js"),
+    include_str!("../../assets/report/order.js"),
+    include_str!("../../assets/report/beside.js"),
+    concat!(include_str!("../../assets/report/sheet.js"), include_str!("../../assets/report/page.js")),
+];
+
+/// Rows that stand in the page before its scripts run; the scripts show the rest.
+const FIRST_ROWS: usize = 100;
+
+/// Why the page could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// A number in the model is not finite, or a list is not as long as the list of criteria.
+    #[error("the report cannot be written: {0}")]
+    Model(String),
+    /// The model could not be turned into JSON.
+    #[error("the report's data cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// The report page as one self-contained HTML text.
+///
+/// # Errors
+/// [`ReportError`] if the model contradicts itself; nothing in a model read from files can bring that about.
+pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
+    check(model)?;
+    let json = json_for_script(&serde_json::to_string(model)?);
+    let mut parts: Vec<(&str, String)> = vec![
+        ("program", escape(&model.program)),
+        ("title", escape(&model.title)),
+        ("style", STYLE.to_owned()),
+        ("eclipse", escape(&eclipse_line(model))),
+        ("group", if model.group.is_empty() { String::new() } else { format!("<p>{}</p>", escape(&model.group)) }),
+        (
+            "invented",
+            model.invented.as_ref().map_or(String::new(), |text| format!("<p class=\"invented\">{}</p>", escape(text))),
+        ),
+        ("answer", answer(model)),
+        ("maps", maps(model)),
+        ("caption", escape(&caption(model))),
+        ("heads", heads()),
+        ("rows", model.sites.iter().take(FIRST_ROWS).map(row).collect()),
+        ("cautions_total", list(&model.cautions_total)),
+        ("cautions_partial", list(&model.cautions_partial)),
+        ("notes", list(&model.notes)),
+        ("credits", escape(&credits(model))),
+        ("model", json),
+        ("script", SCRIPTS.join("\n")),
+    ];
+    if model.cautions_total.is_empty() || model.cautions_partial.is_empty() {
+        return Err(ReportError::Model("it carries no cautions".into()));
+    }
+    set_in(TEMPLATE, &mut parts)
+}
+
+/// Replaces every `{{name}}` of the template once; what is set in is not read again.
+fn set_in(template: &str, parts: &mut [(&str, String)]) -> Result<String, ReportError> {
+    let mut out = String::with_capacity(template.len() + parts.iter().map(|p| p.1.len()).sum::<usize>());
+    let mut rest = template;
+    while let Some((before, after)) = rest.split_once("{{") {
+        out.push_str(before);
+        let (name, after) =
+            after.split_once("}}").ok_or_else(|| ReportError::Model("the template has an open place".into()))?;
+        let part = parts
+            .iter()
+            .find(|p| p.0 == name)
+            .ok_or_else(|| ReportError::Model(format!("the template asks for {name:?}, which there is not")))?;
+        out.push_str(&part.1);
+        rest = after;
+    }
+    out.push_str(rest);
+    Ok(out)
+}
+
+/// A model whose lists and numbers hang together.
+fn check(model: &ReportModel) -> Result<(), ReportError> {
+    let wrong = |what: String| Err(ReportError::Model(what));
+    let finite = |values: &[f64]| values.iter().all(|v| v.is_finite());
+    if !model.criteria.iter().all(|c| c.weight.is_finite() && c.weight >= 0.0) {
+        return wrong("a weight is not a number".into());
+    }
+    for site in &model.sites {
+        if site.values.len() != model.criteria.len() || site.utilities.len() != model.criteria.len() {
+            return wrong(format!("{:?} has not one value and one utility for each criterion", site.name));
+        }
+        let numbers = [site.lat_deg, site.lon_deg, site.elevation_m, site.duration_s, site.magnitude, site.obscuration];
+        let optional: Vec<f64> = site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).collect();
+        if !finite(&numbers) || !finite(&optional) {
+            return wrong(format!("a number of {:?} is not finite", site.name));
+        }
+        if site.window.is_some() && site.phase != "total" {
+            return wrong(format!("{:?} has a window for unaided eyes outside totality", site.name));
+        }
+    }
+    if let Some(pair) = model.pair
+        && pair.iter().any(|&i| i >= model.sites.len())
+    {
+        return wrong("the pair to compare is not among the sites".into());
+    }
+    if let Some(elements) = &model.elements
+        && !elements.coefficients.iter().all(|p| finite(p))
+    {
+        return wrong("an element is not finite".into());
+    }
+    Ok(())
+}
+
+/// Text for HTML, in content and in quoted attributes. Control characters that HTML forbids go.
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\n' | '\t' => out.push(' '),
+            c if c.is_control() => {}
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// JSON that can stand inside a script element: no `<` ends it, no `>` or `&` is misread, no line separator breaks it.
+fn json_for_script(json: &str) -> String {
+    json.replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026")
+        .replace('\u{2028}', "\\u2028")
+        .replace('\u{2029}', "\\u2029")
+}
+
+fn eclipse_line(model: &ReportModel) -> String {
+    let kind = &model.eclipse.kind;
+    let mut letters = kind.chars();
+    let kind: String = letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect());
+    format!("{kind} eclipse of the Sun, {}", model.eclipse.date_words)
+}
+
+fn caption(model: &ReportModel) -> String {
+    let ranked = model.sites.iter().filter(|s| s.rank.is_some()).count();
+    let rejected = model.sites.len() - ranked;
+    let drawn = model.sites.iter().any(|s| s.rank_interval.is_some());
+    let draws = if drawn { " Under a rank: its range when the uncertain inputs are drawn anew." } else { "" };
+    let plan = if model.plan.file.is_empty() { String::new() } else { format!(" Plan: {}.", model.plan.file) };
+    format!(
+        "{ranked} sites ranked, {rejected} rejected with the reason.{plan} Local times by the clock of each site; a name shows the site in full.{draws}"
+    )
+}
+
+fn credits(model: &ReportModel) -> String {
+    let mut out = model.credits.join("; ");
+    if !model.plan.sha256.is_empty() {
+        let _ = write!(out, ". Plan SHA-256 {}", model.plan.sha256);
+    }
+    let _ = write!(out, ". {}", model.program);
+    out.trim_start_matches(". ").to_owned()
+}
+
+fn list(texts: &[String]) -> String {
+    texts.iter().map(|text| format!("<li>{}</li>\n", escape(text))).collect()
+}
+
+fn maps(model: &ReportModel) -> String {
+    let mut out = String::new();
+    for (map, class) in model.maps.iter().zip(["wide", "narrow"]) {
+        // A drawing for a file of its own may begin with an XML declaration, which HTML does not know.
+        let svg = map.svg.find("<svg").map_or("", |start| &map.svg[start..]);
+        let _ = writeln!(out, "<div class=\"plate {class}\"><div>\n{svg}</div></div>");
+    }
+    out
+}
+
+fn clock(at: Instant) -> String {
+    FixedOffset::east_opt(at.offset_s)
+        .zip(DateTime::from_timestamp_millis(at.utc_ms + 500))
+        .map_or(String::new(), |(offset, utc)| utc.with_timezone(&offset).format("%H:%M:%S").to_string())
+}
+
+fn length(seconds: f64) -> String {
+    let whole = seconds.max(0.0).round() as u64;
+    if whole < 60 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
+}
+
+/// The best site in a few lines, for where scripts do not run.
+fn answer(model: &ReportModel) -> String {
+    let Some(site) = model.sites.iter().find(|s| s.rank == Some(1)) else {
+        return "<p class=\"warn\">No site can be ranked: the table says why for each.</p>".into();
+    };
+    let mut facts: Vec<(&str, String)> = Vec::new();
+    if site.phase == "total" {
+        facts.push(("Totality lasts", length(site.duration_s)));
+    }
+    if let (Some(c2), "total") = (&site.contacts[1], site.phase.as_str()) {
+        facts.push(("Totality begins", format!("{} {}", clock(c2.at), site.zone_short)));
+    }
+    match (&site.window, site.phase.as_str()) {
+        (Some(window), "total") => facts.push((
+            "Filters",
+            format!(
+                "■ ON; ◯ OFF from {} to {}; ■ ON again",
+                clock(later(window.off)),
+                clock(earlier(window.on))
+            ),
+        )),
+        _ => facts.push(("Filters", "■ ON throughout".into())),
+    }
+    if let Some(max) = site.contacts[2] {
+        facts.push(("Sun’s height and direction", format!("{:.0}°, {:.0}° from north through east", max.altitude_deg, max.azimuth_deg)));
+    }
+    if let Some(cloud) = &site.cloud {
+        facts.push(("Clear line to the Sun", format!("{:.0} %", cloud.clear * 100.0)));
+    }
+    if let Some(fallback) = &site.fallback {
+        facts.push(("If the morning is grey", fallback.name.clone()));
+    }
+    let mut out = format!("<p class=\"place\"><bdi>{}</bdi></p>\n<dl class=\"facts\">\n", escape(&site.name));
+    for (label, value) in facts {
+        let _ = writeln!(out, "<div><dt>{label}</dt><dd><b>{}</b></dd></div>", escape(&value));
+    }
+    out.push_str("</dl>");
+    out
+}
+
+/// Up to the next whole second: filters never come off too early. Half a second less, because [`clock`] rounds.
+fn later(at: Instant) -> Instant {
+    Instant { utc_ms: at.utc_ms.div_euclid(1000) * 1000 + if at.utc_ms.rem_euclid(1000) > 0 { 1000 } else { 0 }, ..at }
+}
+
+/// Down to the whole second: filters are never on too late.
+fn earlier(at: Instant) -> Instant {
+    Instant { utc_ms: at.utc_ms.div_euclid(1000) * 1000, ..at }
+}
+
+fn heads() -> String {
+    ["Rank", "Site", "Score", "Totality", "Begins, local", "Sun’s height", "Clear line"]
+        .iter()
+        .map(|name| format!("<th scope=\"col\">{name}</th>"))
+        .collect()
+}
+
+fn row(site: &SiteEntry) -> String {
+    let total = site.phase == "total";
+    let rank = site.rank.map_or("–".into(), |rank| rank.to_string());
+    let score = site.score.map_or("–".into(), |score| format!("{score:.3}"));
+    let begins = match (&site.contacts[1], total) {
+        (Some(c2), true) => format!("{} {}", clock(c2.at), site.zone_short),
+        _ => "–".into(),
+    };
+    let height = site.contacts[2].map_or("–".into(), |max| format!("{:.1}°", max.altitude_deg));
+    let clear = site.cloud.as_ref().map_or("–".into(), |cloud| format!("{:.0} %", cloud.clear * 100.0));
+    let why = if site.rejected.is_empty() {
+        String::new()
+    } else {
+        format!("<div class=\"why\">Rejected: {}</div>", escape(&site.rejected.join("; ")))
+    };
+    let cells: String = [score, if total { length(site.duration_s) } else { "none".into() }, begins, height, clear]
+        .iter()
+        .map(|cell| format!("<td class=\"n\">{}</td>", escape(cell)))
+        .collect();
+    format!(
+        "<tr><td class=\"n\">{rank}</td><th scope=\"row\"><bdi>{}</bdi>{why}</th>{cells}</tr>\n",
+        escape(&site.name)
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::{CloudOdds, ContactEntry, Criterion, EyeWindow};
+
+    fn model() -> ReportModel {
+        ReportModel {
+            title: "A trip".into(),
+            cautions_total: vec!["Filters on outside totality.".into()],
+            cautions_partial: vec!["Filters on throughout.".into()],
+            criteria: vec![Criterion { name: "totality".into(), weight: 1.0, ..Criterion::default() }],
+            ..ReportModel::default()
+        }
+    }
+
+    fn site(name: &str) -> SiteEntry {
+        SiteEntry {
+            name: name.into(),
+            phase: "total".into(),
+            rank: Some(1),
+            score: Some(0.5),
+            values: vec![Some(100.0)],
+            utilities: vec![Some(0.5)],
+            contacts: [None, Some(ContactEntry::default()), Some(ContactEntry::default()), None, None],
+            cloud: Some(CloudOdds { clear: 0.5, ..CloudOdds::default() }),
+            ..SiteEntry::default()
+        }
+    }
+
+    #[test]
+    fn names_cannot_become_markup_or_end_the_script() {
+        let mut model = model();
+        let name = "<script>alert(1)</script> \"&' </script><!--";
+        model.sites = vec![site(name)];
+        model.title = name.into();
+        let html = report_html(&model).unwrap();
+        assert!(!html.contains("<script>alert"), "raw name in the page");
+        // The model, the scripts: two openings and two ends, no more.
+        assert_eq!(html.matches("</script>").count(), 2);
+        assert!(html.contains("&lt;script&gt;alert(1)"));
+        let json = html.split("id=\"model\">").nth(1).unwrap().split("</script>").next().unwrap();
+        let back: serde_json::Value = serde_json::from_str(json).unwrap();
+        assert_eq!(back["sites"][0]["name"], name);
+    }
+
+    #[test]
+    fn what_is_set_in_is_not_read_as_template() {
+        let mut model = model();
+        model.title = "{{model}} {{nothing}}".into();
+        assert!(report_html(&model).unwrap().contains("<h1>{{model}} {{nothing}}</h1>"));
+    }
+
+    #[test]
+    fn a_window_outside_totality_is_refused() {
+        let mut model = model();
+        model.sites = vec![SiteEntry { phase: "partial".into(), window: Some(EyeWindow::default()), ..site("x") }];
+        assert!(matches!(report_html(&model), Err(ReportError::Model(_))));
+    }
+
+    #[test]
+    fn a_number_that_is_none_is_refused() {
+        let mut model = model();
+        model.sites = vec![SiteEntry { values: vec![Some(f64::NAN)], ..site("x") }];
+        assert!(matches!(report_html(&model), Err(ReportError::Model(_))));
+        model.sites = vec![SiteEntry { utilities: vec![], ..site("x") }];
+        assert!(matches!(report_html(&model), Err(ReportError::Model(_))));
+    }
+
+    #[test]
+    fn a_page_without_cautions_is_refused() {
+        assert!(report_html(&ReportModel::default()).is_err());
+    }
+
+    #[test]
+    fn no_site_is_a_page_too() {
+        let html = report_html(&model()).unwrap();
+        assert!(html.contains("No site can be ranked"));
+        assert!(!html.contains("http://") || !html.contains("src=\"http"), "nothing is fetched");
+    }
+
+    #[test]
+    fn filter_times_are_rounded_to_the_safe_side() {
+        let at = |utc_ms| Instant { utc_ms, offset_s: 3600 };
+        assert_eq!(clock(later(at(1_000))), "01:00:01");
+        assert_eq!(clock(later(at(1_001))), "01:00:02");
+        assert_eq!(clock(earlier(at(1_999))), "01:00:01");
+    }
+}
