@@ -175,6 +175,7 @@ function compare(found, expected, what) {
     near(got.apparentAltitudeDeg, apparent, 0.001, `${what}: apparent altitude`);
     near(((got.azimuthDeg - azimuth + 540) % 360) - 180, 0, 0.002 / Math.max(Math.cos((altitude * Math.PI) / 180), 1e-3), `${what}: azimuth`);
   });
+  near(found.timing, expected.timing_uncertainty_s, 0.01, `${what}: timing uncertainty`);
   near(found.durationS, expected.duration_s, 0.1, `${what}: duration`);
   near(found.magnitude, expected.magnitude, 1e-6, `${what}: magnitude`);
   near(found.obscuration, expected.obscuration, 1e-6, `${what}: obscuration`);
@@ -186,7 +187,10 @@ function compare(found, expected, what) {
 }
 const inPage = (page, elements, places) => page.evaluate(([e, all]) => {
   const used = e ?? JSON.parse(document.getElementById('model').textContent).elements;
-  return all.map((p) => Shadow.circumstances(used, p.lat_deg, p.lon_deg, p.elevation_m));
+  return all.map((p) => {
+    const c = Shadow.circumstances(used, p.lat_deg, p.lon_deg, p.elevation_m);
+    return { ...c, timing: Shadow.timingUncertainty(used, p.lat_deg, p.lon_deg, p.elevation_m, c) };
+  });
 }, [elements, places]);
 
 for (const [label, file] of [['test report', pages.report], ...(given ? [['given report', given]] : [])]) {

@@ -8,10 +8,11 @@ use chrono_tz::Tz;
 use noonfall_ephemeris::earth_orientation::to_terrestrial;
 use noonfall_ephemeris::observer::LocalAxes;
 use noonfall_ephemeris::vector::sub;
-use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
+use noonfall_ephemeris::{Body, DeltaT, GeoPoint, Kernel, Tt};
 use noonfall_render::report::{
-    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing, PlanText,
-    ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, report_html, rounded,
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
+    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, report_html,
+    rounded,
 };
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
 use rand::{RngExt, SeedableRng};
@@ -36,8 +37,10 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let annular = eclipse_on("2030-06-01")?;
     let places = [("Athina", 37.98, 23.73, Tz::Europe__Athens), ("Sapporo", 43.06, 141.35, Tz::Asia__Tokyo)];
-    let places: Vec<Town> =
-        places.iter().map(|&(name, lat, lon, zone)| Town { name: name.into(), lat, lon, elevation_m: 20.0, zone, clear: 40 }).collect();
+    let places: Vec<Town> = places
+        .iter()
+        .map(|&(name, lat, lon, zone)| Town { name: name.into(), lat, lon, elevation_m: 20.0, zone, clear: 40 })
+        .collect();
     write("annular.html", &report_html(&report(&annular, &places))?)?;
 
     let hostile: Vec<Town> = [
@@ -108,11 +111,29 @@ fn points(eclipse: &Eclipse, count: usize) -> serde_json::Value {
                 "lat_deg": site.lat_deg, "lon_deg": site.lon_deg, "elevation_m": site.elevation_m, "phase": phase_word(c.phase),
                 "contacts": [contact(&c.c1), contact(&c.c2), contact(&c.max), contact(&c.c3), contact(&c.c4)],
                 "duration_s": c.duration_s, "magnitude": c.magnitude, "obscuration": c.obscuration,
+                "timing_uncertainty_s": timing_uncertainty_s(eclipse, &site, &c),
                 "sunrise": c.sunrise.map(|t| t - epoch), "sunset": c.sunset.map(|t| t - epoch),
             })
         })
         .collect();
     json!({ "date": eclipse.date().to_string(), "kind": eclipse.kind().to_string(), "elements": Elements::of(eclipse), "places": places })
+}
+
+/// How far one sigma of ΔT moves second or third contact; half of totality where it moves the place out of the path.
+fn timing_uncertainty_s(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances) -> f64 {
+    let (Phase::Total, Some(c2), Some(c3)) = (local.phase, local.c2, local.c3) else { return 0.0 };
+    let sigma_s = eclipse.delta_t().sigma_s;
+    [sigma_s, -sigma_s]
+        .into_iter()
+        .map(|by| {
+            let delta_t = DeltaT { seconds: eclipse.delta_t().seconds + by, ..eclipse.delta_t().clone() };
+            let moved = eclipse.with_delta_t(delta_t).quick(site);
+            match (moved.phase, moved.c2, moved.c3) {
+                (Phase::Total, Some(a), Some(b)) => (a - c2.tt).abs().max((b - c3.tt).abs()),
+                _ => sigma_s.max(0.5 * local.duration_s),
+            }
+        })
+        .fold(0.0, f64::max)
 }
 
 fn phase_word(phase: Phase) -> &'static str {
@@ -140,7 +161,11 @@ fn towns() -> Result<Vec<Town>, Box<dyn Error>> {
     let mut out = Vec::new();
     for (k, row) in reader.records().enumerate() {
         let row = row?;
-        let zone = if row[4].is_empty() { if &row[0] == "Bourke" { "Australia/Sydney" } else { "Pacific/Auckland" } } else { &row[4] };
+        let zone = if row[4].is_empty() {
+            if &row[0] == "Bourke" { "Australia/Sydney" } else { "Pacific/Auckland" }
+        } else {
+            &row[4]
+        };
         out.push(Town {
             name: row[0].to_owned(),
             lat: row[1].parse()?,
@@ -239,7 +264,7 @@ fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
         ]
         .map(String::from)
         .to_vec(),
-        tapped_margin_s: MARGIN_S,
+        allowance_s: 2.0,
         notes: vec![
             format!("ΔT {:.2} s, one sigma {:.2} s ({}).", delta_t.seconds, delta_t.sigma_s, delta_t.origin),
             "The Moon's true limb moves C2 and C3 by up to a few seconds.".into(),
@@ -254,7 +279,8 @@ fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
 fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
     let site = Site { lat_deg: town.lat, lon_deg: town.lon, elevation_m: town.elevation_m };
     let local = eclipse.local(&site);
-    let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, town.zone)));
+    let contacts =
+        [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, town.zone)));
     let (a, b) = (f64::from(town.clear) + 1.0, f64::from(620_u32.saturating_sub(town.clear)) + 1.0);
     // Thirty-one days are far from independent: a tenth of them counts.
     let (a, b) = (a / 10.0, b / 10.0);
@@ -263,11 +289,13 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
     let cost = (number % 5 != 4).then_some(150.0 + 40.0 * number as f64);
     let altitude = local.max.map_or(0.0, |c| c.sun_altitude_deg);
     let window = match (&local.c2, &local.c3) {
-        (Some(c2), Some(c3)) if local.phase == Phase::Total && local.duration_s > 2.0 * MARGIN_S + 1.0 => Some(EyeWindow {
-            off: Instant::of(c2.tt.plus(MARGIN_S), town.zone),
-            on: Instant::of(c3.tt.plus(-MARGIN_S), town.zone),
-            margin_s: MARGIN_S,
-        }),
+        (Some(c2), Some(c3)) if local.phase == Phase::Total && local.duration_s > 2.0 * MARGIN_S + 1.0 => {
+            Some(EyeWindow {
+                off: Instant::of(c2.tt.plus(MARGIN_S), town.zone),
+                on: Instant::of(c3.tt.plus(-MARGIN_S), town.zone),
+                margin_s: MARGIN_S,
+            })
+        }
         _ => None,
     };
     SiteEntry {
@@ -276,7 +304,9 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
         lon_deg: town.lon,
         elevation_m: town.elevation_m,
         zone: town.zone.name().into(),
-        zone_short: local.max.map_or(String::new(), |c| c.tt.to_utc().with_timezone(&town.zone).format("%Z").to_string()),
+        zone_short: local
+            .max
+            .map_or(String::new(), |c| c.tt.to_utc().with_timezone(&town.zone).format("%Z").to_string()),
         values: vec![Some(local.duration_s), Some(altitude), Some(clear), cost],
         utilities: vec![
             Some(rising(local.duration_s, 0.0, 240.0)),
@@ -315,7 +345,13 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     let mut timeline = Vec::new();
     let mut note = |tt: Option<Tt>, mark: &str, what: &str, look: &str| {
         if let Some(tt) = tt {
-            timeline.push(TimelineEntry { at: Instant::of(tt, zone), mark: mark.into(), what: what.into(), look: look.into() });
+            timeline.push(TimelineEntry {
+                round: if what.starts_with('◯') { "later" } else if what.starts_with('■') { "earlier" } else { "nearest" }.into(),
+                at: Instant::of(tt, zone),
+                mark: mark.into(),
+                what: what.into(),
+                look: look.into(),
+            });
         }
     };
     let at = |c: &Option<noonfall_shadow::Contact>, s: f64| c.map(|c| c.tt.plus(s));
@@ -323,16 +359,32 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     note(at(&local.c1, 0.0), "C1", "The Moon touches the Sun", "the Sun, through a filter");
     note(at(&local.c2, -600.0), "", "Light turns thin and shadows sharpen", "the ground");
     note(at(&local.c2, -60.0), "", "Shadow bands may run over pale ground", "the ground");
-    note(at(&local.c2, 0.0), "C2", if local.phase == Phase::Total { "Totality begins" } else { "The ring closes" }, "the Sun");
+    note(
+        at(&local.c2, 0.0),
+        "C2",
+        if local.phase == Phase::Total { "Totality begins" } else { "The ring closes" },
+        "the Sun",
+    );
+    if local.phase == Phase::Total && local.duration_s > 2.0 * MARGIN_S + 1.0 {
+        note(at(&local.c2, MARGIN_S), "", "◯ Filter OFF, when no bright Sun is left", "the Sun");
+    }
     note(at(&local.max, 0.0), "max", "Deepest eclipse", "the Sun and the planets beside it");
-    note(at(&local.c3, 0.0), "C3", if local.phase == Phase::Total { "Totality ends" } else { "The ring breaks" }, "away from the Sun");
+    note(
+        at(&local.c3, 0.0),
+        "C3",
+        if local.phase == Phase::Total { "Totality ends" } else { "The ring breaks" },
+        "away from the Sun",
+    );
     note(at(&local.c4, 0.0), "C4", "The Moon leaves the Sun", "the Sun, through a filter");
     let sky = local.max.filter(|_| local.phase == Phase::Total).map_or(Vec::new(), |max| sky(eclipse, site, max.tt));
     let skyline = local.max.filter(|c| c.sun_altitude_deg < 30.0).map(|max| SkylineEntry {
         profile: (0..=60)
             .map(|k| {
                 let azimuth = max.sun_azimuth_deg - 60.0 + 2.0 * f64::from(k);
-                [rounded(azimuth.rem_euclid(360.0), 2), rounded(2.5 + 1.8 * (azimuth * 0.21).sin() + 0.9 * (azimuth * 0.47).cos(), 2)]
+                [
+                    rounded(azimuth.rem_euclid(360.0), 2),
+                    rounded(2.5 + 1.8 * (azimuth * 0.21).sin() + 0.9 * (azimuth * 0.47).cos(), 2),
+                ]
             })
             .collect(),
         least_margin_deg: Some(rounded(max.sun_altitude_deg - 4.0, 1)),
@@ -343,7 +395,11 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
         timeline,
         sky,
         skyline,
-        facts: vec![Fact { label: "Shadow bands".into(), value: "likely".into(), note: "an ordering, not a probability; words of the test".into() }],
+        facts: vec![Fact {
+            label: "Shadow bands".into(),
+            value: "likely".into(),
+            note: "an ordering, not a probability; words of the test".into(),
+        }],
         look_away: (local.phase == Phase::Total)
             .then(|| "the red chromosphere shows at the right edge about 4 s before C3: binoculars down.".into()),
     }
@@ -357,22 +413,32 @@ fn sky(eclipse: &Eclipse, site: &Site, tt: Tt) -> Vec<SkyEntry> {
         Some(LocalAxes::at(site.point()).horizontal(to_terrestrial(sub(there, here), tt, eclipse.delta_t().seconds)))
     };
     let sun = place(Body::Sun);
-    [("Mercury", Body::Mercury, 0.5), ("Venus", Body::Venus, -4.0), ("Mars", Body::Mars, 1.5), ("Jupiter", Body::Jupiter, -2.0), ("Saturn", Body::Saturn, 0.6)]
-        .into_iter()
-        .filter_map(|(name, body, magnitude)| {
-            let (at, sun) = (place(body)?, sun?);
-            let (h1, h2, da) = (at.altitude_deg.to_radians(), sun.altitude_deg.to_radians(), (at.azimuth_deg - sun.azimuth_deg).to_radians());
-            let apart = (h1.sin() * h2.sin() + h1.cos() * h2.cos() * da.cos()).clamp(-1.0, 1.0).acos().to_degrees();
-            Some(SkyEntry {
-                body: name.into(),
-                altitude_deg: rounded(at.altitude_deg, 1),
-                azimuth_deg: rounded(at.azimuth_deg, 1),
-                magnitude,
-                sun_separation_deg: rounded(apart, 1),
-                visible: at.altitude_deg > 3.0 && magnitude < 1.0,
-            })
+    [
+        ("Mercury", Body::Mercury, 0.5),
+        ("Venus", Body::Venus, -4.0),
+        ("Mars", Body::Mars, 1.5),
+        ("Jupiter", Body::Jupiter, -2.0),
+        ("Saturn", Body::Saturn, 0.6),
+    ]
+    .into_iter()
+    .filter_map(|(name, body, magnitude)| {
+        let (at, sun) = (place(body)?, sun?);
+        let (h1, h2, da) = (
+            at.altitude_deg.to_radians(),
+            sun.altitude_deg.to_radians(),
+            (at.azimuth_deg - sun.azimuth_deg).to_radians(),
+        );
+        let apart = (h1.sin() * h2.sin() + h1.cos() * h2.cos() * da.cos()).clamp(-1.0, 1.0).acos().to_degrees();
+        Some(SkyEntry {
+            body: name.into(),
+            altitude_deg: rounded(at.altitude_deg, 1),
+            azimuth_deg: rounded(at.azimuth_deg, 1),
+            magnitude,
+            sun_separation_deg: rounded(apart, 1),
+            visible: at.altitude_deg > 3.0 && magnitude < 1.0,
         })
-        .collect()
+    })
+    .collect()
 }
 
 /// The path and the sites, degrees on a plain grid.
@@ -397,7 +463,11 @@ fn plain_map(eclipse: &Eclipse, sites: &[SiteEntry], width: f64, height: f64, id
             out
         })
     };
-    let _ = write!(svg, "<g role=\"group\" aria-label=\"Path of the central phase\"><path d=\"{}Z\" fill=\"#c76a8f\" fill-opacity=\"0.5\"/></g>", line(&path.polygon));
+    let _ = write!(
+        svg,
+        "<g role=\"group\" aria-label=\"Path of the central phase\"><path d=\"{}Z\" fill=\"#c76a8f\" fill-opacity=\"0.5\"/></g>",
+        line(&path.polygon)
+    );
     let _ = write!(
         svg,
         "<g role=\"group\" aria-label=\"Limits and central line\" fill=\"none\" stroke=\"#22262c\"><path d=\"{}\" stroke-dasharray=\"8 3 2 3\"/></g><g role=\"group\" aria-label=\"Candidate sites\">",

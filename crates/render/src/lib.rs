@@ -5,12 +5,13 @@
 //! - [`map`]: overview and regional maps;
 //! - [`chart`]: one chart a file, each from plain data to a drawing;
 //! - [`ranking_pictures`]: from a ranking to its maps and charts;
-//! - [`raster`]: drawings to PNG.
+//! - [`raster`]: drawings to PNG;
 //! - [`safety`]: the cautions and what to bring, in one place;
 //! - [`wording`]: numbers into words;
 //! - [`brief`]: the one-page brief, as PDF, SVG and PNG;
 //! - [`map_pdf`]: any drawing as a PDF page;
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
+//! - [`report`]: the page that works from disk, without a connection;
 //! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON.
 
 pub mod basemap;
@@ -25,6 +26,7 @@ pub mod palette;
 pub mod projection;
 pub mod ranking_pictures;
 pub mod raster;
+pub mod report;
 pub mod safety;
 pub mod sheets;
 pub mod svg;

@@ -78,7 +78,7 @@ const Point = (() => {
     const rows = c.contacts.map((v, i) => v && el('tr', {}, el('th', { scope: 'row' }, NAMES[i]),
       el('td', { class: 'n' }, Words.clock(utc(v.t), clock.offsetS)), el('td', { class: 'n' }, Words.clock(utc(v.t), 0)),
       el('td', { class: 'n' }, up(v) ? `${v.apparentAltitudeDeg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(v.azimuthDeg) % 360}° ${Words.shortWind(v.azimuthDeg)}`)));
-    const margin = model.tapped_margin_s;
+    const margin = model.allowance_s + Shadow.timingUncertainty(e, latDeg, lonDeg, heightM, c);
     const off = c2 && utc(c2.t) + margin * 1000, on = c3 && utc(c3.t) - margin * 1000;
     const window = c.phase === 'total' && sunUp && Math.floor(on / 1000) > Math.ceil(off / 1000);
     return [

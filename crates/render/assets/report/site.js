@@ -87,21 +87,24 @@ const Site = (() => {
         el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`))))))];
   }
 
-  // What happens when: the model's timeline, or the contacts alone, with the filter state beside every line.
+  // What happens when: the model's timeline, or the contacts and the filter lines alone. Whether the filter is ON or OFF
+  // is read off the window, never off the words.
   function timeline(site, most = Infinity) {
-    const events = site.detail?.timeline.length ? site.detail.timeline
-      : site.contacts.map((c, i) => c && { at: c.at, mark: MARKS[i], what: meaning(site, MARKS[i]), look: c.up ? `Sun ${c.altitude_deg.toFixed(0)}° high in the ${Words.wind(c.azimuth_deg)}` : '' }).filter(Boolean);
     const total = site.phase === 'total' && site.window;
-    const off = total && { at: site.window.off, mark: '', what: '◯ Filter OFF, no earlier, and only when no bright Sun is left', look: '', state: 'off' };
-    const on = total && { at: site.window.on, mark: '', what: '■ Filter ON again, no later, and before the first bright bead', look: '', state: 'on' };
+    const given = site.detail?.timeline ?? [];
+    const contacts = () => [
+      ...site.contacts.map((c, i) => c && { at: c.at, mark: MARKS[i], what: meaning(site, MARKS[i]), look: c.up ? `Sun ${c.altitude_deg.toFixed(0)}° high, ${Words.wind(c.azimuth_deg)}` : 'Sun below the horizon' }),
+      total && { at: site.window.off, round: 'later', what: '◯ Filter OFF, no earlier, and only when no bright Sun is left' },
+      total && { at: site.window.on, round: 'earlier', what: '■ Filter ON again, no later, and before the first bright bead' },
+    ].filter(Boolean).sort((a, b) => a.at.utc_ms - b.at.utc_ms);
+    const all = given.length ? given : contacts();
     // Where room is short the contacts and the filter lines stay.
-    const spare = most - events.filter((event) => event.mark).length - 2;
-    let others = 0;
-    const kept = events.filter((event) => event.mark || ++others <= spare);
-    const all = [...kept, off, on].filter(Boolean).sort((a, b) => a.at.utc_ms - b.at.utc_ms);
-    return el('ol', { class: 'timeline' }, all.map((event) => {
+    const must = (event) => event.mark || (event.round && event.round !== 'nearest');
+    let spare = most - all.filter(must).length;
+    const kept = all.filter((event) => must(event) || spare-- > 0);
+    return el('ol', { class: 'timeline' }, kept.map((event) => {
       const bare = total && event.at.utc_ms >= site.window.off.utc_ms && event.at.utc_ms < site.window.on.utc_ms;
-      const round = event.state === 'off' ? 'later' : event.state === 'on' ? 'earlier' : 'nearest';
+      const round = event.round || 'nearest';
       return el('li', { class: bare ? 'unfiltered' : null },
         el('b', {}, local(event.at, round)), el('span', { class: 'quiet utc' }, utc(event.at, round)),
         el('span', { class: 'state' }, bare ? '◯ OFF' : '■ ON'),

@@ -43,9 +43,9 @@ pub struct ReportModel {
     pub cautions_total: Vec<String>,
     /// Cautions where it is not.
     pub cautions_partial: Vec<String>,
-    /// Margin kept from C2 and C3 for unaided eyes at a place picked on the map, seconds: the plan's margin and the
-    /// timing uncertainty together.
-    pub tapped_margin_s: f64,
+    /// Allowance kept from C2 and C3 for unaided eyes at a place picked on the map, seconds; the page adds the timing
+    /// uncertainty of the place.
+    pub allowance_s: f64,
     /// What the reader must know about the numbers: ΔT, the Moon's limb, the UTC forecast.
     pub notes: Vec<String>,
     /// Credits of data.
@@ -112,6 +112,8 @@ pub struct Elements {
     pub pressure_hpa: f64,
     /// Air temperature for refraction, °C.
     pub temperature_c: f64,
+    /// One sigma of ΔT, seconds: what a contact may be off by.
+    pub delta_t_sigma_s: f64,
 }
 
 /// The plan that the ranking came from.
@@ -258,7 +260,7 @@ pub struct Fallback {
 /// What an observer at the site will meet.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct SiteDetail {
-    /// What happens when, and where to look.
+    /// What happens when, and where to look, the filter's OFF and ON among it. Empty: the page lists the contacts.
     pub timeline: Vec<TimelineEntry>,
     /// Planets and stars in totality.
     pub sky: Vec<SkyEntry>,
@@ -275,6 +277,8 @@ pub struct SiteDetail {
 pub struct TimelineEntry {
     /// When.
     pub at: Instant,
+    /// How it is rounded to the second: `nearest`, `later` for a filter coming off, `earlier` for one going on.
+    pub round: String,
     /// `C1`, `C2`, `max`, `C3`, `C4`, or empty.
     pub mark: String,
     /// What happens.
@@ -406,6 +410,7 @@ impl Elements {
             moon_k_interior: conventions.moon_k_interior,
             pressure_hpa: conventions.pressure_hpa,
             temperature_c: conventions.temperature_c,
+            delta_t_sigma_s: eclipse.delta_t().sigma_s,
         }
     }
 }
@@ -428,7 +433,10 @@ mod tests {
     fn an_instant_carries_the_clock_of_its_zone() {
         // 2028-07-22 03:00 UTC; Central Australia keeps UTC+9:30 all year (IANA time-zone database).
         let utc = DateTime::from_timestamp(1_847_847_600, 0).unwrap();
-        assert_eq!(Instant::of_utc(utc, Tz::Australia__Darwin), Instant { utc_ms: 1_847_847_600_000, offset_s: 34_200 });
+        assert_eq!(
+            Instant::of_utc(utc, Tz::Australia__Darwin),
+            Instant { utc_ms: 1_847_847_600_000, offset_s: 34_200 }
+        );
     }
 
     #[test]

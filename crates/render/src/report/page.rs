@@ -104,7 +104,8 @@ fn check(model: &ReportModel) -> Result<(), ReportError> {
             return wrong(format!("{:?} has not one value and one utility for each criterion", site.name));
         }
         let numbers = [site.lat_deg, site.lon_deg, site.elevation_m, site.duration_s, site.magnitude, site.obscuration];
-        let optional: Vec<f64> = site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).collect();
+        let optional: Vec<f64> =
+            site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).collect();
         if !finite(&numbers) || !finite(&optional) {
             return wrong(format!("a number of {:?} is not finite", site.name));
         }
@@ -219,16 +220,15 @@ fn answer(model: &ReportModel) -> String {
     match (&site.window, site.phase.as_str()) {
         (Some(window), "total") => facts.push((
             "Filters",
-            format!(
-                "■ ON; ◯ OFF from {} to {}; ■ ON again",
-                clock(later(window.off)),
-                clock(earlier(window.on))
-            ),
+            format!("■ ON; ◯ OFF from {} to {}; ■ ON again", clock(later(window.off)), clock(earlier(window.on))),
         )),
         _ => facts.push(("Filters", "■ ON throughout".into())),
     }
     if let Some(max) = site.contacts[2] {
-        facts.push(("Sun’s height and direction", format!("{:.0}°, {:.0}° from north through east", max.altitude_deg, max.azimuth_deg)));
+        facts.push((
+            "Sun’s height and direction",
+            format!("{:.0}°, {:.0}° from north through east", max.altitude_deg, max.azimuth_deg),
+        ));
     }
     if let Some(cloud) = &site.cloud {
         facts.push(("Clear line to the Sun", format!("{:.0} %", cloud.clear * 100.0)));

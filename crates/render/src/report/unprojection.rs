@@ -60,10 +60,7 @@ mod tests {
     use super::*;
 
     fn evaluate(series: &Unprojection, window: [f64; 4], point: [f64; 2]) -> [f64; 3] {
-        let scaled = [
-            2.0 * (point[0] - window[0]) / window[2] - 1.0,
-            2.0 * (point[1] - window[1]) / window[3] - 1.0,
-        ];
+        let scaled = [2.0 * (point[0] - window[0]) / window[2] - 1.0, 2.0 * (point[1] - window[1]) / window[3] - 1.0];
         let t = |degree: usize, x: f64| (degree as f64 * x.acos()).cos();
         std::array::from_fn(|component| {
             let mut sum = 0.0;
