@@ -8,12 +8,16 @@ use chrono_tz::Tz;
 use noonfall_ephemeris::earth_orientation::to_terrestrial;
 use noonfall_ephemeris::observer::LocalAxes;
 use noonfall_ephemeris::vector::sub;
-use noonfall_ephemeris::{Body, DeltaT, GeoPoint, Kernel, Tt};
+use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
+use noonfall_render::map::PathLines;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
     PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, report_html,
     rounded,
 };
+use noonfall_scoring::outlook::offer::{Offer, OfferSettings, offer, timing_uncertainty_s};
+use noonfall_scoring::progress::Silent;
+use noonfall_scoring::run::{Options, run};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
 use rand::{RngExt, SeedableRng};
 use serde_json::json;
@@ -34,6 +38,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let demo = report(&eclipse, &towns);
     write("report.html", &report_html(&demo)?)?;
     write("points.json", &points(&eclipse, 500).to_string())?;
+
+    write("demo.html", &demo_page()?)?;
 
     let annular = eclipse_on("2030-06-01")?;
     let places = [("Athina", 37.98, 23.73, Tz::Europe__Athens), ("Sapporo", 43.06, 141.35, Tz::Asia__Tokyo)];
@@ -82,6 +88,30 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
+/// The demo's plan ranked and written out, with what its best sites offer.
+fn demo_page() -> Result<String, Box<dyn Error>> {
+    let plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
+    let outcome = run(plan, &Options::default(), &Silent)?;
+    let settings = OfferSettings::default();
+    let offers: Vec<Option<Offer>> = outcome
+        .ranking
+        .sites
+        .iter()
+        .map(|s| offer(Kernel::embedded(), &outcome.eclipse, &s.site, s.tz.unwrap_or(Tz::UTC), &s.local, &settings))
+        .collect();
+    let path = PathLines::of(&outcome.eclipse);
+    let model = report_model(&ReportInput {
+        plan: &outcome.plan,
+        eclipse: &outcome.eclipse,
+        ranking: &outcome.ranking,
+        offers: &offers,
+        skylines: &[],
+        path: path.as_ref(),
+        clouds: None,
+    })?;
+    Ok(report_html(&model)?)
+}
+
 fn eclipse_on(date: &str) -> Result<Eclipse, Box<dyn Error>> {
     Ok(Eclipse::on_date(Kernel::embedded(), date.parse()?, None, &Conventions::default())?)
 }
@@ -111,29 +141,15 @@ fn points(eclipse: &Eclipse, count: usize) -> serde_json::Value {
                 "lat_deg": site.lat_deg, "lon_deg": site.lon_deg, "elevation_m": site.elevation_m, "phase": phase_word(c.phase),
                 "contacts": [contact(&c.c1), contact(&c.c2), contact(&c.max), contact(&c.c3), contact(&c.c4)],
                 "duration_s": c.duration_s, "magnitude": c.magnitude, "obscuration": c.obscuration,
-                "timing_uncertainty_s": timing_uncertainty_s(eclipse, &site, &c),
+                "timing_uncertainty_s": match (c.phase, c.c2, c.c3) {
+                    (Phase::Total, Some(c2), Some(c3)) => timing_uncertainty_s(eclipse, &site, c2.tt, c3.tt),
+                    _ => 0.0,
+                },
                 "sunrise": c.sunrise.map(|t| t - epoch), "sunset": c.sunset.map(|t| t - epoch),
             })
         })
         .collect();
     json!({ "date": eclipse.date().to_string(), "kind": eclipse.kind().to_string(), "elements": Elements::of(eclipse), "places": places })
-}
-
-/// How far one sigma of ΔT moves second or third contact; half of totality where it moves the place out of the path.
-fn timing_uncertainty_s(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances) -> f64 {
-    let (Phase::Total, Some(c2), Some(c3)) = (local.phase, local.c2, local.c3) else { return 0.0 };
-    let sigma_s = eclipse.delta_t().sigma_s;
-    [sigma_s, -sigma_s]
-        .into_iter()
-        .map(|by| {
-            let delta_t = DeltaT { seconds: eclipse.delta_t().seconds + by, ..eclipse.delta_t().clone() };
-            let moved = eclipse.with_delta_t(delta_t).quick(site);
-            match (moved.phase, moved.c2, moved.c3) {
-                (Phase::Total, Some(a), Some(b)) => (a - c2.tt).abs().max((b - c3.tt).abs()),
-                _ => sigma_s.max(0.5 * local.duration_s),
-            }
-        })
-        .fold(0.0, f64::max)
 }
 
 fn phase_word(phase: Phase) -> &'static str {

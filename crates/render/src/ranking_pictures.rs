@@ -11,6 +11,7 @@ use crate::map::{
     self, Extent, FallbackLink, Furniture, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines, View,
     duration_text,
 };
+use crate::projection::Frame;
 use crate::svg::FontEmbedding;
 
 /// Kilometres from a site to the nearer edges of its regional map.
@@ -110,7 +111,40 @@ pub fn overview(
     page: PageSize,
     fonts: FontEmbedding,
 ) -> Result<String, MapError> {
-    let mut sheet = sheet(ranking, path, eclipse, "overview", page, fonts);
+    map::overview(&overview_sheet(ranking, path, eclipse, clouds, extent, "overview", page, fonts))
+}
+
+/// The overview map for a page that carries title, legend and credits itself, with the frame that leads from a point of
+/// the drawing back to a place. `id` prefixes the identifiers in it.
+///
+/// # Errors
+/// [`MapError`] as [`map::overview`].
+pub fn bare_overview(
+    ranking: &Ranking,
+    path: &PathLines,
+    eclipse: &Eclipse,
+    clouds: Option<map::CloudField<'_>>,
+    extent: Extent,
+    id: &str,
+    page: PageSize,
+) -> Result<(String, Frame), MapError> {
+    let mut sheet = overview_sheet(ranking, path, eclipse, clouds, extent, id, page, FontEmbedding::FromPage);
+    sheet.furniture = Furniture::Bare;
+    map::overview_with_frame(&sheet)
+}
+
+#[allow(clippy::too_many_arguments)]
+fn overview_sheet<'a>(
+    ranking: &Ranking,
+    path: &'a PathLines,
+    eclipse: &'a Eclipse,
+    clouds: Option<map::CloudField<'a>>,
+    extent: Extent,
+    id: &str,
+    page: PageSize,
+    fonts: FontEmbedding,
+) -> MapSheet<'a> {
+    let mut sheet = sheet(ranking, path, eclipse, id, page, fonts);
     sheet.clouds = clouds;
     sheet.extent = extent;
     // One zone for all ranked sites, or none.
@@ -120,7 +154,7 @@ pub fn overview(
     if let Some(pair) = ranking.fallback.as_ref().and_then(|f| f.best_pair.as_ref()) {
         sheet.links.extend(link(ranking, &pair.base, &pair.name, pair.drive_hours, &pair.leave_by_c1.local));
     }
-    map::overview(&sheet)
+    sheet
 }
 
 /// The regional map around the site at an index of the ranking; none when there is no such site.

@@ -64,7 +64,9 @@ const Order = (() => {
     const note = document.getElementById('weights-note');
     const changed = () => state.mean !== (model.plan.mean || 'arithmetic') || state.weights.some((w, i) => w !== model.criteria[i].weight);
     function rerank() {
-      state.rows = Scoring.rank(model.sites, model.criteria, state.weights, state.mean);
+      // Under the plan's own weights the ranks are the program's; the page carries rounded utilities and might part ties otherwise.
+      state.rows = changed() ? Scoring.rank(model.sites, model.criteria, state.weights, state.mean) : model.sites.map((site, index) => (
+        { site, index, reasons: Scoring.reasons(site, model.criteria, state.weights), rank: site.rank, score: site.score }));
       const none = state.weights.every((w) => w <= 0);
       note.textContent = none ? 'All weights are zero: nothing tells the sites apart.'
         : changed() ? 'These are your own weights. Rank range and “first in” still speak of the plan’s.' : '';

@@ -45,7 +45,8 @@ const Scoring = (() => {
   function planText(plan, criteria, weights, mean, remark) {
     const lines = plan.text.split(/\r?\n/);
     const kept = [];
-    let table = '', seenScore = false, quoted = null;
+    const comments = new Map();
+    let table = '', seenScore = false, quoted = null, place = -1;
     const header = /^\s*\[\s*([^\[\]]+?)\s*\]\s*(#.*)?$/;
     for (const line of lines) {
       // Inside a text of several lines nothing is a key.
@@ -56,24 +57,35 @@ const Scoring = (() => {
       const found = header.exec(line);
       if (found) {
         table = found[1].replace(/\s|["']/g, '');
+        if (table === 'weights' && place < 0) place = kept.length;
         if (table === 'weights') continue;
         kept.push(line);
         if (table === 'score') { seenScore = true; kept.push(`mean = "${mean}"`); }
         continue;
       }
       if (/^\s*\[\[/.test(line)) { table = ''; kept.push(line); continue; }
-      if (table === 'weights' && line.trim() && !line.trim().startsWith('#')) continue;
+      if (table === 'weights' && line.trim() && !line.trim().startsWith('#')) {
+        const [, bareName, quotedName, comment] = /^\s*(?:([A-Za-z0-9_-]+)|"([^"]*)")\s*=[^#]*(#.*)?$/.exec(line) ?? [];
+        if (comment) comments.set(bareName ?? quotedName, comment);
+        continue;
+      }
       if (table === '' && /^\s*weights\s*(\.|=)/.test(line)) continue;
       if (table === '' && /^\s*score\s*\.\s*mean\s*=/.test(line)) continue;
       if (table === 'score' && /^\s*mean\s*=/.test(line)) continue;
       kept.push(line);
     }
+    const weightLines = ['[weights]', ...criteria.map((c, i) => {
+      const line = `${bare(c.name)} = ${number(weights[i])}`;
+      return comments.has(c.name) ? `${line.padEnd(30)} ${comments.get(c.name)}` : line;
+    })];
+    if (place >= 0) kept.splice(place, 0, ...weightLines);
     while (kept.length && !kept.at(-1).trim()) kept.pop();
     const out = [`# ${remark}`, ...kept];
     const dotted = !seenScore && kept.some((line) => /^\s*score\s*(\.|=)/.test(line));
     if (!seenScore && !dotted) out.push('', '[score]', `mean = "${mean}"`);
     if (dotted) out.splice(1, 0, `score.mean = "${mean}"`);
-    out.push('', '[weights]', ...criteria.map((c, i) => `${bare(c.name)} = ${number(weights[i])}`), '');
+    if (place < 0) out.push('', ...weightLines);
+    out.push('');
     return out.join('\n');
   }
 

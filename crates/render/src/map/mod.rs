@@ -49,7 +49,7 @@ use crate::basemap::BasemapError;
 use crate::projection::ProjectionError;
 use crate::svg::FontEmbedding;
 
-pub use overview::overview;
+pub use overview::{overview, overview_with_frame};
 pub use regional::{View, regional};
 
 /// Why a map could not be drawn.

@@ -39,6 +39,8 @@ pub struct ReportModel {
     pub pair_words: Vec<String>,
     /// The map in one or two formats: the first for wide screens, the second for phones.
     pub maps: Vec<MapDrawing>,
+    /// What the map's colours and signs mean.
+    pub legend: Legend,
     /// Cautions where totality is seen.
     pub cautions_total: Vec<String>,
     /// Cautions where it is not.
@@ -326,6 +328,17 @@ pub struct Fact {
     pub value: String,
     /// What it means, or how far it can be trusted.
     pub note: String,
+}
+
+/// What the map's colours and signs mean.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Legend {
+    /// What the colours stand for, such as `Seconds of totality`.
+    pub title: String,
+    /// Colours (`#rrggbb`) with the words that belong to them, in order.
+    pub steps: Vec<(String, String)>,
+    /// Signs in words, a sentence each.
+    pub signs: Vec<String>,
 }
 
 /// A map drawing, and how a point on it is turned back into a place.

@@ -57,6 +57,7 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
         ),
         ("answer", answer(model)),
         ("maps", maps(model)),
+        ("legend", legend(model)),
         ("caption", escape(&caption(model))),
         ("heads", heads()),
         ("rows", model.sites.iter().take(FIRST_ROWS).map(row).collect()),
@@ -191,6 +192,24 @@ fn maps(model: &ReportModel) -> String {
         let svg = map.svg.find("<svg").map_or("", |start| &map.svg[start..]);
         let _ = writeln!(out, "<div class=\"plate {class}\"><div>\n{svg}</div></div>");
     }
+    out
+}
+
+/// The map's key: swatches with their words.
+fn legend(model: &ReportModel) -> String {
+    let legend = &model.legend;
+    if legend.steps.is_empty() && legend.signs.is_empty() {
+        return String::new();
+    }
+    let mut out = format!("<div class=\"legend\"><p><b>{}</b></p><ul class=\"swatches\">", escape(&legend.title));
+    for (colour, words) in &legend.steps {
+        let _ = write!(out, "<li><span style=\"background:{}\"></span>{}</li>", escape(colour), escape(words));
+    }
+    out.push_str("</ul>");
+    for sign in &legend.signs {
+        let _ = write!(out, "<p class=\"quiet\">{}</p>", escape(sign));
+    }
+    out.push_str("</div>");
     out
 }
 

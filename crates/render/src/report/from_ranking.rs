@@ -1,0 +1,421 @@
+//! From a ranking, and what its sites offer, to the model of the report page.
+
+use super::model::{
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, Legend, MapDrawing,
+    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, rounded,
+};
+use crate::map::{CloudField, Extent, MapError, PageSize, PathLines, path_fill::Ramp};
+use crate::ranking_pictures::bare_overview;
+use crate::safety;
+use chrono::{DateTime, TimeZone};
+use chrono_tz::{OffsetName, Tz};
+use noonfall_scoring::contact_times::Clocks;
+use noonfall_scoring::outlook::filters::{Allowance, FilterWindow, filter_window};
+use noonfall_scoring::outlook::offer::{Offer, timing_uncertainty_s};
+use noonfall_scoring::outlook::skyline::Skyline;
+use noonfall_scoring::outlook::timeline::Happening;
+use noonfall_scoring::plan::{Mean, Plan};
+use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
+use noonfall_scoring::score::Term;
+use noonfall_shadow::geodesy::compass_point;
+use noonfall_shadow::{Eclipse, Phase};
+
+/// What the page is made from.
+#[derive(Clone, Copy)]
+pub struct ReportInput<'a> {
+    /// The plan, for its text and margins.
+    pub plan: &'a Plan,
+    /// The eclipse.
+    pub eclipse: &'a Eclipse,
+    /// The ranking.
+    pub ranking: &'a Ranking,
+    /// What the sites offer, in the order of the ranking; may end early: sites without are shown with contacts alone.
+    pub offers: &'a [Option<Offer>],
+    /// Their skylines, in the same order; may end early.
+    pub skylines: &'a [Option<Skyline>],
+    /// The path's lines, if there is a path.
+    pub path: Option<&'a PathLines>,
+    /// The cloud layer of the map.
+    pub clouds: Option<CloudField<'a>>,
+}
+
+/// The model of the page of a ranking, its maps drawn.
+///
+/// # Errors
+/// [`MapError`] if the map cannot be drawn.
+pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
+    let ReportInput { plan, eclipse, ranking, .. } = *input;
+    let terms = &ranking.method.criteria;
+    let sites: Vec<SiteEntry> =
+        ranking.sites.iter().enumerate().map(|(k, site)| site_entry(input, terms, k, site)).collect();
+    let index = |name: &str| ranking.sites.iter().position(|s| s.name == name);
+    let pair = ranking.side_by_side.as_ref().and_then(|s| Some([index(&s.low)?, index(&s.high)?]));
+    let provenance = &ranking.provenance;
+    Ok(ReportModel {
+        title: ranking.title.clone().unwrap_or_else(|| format!("Where to stand on {}", eclipse.date().format("%-d %B %Y"))),
+        group: ranking.group.clone().unwrap_or_default(),
+        eclipse: EclipseFacts::of(eclipse),
+        elements: Some(Elements::of(eclipse)),
+        plan: PlanText {
+            file: plan.name(),
+            text: plan.text.clone(),
+            sha256: plan.sha256.clone(),
+            mean: match ranking.method.mean {
+                Mean::Arithmetic => "arithmetic".into(),
+                Mean::Geometric => "geometric".into(),
+            },
+        },
+        criteria: terms.iter().map(criterion).collect(),
+        sites,
+        pair,
+        pair_labels: ["Lower Sun".into(), "Higher Sun".into()],
+        pair_words: ranking.side_by_side.as_ref().map_or_else(Vec::new, |s| {
+            s.words.iter().cloned().chain(s.observers.iter().map(|o| o.words.clone())).collect()
+        }),
+        maps: maps(input)?,
+        legend: input.path.map_or_else(Legend::default, |path| legend(path, ranking, input.clouds.is_some())),
+        cautions_total: safety::cautions(true).iter().map(|c| c.text.to_owned()).collect(),
+        cautions_partial: safety::cautions(false).iter().map(|c| c.text.to_owned()).collect(),
+        allowance_s: plan.filters.margin_s,
+        notes: notes(ranking),
+        credits: provenance.credits.clone(),
+        invented: provenance.invented.then(|| {
+            "Some of the figures behind this page are INVENTED for a demonstration. Do not plan a trip by them.".to_owned()
+        }),
+        program: format!("{} {}", provenance.program, provenance.version),
+    })
+}
+
+fn criterion(term: &Term) -> Criterion {
+    let unit = people_unit(term);
+    Criterion {
+        name: term.name.clone(),
+        label: capital(&term.label),
+        about: term.about.clone(),
+        curve: term.curve.words(if unit == "fraction" { "" } else { &unit }),
+        unit,
+        weight: term.weight,
+        missing_words: term.missing_words.clone(),
+    }
+}
+
+/// Units as people read them; a chance is a fraction that the page shows in per cent.
+fn people_unit(term: &Term) -> String {
+    match (term.name.as_str(), term.unit.as_str()) {
+        ("clear_sky", _) => "fraction".into(),
+        (_, "deg") => "°".into(),
+        (_, unit) => unit.to_owned(),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &RankedSite) -> SiteEntry {
+    let zone = site.tz.unwrap_or(Tz::UTC);
+    let local = &site.local;
+    let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, zone)));
+    // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
+    let is_gap = |reason: &String| terms.iter().any(|t| reason.starts_with(&format!("{} cannot be scored", t.name)));
+    let of = |term: &Term| site.criterion(&term.name);
+    let offer = input.offers.get(number).and_then(Option::as_ref);
+    let skyline = input.skylines.get(number).and_then(Option::as_ref);
+    SiteEntry {
+        name: site.name.clone(),
+        lat_deg: site.lat_deg,
+        lon_deg: site.lon_deg,
+        elevation_m: site.elevation_m,
+        zone: zone.name().into(),
+        zone_short: local.max.map_or_else(String::new, |c| letters(c.tt.to_utc(), zone)),
+        rank: site.rank.and_then(|r| u32::try_from(r).ok()),
+        rank_interval: site.rank_low.zip(site.rank_high).map(|(low, high)| [low as u32, high as u32]),
+        first_chance: site.chance_first,
+        score: site.score,
+        rejected: site.rejected.iter().flatten().filter(|reason| !is_gap(reason)).cloned().collect(),
+        warnings: site.warnings.clone(),
+        values: terms.iter().map(|t| of(t).and_then(|c| c.value)).collect(),
+        utilities: terms.iter().map(|t| of(t).and_then(|c| c.utility)).collect(),
+        phase: site.phase.clone(),
+        contacts,
+        duration_s: rounded(local.duration_s, 3),
+        magnitude: rounded(local.magnitude, 5),
+        obscuration: rounded(local.obscuration, 6),
+        window: window(input, site, offer).map(|w| EyeWindow {
+            off: Instant::of(w.off_tt, zone),
+            on: Instant::of(w.on_tt, zone),
+            margin_s: rounded(w.margin_s, 3),
+        }),
+        cloud: site.cloud.as_ref().map(|cloud| CloudOdds {
+            cloud_fraction: cloud.cloud_fraction,
+            clear: cloud.clear_line_of_sight,
+            low_95: cloud.low_95,
+            high_95: cloud.high_95,
+            beta: site.cloud_outlook.as_ref().map(|o| [rounded(o.beta.0, 4), rounded(o.beta.1, 4)]),
+            years: cloud.years,
+            source: cloud.source.clone(),
+        }),
+        fallback: site.fallback.as_ref().map(fallback),
+        detail: offer
+            .map(|offer| detail(site, offer, skyline, zone))
+            .or_else(|| skyline.map(|s| SiteDetail { skyline: Some(skyline_entry(s, zone)), ..SiteDetail::default() })),
+    }
+}
+
+/// The window for unaided eyes: the offer's, else by the same rule.
+fn window(input: &ReportInput<'_>, site: &RankedSite, offer: Option<&Offer>) -> Option<FilterWindow> {
+    let local = &site.local;
+    let (Phase::Total, Some(c2), Some(c3)) = (local.phase, local.c2, local.c3) else { return None };
+    if !local.max.is_some_and(|max| max.above_horizon) {
+        return None;
+    }
+    match offer {
+        Some(offer) => offer.filters.clone(),
+        None => filter_window(
+            c2.tt,
+            c3.tt,
+            Allowance::new(input.plan.filters.margin_s).unwrap_or_default(),
+            timing_uncertainty_s(input.eclipse, &site.site, c2.tt, c3.tt),
+            site.tz.unwrap_or(Tz::UTC),
+        ),
+    }
+}
+
+/// Letters of the clock, such as `ACST`; nothing where the zone has none and the offset says it all.
+fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
+    let offset = zone.offset_from_utc_datetime(&utc.naive_utc());
+    offset.abbreviation().filter(|a| a.chars().all(|c| c.is_ascii_alphabetic())).unwrap_or_default().to_owned()
+}
+
+fn instant(clocks: &Clocks) -> Option<Instant> {
+    let local = DateTime::parse_from_rfc3339(&clocks.local).ok()?;
+    Some(Instant { utc_ms: local.timestamp_millis(), offset_s: local.offset().local_minus_utc() })
+}
+
+fn fallback(note: &FallbackNote) -> Fallback {
+    let joint = &note.joint;
+    Fallback {
+        name: note.name.clone(),
+        drive_hours: note.drive_hours,
+        joint_clear: match joint.common_days {
+            Some(_) => [joint.chance, joint.chance],
+            None => [joint.fully_dependent, joint.independent],
+        },
+        leave_by: instant(&note.leave_by_c1),
+        leave_at_worst: instant(&note.leave_by_c2),
+    }
+}
+
+fn skyline_entry(skyline: &Skyline, zone: Tz) -> SkylineEntry {
+    SkylineEntry {
+        profile: skyline.profile.iter().map(|p| [rounded(p.azimuth_deg, 2), rounded(p.altitude_deg, 2)]).collect(),
+        least_margin_deg: Some(rounded(skyline.least_margin_deg(), 2)),
+        sun_lost: skyline.sun_lost.map(|tt| Instant::of(tt, zone)),
+        source: skyline.source.clone(),
+    }
+}
+
+fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz) -> SiteDetail {
+    let timeline = offer
+        .timeline
+        .iter()
+        .map(|entry| {
+            let (round, sign) = match entry.happening {
+                Happening::FilterOff => ("later", "◯ "),
+                Happening::FilterOn => ("earlier", "■ "),
+                _ => ("nearest", ""),
+            };
+            TimelineEntry {
+                at: Instant::of(entry.instant, zone),
+                round: round.into(),
+                mark: match entry.happening {
+                    Happening::FirstContact => "C1",
+                    Happening::SecondContact => "C2",
+                    Happening::Maximum => "max",
+                    Happening::ThirdContact => "C3",
+                    Happening::FourthContact => "C4",
+                    _ => "",
+                }
+                .into(),
+                what: format!("{sign}{}", entry.title),
+                look: entry.detail.clone(),
+            }
+        })
+        .collect();
+    let sky = offer.sky.iter().flatten().map(|object| SkyEntry {
+        body: object.body.to_owned(),
+        altitude_deg: rounded(object.apparent_altitude_deg, 2),
+        azimuth_deg: rounded(object.azimuth_deg, 2),
+        magnitude: rounded(object.magnitude, 2),
+        sun_separation_deg: rounded(object.sun_separation_deg, 2),
+        visible: object.visible,
+    });
+    SiteDetail {
+        timeline,
+        sky: sky.collect(),
+        skyline: skyline.map(|s| skyline_entry(s, zone)),
+        facts: facts(site, offer),
+        look_away: offer.limb.as_ref().map(|limb| {
+            format!(
+                "the red rim shows at the {} o’clock edge of the Moon (zenith at twelve) about {:.0} s before C3, give or take {:.0} s. It is the sign to lower binoculars. {}",
+                clock_face(limb.look_away_clock_hour),
+                limb.look_away_lead_s,
+                limb.look_away_spread_s.max(1.0),
+                limb.note
+            )
+        }),
+    }
+}
+
+/// `9`, `3:30`.
+fn clock_face(hour: f64) -> String {
+    let whole = hour.floor();
+    let whole = if whole < 1.0 { 12.0 } else { whole };
+    if hour.fract() > 0.25 { format!("{whole:.0}:30") } else { format!("{whole:.0}") }
+}
+
+/// What there is to see, each number with what it means.
+fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
+    let mut out = Vec::new();
+    let mut fact = |label: &str, value: String, note: String| out.push(Fact { label: label.into(), value, note });
+    if let Some(bands) = &offer.shadow_bands {
+        fact(
+            "Shadow bands",
+            bands.class.word().to_owned(),
+            format!(
+                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {:.0}° before C2",
+                bands.outlook, bands.band_azimuth_deg
+            ),
+        );
+    }
+    if let Some(shadow) = &offer.shadow {
+        fact(
+            "The Moon’s shadow",
+            format!("from {} at {:.1} km/s", compass_point(shadow.arrival_azimuth_deg), shadow.ground_speed_km_s),
+            format!(
+                "leaves towards {}; {:.0} km long and {:.0} km wide on the ground",
+                compass_point(shadow.departure_azimuth_deg),
+                shadow.major_axis_km,
+                shadow.minor_axis_km
+            ),
+        );
+        if let Some(edge) = shadow.edge_altitude_deg.iter().min_by(|a, b| {
+            (a.seconds_before_c2 - 30.0).abs().total_cmp(&(b.seconds_before_c2 - 30.0).abs())
+        }) {
+            fact(
+                "Its edge in the haze",
+                format!("{:.0}° high", edge.altitude_deg),
+                format!("{:.0} s before C2, on a haze layer at 11 km ({:.0}° to {:.0}° for 10 to 12 km)", edge.seconds_before_c2, edge.altitude_at_10_km_deg, edge.altitude_at_12_km_deg),
+            );
+        }
+    }
+    if let Some(glow) = &offer.horizon_glow {
+        fact(
+            "Glow on the horizon",
+            format!("brightest in the {}", compass_point(glow.nearest.azimuth_deg)),
+            format!("nearest sunlit air {:.0} km away", glow.nearest.distance_km),
+        );
+    }
+    if let Some(limb) = &offer.limb {
+        fact(
+            "Red rim of the Sun",
+            if limb.chromosphere_throughout {
+                "throughout totality".into()
+            } else {
+                format!("{:.0} s after C2, {:.0} s before C3", limb.chromosphere_after_c2_s, limb.chromosphere_before_c3_s)
+            },
+            format!("the chromosphere taken as {:.0} km deep, the Moon’s limb as smooth", limb.chromosphere_km),
+        );
+    }
+    if let Some(drop) = &offer.temperature_drop {
+        fact(
+            "It gets colder",
+            format!("by {:.0} to {:.0} °C", drop.low_c, drop.high_c),
+            format!("coldest some {:.0} min after; {}", drop.lag_min, drop.source),
+        );
+    }
+    fact("Moon against Sun", format!("{:.4} times as wide", site.size_ratio), "apparent diameters at maximum".into());
+    out
+}
+
+fn notes(ranking: &Ranking) -> Vec<String> {
+    let dt = &ranking.delta_t;
+    let mut out = vec![format!(
+        "ΔT {:.2} s ± {:.2} s (one sigma), {}; one sigma moves the path {:.2} km in longitude.",
+        dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
+    )];
+    out.push("The mountains and valleys of the Moon’s true limb move C2 and C3 by up to a few seconds, more near the edge of the path.".into());
+    if ranking.utc_is_predicted {
+        out.push("UTC lies beyond the table of leap seconds and is held at its last offset: clocks may come to differ by a second.".into());
+    }
+    out.extend(ranking.notes.iter().cloned());
+    out.push(format!("Ephemeris: {}.", ranking.provenance.ephemeris));
+    let r = &ranking.robustness;
+    out.push(format!(
+        "Rank ranges hold {:.0} % of {} draws (seed {}) of cloud odds, ΔT and weights (relative spread {}).",
+        r.interval * 100.0,
+        r.draws,
+        r.seed,
+        r.weight_spread
+    ));
+    let files: Vec<&str> = ranking.provenance.inputs.iter().map(|i| i.file.as_str()).collect();
+    if !files.is_empty() {
+        out.push(format!("Read from: {}.", files.join(", ")));
+    }
+    out
+}
+
+/// The map for wide screens, and the one for phones.
+fn maps(input: &ReportInput<'_>) -> Result<Vec<MapDrawing>, MapError> {
+    let Some(path) = input.path else { return Ok(Vec::new()) };
+    let wide = PageSize { width: 960.0, height: 640.0, text: 13.0 };
+    let narrow = PageSize { width: 400.0, height: 520.0, text: 11.0 };
+    [("map-wide", wide), ("map-narrow", narrow)]
+        .into_iter()
+        .map(|(id, page)| {
+            let (svg, frame) =
+                bare_overview(input.ranking, path, input.eclipse, input.clouds, Extent::Sites, id, page)?;
+            let window = frame.window();
+            let window = [window.x, window.y, window.width, window.height];
+            Ok(MapDrawing { svg, window, unproject: Unprojection::sample(window, |p| frame.place(p)) })
+        })
+        .collect()
+}
+
+fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
+    let ramp = Ramp::up_to(path.longest_s);
+    let ends = ramp.bounds_s.iter().skip(1).copied().chain([ramp.end_s]);
+    let steps = ramp.bounds_s.iter().zip(ends).enumerate();
+    let mut signs = vec![
+        format!("Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.", path.centrality.noun()),
+    ];
+    if ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()) {
+        signs.push("Numbered discs: sites by rank, larger for a better score; the ring round a disc closes with the chance of a clear line to the Sun.".into());
+    } else {
+        signs.push("Numbered discs: sites by rank, larger for a better score.".into());
+    }
+    if ranking.sites.iter().any(|s| s.rank.is_none()) {
+        signs.push("Crosses: rejected sites.".into());
+    }
+    if clouds {
+        signs.push("Stipple: mean cloud, denser for more.".into());
+    }
+    Legend {
+        title: format!("Seconds of {}", path.centrality.noun()),
+        steps: steps.map(|(k, (from, to))| (ramp.colour(k), format!("{from:.0}–{to:.0}"))).collect(),
+        signs,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clock_faces_are_said_as_on_a_dial() {
+        assert_eq!(clock_face(9.0), "9");
+        assert_eq!(clock_face(3.5), "3:30");
+        assert_eq!(clock_face(0.5), "12:30");
+    }
+}
