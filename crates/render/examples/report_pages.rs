@@ -12,8 +12,8 @@ use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
 use noonfall_render::map::PathLines;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
-    PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
-    report_html, report_model, rounded,
+    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, report_html,
+    rounded,
 };
 use noonfall_scoring::outlook::offer::{Offer, OfferSettings, offer, timing_uncertainty_s};
 use noonfall_scoring::progress::Silent;
@@ -362,14 +362,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     let mut note = |tt: Option<Tt>, mark: &str, what: &str, look: &str| {
         if let Some(tt) = tt {
             timeline.push(TimelineEntry {
-                round: if what.starts_with('◯') {
-                    "later"
-                } else if what.starts_with('■') {
-                    "earlier"
-                } else {
-                    "nearest"
-                }
-                .into(),
+                round: if what.starts_with('◯') { "later" } else if what.starts_with('■') { "earlier" } else { "nearest" }.into(),
                 at: Instant::of(tt, zone),
                 mark: mark.into(),
                 what: what.into(),

@@ -2,13 +2,17 @@
 //!
 //! - [`palette`], [`fonts`], [`svg`]: colours, the shipped typeface, and a small writer of drawings;
 //! - [`projection`], [`basemap`], [`labels`]: from the globe to the page, land, and labels that do not overlap;
-//! - [`map`]: overview and regional maps; [`chart`]: one chart a file, each from plain data to a drawing;
-//! - [`raster`], [`map_pdf`]: drawings to PNG and PDF;
-//! - [`safety`]: the cautions and what to bring, in one place; [`wording`]: numbers into words;
-//! - [`brief`]: the one-page brief, as PDF, SVG and PNG; [`report`]: the page that works from disk;
+//! - [`map`]: overview and regional maps;
+//! - [`chart`]: one chart a file, each from plain data to a drawing;
+//! - [`ranking_pictures`]: from a ranking to its maps and charts;
+//! - [`raster`]: drawings to PNG;
+//! - [`safety`]: the cautions and what to bring, in one place;
+//! - [`wording`]: numbers into words;
+//! - [`brief`]: the one-page brief, as PDF, SVG and PNG;
+//! - [`map_pdf`]: any drawing as a PDF page;
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
-//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON;
-//! - [`ranking_pictures`], [`prospects`], [`publish`]: where all of these meet what the engine found out.
+//! - [`report`]: the page that works from disk, without a connection;
+//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON.
 
 pub mod basemap;
 pub mod brief;
