@@ -5,13 +5,10 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_render::chart::{
-    ChartPage, band_contrast, cloud_odds, comparison, pareto, sky, skyline, solar_disc, timeline,
-};
-use noonfall_render::map::{
-    Extent, FallbackLink, Furniture, MapSheet, MapSite, MapTown, PageSize, PathLines, View, overview, regional,
-};
-use noonfall_render::{raster, svg::FontEmbedding};
+use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline, solar_disc, timeline};
+use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
+use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
+use noonfall_scoring::rank::Ranking;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -22,50 +19,14 @@ fn main() -> Result<(), Box<dyn Error>> {
     let eclipse = Eclipse::on_date(Kernel::embedded(), "2028-07-22".parse()?, None, &Conventions::default())?;
     let lines = PathLines::of(&eclipse).ok_or("no path")?;
 
-    let mut sites = Vec::new();
-    let mut reader = csv::Reader::from_path(root.join("data/demo/sites.csv"))?;
-    for row in reader.records() {
-        let row = row?;
-        let (lat, lon): (f64, f64) = (row[1].parse()?, row[2].parse()?);
-        let local = eclipse.local(&Site::new(lat, lon, row[3].parse()?)?);
-        sites.push(MapSite {
-            rank: None,
-            name: row[0].to_owned(),
-            point: GeoPoint::new(lat, lon)?,
-            score: local.duration_s / 240.0,
-            clear_probability: Some(0.25 + 0.6 * ((lat + 46.0) / 31.0).clamp(0.0, 1.0)),
-            totality_s: local.duration_s,
-            sun_altitude_deg: local.max.map(|m| m.sun_altitude_deg),
-            rejected: (local.duration_s == 0.0).then(|| "outside the path".to_owned()),
-            highlighted: false,
-        });
-    }
-    sites.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let mut rank = 0;
-    for site in sites.iter_mut().filter(|s| s.rejected.is_none()) {
-        rank += 1;
-        site.rank = Some(rank);
-    }
-    let mut towns = Vec::new();
-    let places = flate2::read::GzDecoder::new(std::fs::File::open(root.join("data/places/places.csv.gz"))?);
-    for row in csv::Reader::from_reader(places).records() {
-        let row = row?;
-        towns.push(MapTown {
-            name: row[0].to_owned(),
-            point: GeoPoint::new(row[1].parse()?, row[2].parse()?)?,
-            population: row[3].parse()?,
-        });
-    }
-    let mut grid = std::collections::HashMap::new();
-    for row in csv::Reader::from_path(root.join("data/demo/clouds.csv"))?.records() {
-        let row = row?;
-        if &row[2] == "7" {
-            let key = ((row[0].parse::<f64>()? / 2.5).round() as i32, (row[1].parse::<f64>()? / 2.5).round() as i32);
-            grid.insert(key, row[3].parse::<f64>()? / 100.0);
-        }
-    }
-    let clouds =
-        move |p: GeoPoint| grid.get(&((p.lat_deg / 2.5).round() as i32, (p.lon_deg / 2.5).round() as i32)).copied();
+    let outcome = noonfall_scoring::run::run(
+        &root.join("data/demo/plan.toml"),
+        &Default::default(),
+        &noonfall_scoring::progress::Silent,
+    )?;
+    let sites = ranking_pictures::map_sites(&outcome.ranking);
+    let clouds = noonfall_scoring::clouds::Clouds::read(&outcome.plan, None).map_err(|e| e.to_string())?;
+    let clouds = ranking_pictures::cloud_amount(&clouds, &eclipse);
 
     let sheet = |id: &str, page: PageSize| MapSheet {
         id: id.to_owned(),
@@ -109,7 +70,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let queenstown = GeoPoint::new(-45.03, 168.66)?;
     let mut south = sheet("rq", PageSize::WIDE);
-    south.towns = towns.clone();
+    south.towns = ranking_pictures::towns_near(queenstown, 350.0);
     south.zone = Some("Pacific/Auckland".parse()?);
     south.links = vec![FallbackLink {
         from: queenstown,
@@ -118,69 +79,27 @@ fn main() -> Result<(), Box<dyn Error>> {
     }];
     save("regional-south", &regional(&south, View { centre: queenstown, reach_km: 160.0 })?, 1.0)?;
     let mut north = sheet("rk", PageSize::TALL);
-    north.towns = towns.clone();
-    save("regional-tall", &regional(&north, View { centre: GeoPoint::new(-15.78, 128.74)?, reach_km: 200.0 })?, 2.0)?;
+    let kununurra = GeoPoint::new(-15.78, 128.74)?;
+    north.towns = ranking_pictures::towns_near(kununurra, 400.0);
+    save("regional-tall", &regional(&north, View { centre: kununurra, reach_km: 200.0 })?, 2.0)?;
     let mut inset = sheet("ri", PageSize::INSET);
     inset.furniture = Furniture::Bare;
-    inset.towns = towns.clone();
+    let dubbo = GeoPoint::new(-32.243, 148.605)?;
+    inset.towns = ranking_pictures::towns_near(dubbo, 350.0);
     inset.zone = Some("Australia/Sydney".parse()?);
-    save(
-        "regional-inset",
-        &regional(&inset, View { centre: GeoPoint::new(-32.243, 148.605)?, reach_km: 180.0 })?,
-        2.5,
-    )?;
-    charts(&eclipse, &sites, &save)
+    save("regional-inset", &regional(&inset, View { centre: dubbo, reach_km: 180.0 })?, 2.5)?;
+    charts(&eclipse, &outcome.ranking, &save)
 }
 
 type Save<'a> = &'a dyn Fn(&str, &str, f64) -> Result<(), Box<dyn Error>>;
 
-// Charts of the demo's towns; odds, bands and skyline are invented.
-fn charts(eclipse: &Eclipse, sites: &[MapSite], save: Save<'_>) -> Result<(), Box<dyn Error>> {
+// Charts of the demo; bands, sky and skyline are invented.
+fn charts(eclipse: &Eclipse, ranking: &Ranking, save: Save<'_>) -> Result<(), Box<dyn Error>> {
     let page = |id: &str, width, height| ChartPage { invented: true, ..ChartPage::new(id, width, height) };
-    let ranked: Vec<&MapSite> = sites.iter().filter(|s| s.rank.is_some()).collect();
-    let compared: Vec<comparison::ComparedSite> = ranked
-        .iter()
-        .map(|s| comparison::ComparedSite {
-            rank: s.rank,
-            name: s.name.clone(),
-            sun_altitude_deg: s.sun_altitude_deg.unwrap_or_default(),
-            totality_s: s.totality_s,
-            expected_clear_totality_s: s.clear_probability.map(|p| p * s.totality_s),
-        })
-        .collect();
-    let low = compared.iter().find(|s| s.sun_altitude_deg < comparison::LOW_BELOW_DEG).ok_or("no low Sun")?;
-    let high = compared.iter().find(|s| s.sun_altitude_deg > comparison::HIGH_ABOVE_DEG).ok_or("no high Sun")?;
-    let pair = comparison::Pair {
-        low: low.name.clone(),
-        high: high.name.clone(),
-        quantities: comparison::common_quantities(low, high),
-    };
-    save("comparison", &comparison::comparison(&page("cc", 760.0, 680.0), &compared, Some(&pair))?, 1.3)?;
-    let trade: Vec<pareto::ParetoSite> = compared
-        .iter()
-        .zip(&ranked)
-        .map(|(s, r)| pareto::ParetoSite {
-            rank: s.rank,
-            name: s.name.clone(),
-            totality_s: s.totality_s,
-            clear_probability: r.clear_probability.unwrap_or_default(),
-            sun_altitude_deg: s.sun_altitude_deg,
-            on_front: s.rank.is_some_and(|r| r < 6),
-        })
-        .collect();
-    save("pareto", &pareto::pareto(&page("cp", 760.0, 560.0), &trade)?, 1.3)?;
-    let odds: Vec<cloud_odds::SiteOdds> = trade
-        .iter()
-        .map(|s| cloud_odds::SiteOdds {
-            rank: s.rank,
-            name: s.name.clone(),
-            clear_probability: s.clear_probability,
-            low_95: s.clear_probability * 0.75,
-            high_95: 1.0 - (1.0 - s.clear_probability) * 0.8,
-            years: Some(20),
-        })
-        .collect();
-    save("cloud-odds", &cloud_odds::cloud_odds(&page("co", 560.0, 520.0), &odds)?, 1.5)?;
+    let comparison = ranking_pictures::comparison_chart(ranking, &page("cc", 760.0, 820.0))?;
+    save("comparison", &comparison, 1.2)?;
+    save("pareto", &ranking_pictures::pareto_chart(ranking, &page("cp", 760.0, 560.0))?, 1.3)?;
+    save("cloud-odds", &ranking_pictures::cloud_odds_chart(ranking, &page("co", 560.0, 520.0))?, 1.5)?;
     let curve = |name: &str, k: f64, tau: f64| band_contrast::ContrastCurve {
         name: name.to_owned(),
         points: (0..=60)

@@ -1,9 +1,10 @@
 //! From a ranking to its maps and charts: fills the plain data that [`crate::map`] and [`crate::chart`] draw.
 
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::clouds::{Clouds, SolarTime};
 use noonfall_scoring::places::{Town, towns_within};
 use noonfall_scoring::rank::{RankedSite, Ranking};
-use noonfall_shadow::{Eclipse, Phase};
+use noonfall_shadow::{Eclipse, Phase, Site};
 
 use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
 use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline, solar_disc};
@@ -216,6 +217,18 @@ fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &str) -
     Some(FallbackLink { from: find(base)?, to: find(name)?, label: format!("{hours:.1} h, leave by {clock}") })
 }
 
+/// The mean cloud amount at any place for the hour of maximum eclipse there, for a map's cloud layer; none beyond the
+/// data's reach.
+pub fn cloud_amount<'a>(clouds: &'a Clouds, eclipse: &'a Eclipse) -> impl Fn(GeoPoint) -> Option<f64> + Sync + 'a {
+    move |p| {
+        let quick = eclipse.quick(&Site::at_sea_level(p));
+        // Amounts do not depend on the Sun's height, but the query asks for one above the horizon.
+        let altitude = quick.sun_altitude_deg.max(1.0);
+        let query = SolarTime::at(quick.max, p.lon_deg).query(p.lat_deg, p.lon_deg, altitude, None);
+        clouds.outlook(&query).ok().map(|o| o.cloud_fraction)
+    }
+}
+
 // Ranked sites in order, as the comparison shows them.
 fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
     ranking
@@ -380,4 +393,62 @@ pub fn skyline_chart(
         source: source.to_owned(),
     };
     skyline::skyline(page, &chart)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use noonfall_scoring::{progress::Silent, run};
+
+    use super::*;
+
+    #[test]
+    fn the_demo_is_drawn_from_its_ranking() {
+        let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/demo/plan.toml");
+        let outcome = run::run(&plan, &run::Options::default(), &Silent).expect("a ranking");
+        let (ranking, eclipse) = (&outcome.ranking, &outcome.eclipse);
+        let path = PathLines::of(eclipse).expect("a path");
+        let clouds = Clouds::read(&outcome.plan, None).expect("clouds");
+        let amount = cloud_amount(&clouds, eclipse);
+        let fonts = FontEmbedding::FromPage;
+        let first = &ranking.sites[0];
+        for extent in [Extent::WholePath, Extent::Sites] {
+            let svg = overview(ranking, &path, eclipse, Some(&amount), extent, PageSize::WIDE, fonts).expect("a map");
+            roxmltree::Document::parse(&svg).expect("well-formed");
+            for words in ["Total solar eclipse of 22 July 2028", "INVENTED DEMO DATA", "CC BY 4.0", first.name.as_str()]
+            {
+                assert!(svg.contains(words), "{words}");
+            }
+            assert_eq!(svg.matches("Natural Earth").count(), 1);
+        }
+        for (furniture, page) in [(Furniture::Full, PageSize::WIDE), (Furniture::Bare, PageSize::INSET)] {
+            let svg = regional(ranking, 0, &path, eclipse, page, furniture, fonts).expect("a map").expect("a site");
+            roxmltree::Document::parse(&svg).expect("well-formed");
+            assert!(svg.contains("INVENTED DEMO DATA"));
+        }
+        let none = regional(ranking, 9999, &path, eclipse, PageSize::INSET, Furniture::Bare, fonts);
+        assert_eq!(none, Ok(None));
+        let page = ChartPage { invented: true, ..ChartPage::new("c", 760.0, 720.0) };
+        for svg in [
+            comparison_chart(ranking, &page),
+            pareto_chart(ranking, &page),
+            cloud_odds_chart(ranking, &page),
+            solar_disc_chart(first, Some(4.0), &page),
+            skyline_chart(first, eclipse, Vec::new(), "Level horizon.", "none", &page),
+        ] {
+            roxmltree::Document::parse(&svg.expect("a chart")).expect("well-formed");
+        }
+        let outside = ranking.sites.iter().find(|s| s.phase == "partial").expect("a site outside the path");
+        let svg = solar_disc_chart(outside, None, &page).expect("a chart");
+        assert!(svg.contains("Filter ON throughout"), "no bare look outside the path");
+    }
+
+    #[test]
+    fn towns_are_found_on_both_sides_of_the_date_line() {
+        // Fiji lies on both sides of the 180th meridian: Suva at 178.4° E, Lomaloma at 179.0° W (from memory).
+        let towns = towns_near(GeoPoint { lat_deg: -17.3, lon_deg: 179.9 }, 250.0);
+        assert!(towns.iter().any(|t| t.name == "Suva"));
+        assert!(towns.iter().all(|t| t.point.lon_deg.abs() > 176.0));
+    }
 }
