@@ -362,7 +362,14 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     let mut note = |tt: Option<Tt>, mark: &str, what: &str, look: &str| {
         if let Some(tt) = tt {
             timeline.push(TimelineEntry {
-                round: if what.starts_with('◯') { "later" } else if what.starts_with('■') { "earlier" } else { "nearest" }.into(),
+                round: if what.starts_with('◯') {
+                    "later"
+                } else if what.starts_with('■') {
+                    "earlier"
+                } else {
+                    "nearest"
+                }
+                .into(),
                 at: Instant::of(tt, zone),
                 mark: mark.into(),
                 what: what.into(),

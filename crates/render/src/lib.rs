@@ -12,7 +12,8 @@
 //! - [`map_pdf`]: any drawing as a PDF page;
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
 //! - [`report`]: the page that works from disk, without a connection;
-//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON.
+//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON;
+//! - [`prospects`], [`publish`]: where all of these meet what the engine found out.
 
 pub mod basemap;
 pub mod brief;

@@ -1,7 +1,6 @@
 //! The whole path, or the part of it that holds the sites, on one page.
 
 use super::{Extent, MapError, MapSheet, sheet::compose};
-use std::cell::RefCell;
 use crate::projection::{Frame, ProjectionError};
 use noonfall_ephemeris::GeoPoint;
 use std::cell::RefCell;

@@ -52,7 +52,10 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
     let pair = ranking.side_by_side.as_ref().and_then(|s| Some([index(&s.low)?, index(&s.high)?]));
     let provenance = &ranking.provenance;
     Ok(ReportModel {
-        title: ranking.title.clone().unwrap_or_else(|| format!("Where to stand on {}", eclipse.date().format("%-d %B %Y"))),
+        title: ranking
+            .title
+            .clone()
+            .unwrap_or_else(|| format!("Where to stand on {}", eclipse.date().format("%-d %B %Y"))),
         group: ranking.group.clone().unwrap_or_default(),
         eclipse: EclipseFacts::of(eclipse),
         elements: Some(Elements::of(eclipse)),
@@ -80,7 +83,8 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         notes: notes(ranking),
         credits: provenance.credits.clone(),
         invented: provenance.invented.then(|| {
-            "Some of the figures behind this page are INVENTED for a demonstration. Do not plan a trip by them.".to_owned()
+            "Some of the figures behind this page are INVENTED for a demonstration. Do not plan a trip by them."
+                .to_owned()
         }),
         program: format!("{} {}", provenance.program, provenance.version),
     })
@@ -300,13 +304,18 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
                 shadow.minor_axis_km
             ),
         );
-        if let Some(edge) = shadow.edge_altitude_deg.iter().min_by(|a, b| {
-            (a.seconds_before_c2 - 30.0).abs().total_cmp(&(b.seconds_before_c2 - 30.0).abs())
-        }) {
+        if let Some(edge) = shadow
+            .edge_altitude_deg
+            .iter()
+            .min_by(|a, b| (a.seconds_before_c2 - 30.0).abs().total_cmp(&(b.seconds_before_c2 - 30.0).abs()))
+        {
             fact(
                 "Its edge in the haze",
                 format!("{:.0}° high", edge.altitude_deg),
-                format!("{:.0} s before C2, on a haze layer at 11 km ({:.0}° to {:.0}° for 10 to 12 km)", edge.seconds_before_c2, edge.altitude_at_10_km_deg, edge.altitude_at_12_km_deg),
+                format!(
+                    "{:.0} s before C2, on a haze layer at 11 km ({:.0}° to {:.0}° for 10 to 12 km)",
+                    edge.seconds_before_c2, edge.altitude_at_10_km_deg, edge.altitude_at_12_km_deg
+                ),
             );
         }
     }
@@ -323,7 +332,10 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             if limb.chromosphere_throughout {
                 "throughout totality".into()
             } else {
-                format!("{:.0} s after C2, {:.0} s before C3", limb.chromosphere_after_c2_s, limb.chromosphere_before_c3_s)
+                format!(
+                    "{:.0} s after C2, {:.0} s before C3",
+                    limb.chromosphere_after_c2_s, limb.chromosphere_before_c3_s
+                )
             },
             format!("the chromosphere taken as {:.0} km deep, the Moon’s limb as smooth", limb.chromosphere_km),
         );
@@ -387,9 +399,10 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
     let ramp = Ramp::up_to(path.longest_s);
     let ends = ramp.bounds_s.iter().skip(1).copied().chain([ramp.end_s]);
     let steps = ramp.bounds_s.iter().zip(ends).enumerate();
-    let mut signs = vec![
-        format!("Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.", path.centrality.noun()),
-    ];
+    let mut signs = vec![format!(
+        "Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.",
+        path.centrality.noun()
+    )];
     if ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()) {
         signs.push("Numbered discs: sites by rank, larger for a better score; the ring round a disc closes with the chance of a clear line to the Sun.".into());
     } else {
