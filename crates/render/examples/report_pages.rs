@@ -12,8 +12,8 @@ use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
 use noonfall_render::map::PathLines;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
-    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, report_html,
-    rounded,
+    PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
+    report_html, report_model, rounded,
 };
 use noonfall_scoring::outlook::offer::{Offer, OfferSettings, offer, timing_uncertainty_s};
 use noonfall_scoring::progress::Silent;
