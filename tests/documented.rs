@@ -8,7 +8,9 @@ fn every_documented_command_runs() {
     let readme = fs::read_to_string(top().join("README.md")).unwrap();
     let folder = tempfile::tempdir().unwrap();
     let mut ran = 0;
-    for line in readme.lines().filter_map(|line| line.strip_prefix("noonfall ")) {
+    // Commands stand in fenced blocks only.
+    let blocks = readme.split("```sh").skip(1).filter_map(|rest| rest.split("```").next());
+    for line in blocks.flat_map(str::lines).filter_map(|line| line.strip_prefix("noonfall ")) {
         // What follows a redirection or a comment is the shell's.
         let words: Vec<String> = shell_words(line.split(['>', '#']).next().unwrap_or_default());
         // Files go to a folder of this test's own.

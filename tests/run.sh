@@ -23,6 +23,7 @@ mkdir -p "$target"
 venv=$target/test-venv
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
 "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/exchange/requirements.txt
+"$venv/bin/pip" install --quiet --disable-pip-version-check --no-deps -r tests/exchange/requirements-schemas.txt
 (cd tests/browser && npm ci --silent --no-audit --no-fund)
 
 step "format"
@@ -41,7 +42,7 @@ step "exchange files against independent readers"
 demo=$target/demo-report
 rm -rf "$demo"
 cargo run --locked --quiet -- rank data/demo/plan.toml --out "$demo" --quiet --format csv >/dev/null
-"$venv/bin/python" tests/exchange/validate.py "$demo"
+"$venv/bin/python" tests/exchange/validate.py "$demo" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
 
 step "report page in a browser"
 node tests/browser/run.mjs "$demo/report.html"

@@ -743,7 +743,7 @@ fn mid_months(date: NaiveDate) -> (u8, u8, f64) {
 /// ```
 /// // SciPy 1.17, beta.ppf([0.025, 0.975], 7.5, 3.5)
 /// let (low, high) = noonfall_scoring::outlook::cloud::interval_95((7.5, 3.5));
-/// assert!((low - 0.3926).abs() < 1e-4 && (high - 0.9101).abs() < 1e-4);
+/// assert!((low - 0.3942).abs() < 1e-4 && (high - 0.9073).abs() < 1e-4);
 /// ```
 pub fn interval_95(beta: (f64, f64)) -> (f64, f64) {
     quantile(beta, 0.025).zip(quantile(beta, 0.975)).unwrap_or((0.0, 1.0))
