@@ -119,7 +119,7 @@ pub fn overview(
 /// the drawing back to a place. `id` prefixes the identifiers in it.
 ///
 /// # Errors
-/// [`MapError`] as [`map::overview`].
+/// [`MapError`] as [`map::overview()`].
 pub fn bare_overview(
     ranking: &Ranking,
     path: &PathLines,
