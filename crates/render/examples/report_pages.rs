@@ -15,6 +15,7 @@ use noonfall_render::report::{
     PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
     report_html, report_model, rounded,
 };
+use noonfall_render::safety::cautions;
 use noonfall_scoring::outlook::offer::{Offer, OfferSettings, offer, timing_uncertainty_s};
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::run::{Options, run};
@@ -264,22 +265,8 @@ fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
         pair_words: vec!["The low Sun is the more striking, the high Sun the safer against cloud. Words of the test.".into()],
         maps: vec![plain_map(eclipse, &sites, 1200.0, 760.0, "wide"), plain_map(eclipse, &sites, 420.0, 560.0, "narrow")],
         sites,
-        cautions_total: [
-            "Outside totality look at the Sun only through a filter that meets ISO 12312-2, at every moment.",
-            "A partial or annular eclipse is never safe for bare eyes.",
-            "No binoculars, telescope or camera at the Sun without a filter over the front.",
-            "Printed times are predictions; the sky decides.",
-            "Local rules, site safety officers and eye-care professionals have the last word.",
-        ]
-        .map(String::from)
-        .to_vec(),
-        cautions_partial: [
-            "There is no totality here: look at the Sun only through a filter that meets ISO 12312-2, from beginning to end.",
-            "No binoculars, telescope or camera at the Sun without a filter over the front.",
-            "Local rules, site safety officers and eye-care professionals have the last word.",
-        ]
-        .map(String::from)
-        .to_vec(),
+        cautions_total: cautions(true).iter().map(|c| c.text.to_owned()).collect(),
+        cautions_partial: cautions(false).iter().map(|c| c.text.to_owned()).collect(),
         allowance_s: 2.0,
         notes: vec![
             format!("ΔT {:.2} s, one sigma {:.2} s ({}).", delta_t.seconds, delta_t.sigma_s, delta_t.origin),

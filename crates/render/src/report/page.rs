@@ -61,8 +61,7 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
         ("caption", escape(&caption(model))),
         ("heads", heads()),
         ("rows", model.sites.iter().take(FIRST_ROWS).map(row).collect()),
-        ("cautions_total", list(&model.cautions_total)),
-        ("cautions_partial", list(&model.cautions_partial)),
+        ("cautions", cautions(model)),
         ("notes", list(&model.notes)),
         ("credits", escape(&credits(model))),
         ("model", json),
@@ -179,6 +178,18 @@ fn credits(model: &ReportModel) -> String {
     }
     let _ = write!(out, ". {}", model.program);
     out.trim_start_matches(". ").to_owned()
+}
+
+/// The cautions: those of totality only where this eclipse is total somewhere.
+fn cautions(model: &ReportModel) -> String {
+    let partial = format!("<ul>\n{}</ul>", list(&model.cautions_partial));
+    if !matches!(model.eclipse.kind.as_str(), "total" | "hybrid") {
+        return partial;
+    }
+    format!(
+        "<h3>In the path of totality</h3>\n<ul>\n{}</ul>\n<h3>Everywhere else</h3>\n{partial}",
+        list(&model.cautions_total)
+    )
 }
 
 fn list(texts: &[String]) -> String {
