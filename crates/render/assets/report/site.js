@@ -89,7 +89,7 @@ const Site = (() => {
 
   // What happens when: the model's timeline, or the contacts and the filter lines alone. Whether the filter is ON or OFF
   // is read off the window, never off the words.
-  function timeline(site, most = Infinity) {
+  function timeline(site, most = Infinity, looks = true) {
     const total = site.phase === 'total' && site.window;
     const given = site.detail?.timeline ?? [];
     const contacts = () => [
@@ -108,7 +108,7 @@ const Site = (() => {
       return el('li', { class: bare ? 'unfiltered' : null },
         el('b', {}, local(event.at, round)), el('span', { class: 'quiet utc' }, utc(event.at, round)),
         el('span', { class: 'state' }, bare ? '◯ OFF' : '■ ON'),
-        el('span', { class: 'event' }, event.mark ? el('b', {}, `${event.mark} `) : null, event.what, event.look ? el('span', { class: 'quiet look' }, `Look: ${event.look}`) : null));
+        el('span', { class: 'event' }, event.mark ? el('b', {}, `${event.mark} `) : null, event.what, event.look && looks ? el('span', { class: 'quiet look' }, `Look: ${event.look}`) : null));
     }));
   }
 

@@ -228,6 +228,8 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
             let (round, sign) = match entry.happening {
                 Happening::FilterOff => ("later", "◯ "),
                 Happening::FilterOn => ("earlier", "■ "),
+                // The sign to look away is better early than late, and is never left out for want of room.
+                Happening::LookAway => ("earlier", ""),
                 _ => ("nearest", ""),
             };
             TimelineEntry {

@@ -279,7 +279,8 @@ pub struct SiteDetail {
 pub struct TimelineEntry {
     /// When.
     pub at: Instant,
-    /// How it is rounded to the second: `nearest`, `later` for a filter coming off, `earlier` for one going on.
+    /// How it is rounded to the second: `nearest`, `later` for a filter coming off, `earlier` for one going on and for the
+    /// sign to look away. Lines not rounded to the nearest are never left out for want of room.
     pub round: String,
     /// `C1`, `C2`, `max`, `C3`, `C4`, or empty.
     pub mark: String,
