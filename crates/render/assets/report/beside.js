@@ -53,11 +53,11 @@ const Beside = (() => {
         const most = Math.max(...values.filter((v) => Number.isFinite(v)).map(Math.abs), 0);
         return el('tr', {}, el('th', { scope: 'row' }, label),
           picked.map(([s, r], k) => el('td', {}, words(s, r), most > 0 && Number.isFinite(values[k]) ? el('span', { class: 'bar', style: `width:${Math.round((Math.abs(values[k]) / most) * 100)}%`, 'aria-hidden': 'true' }) : null)),
-          chosen.length === 2 && el('td', { class: 'n' }, difference && values.every((v) => Number.isFinite(v)) ? `${values[1] > values[0] ? '+' : ''}${difference(values[1] - values[0])}` : ''));
+          chosen.length === 2 && el('td', { class: 'n difference' }, difference && values.every((v) => Number.isFinite(v)) ? `${values[1] > values[0] ? '+' : ''}${difference(values[1] - values[0])}` : ''));
       });
       out.replaceChildren(
         el('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'Table of the sites side by side' }, el('table', {},
-          el('thead', {}, el('tr', {}, el('td', {}), picked.map(([s]) => el('th', { scope: 'col' }, el('bdi', {}, s.name))), chosen.length === 2 && el('th', { scope: 'col', class: 'n' }, 'Second less first'))),
+          el('thead', {}, el('tr', {}, el('td', {}), picked.map(([s]) => el('th', { scope: 'col' }, el('bdi', {}, s.name))), chosen.length === 2 && el('th', { scope: 'col', class: 'n difference' }, 'Second less first'))),
           el('tbody', {}, body))),
         ...(isPair ? model.pair_words.map((text) => el('p', {}, text)) : []));
     }

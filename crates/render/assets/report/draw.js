@@ -47,13 +47,17 @@ const Draw = (() => {
       parts.push(s('path', { class: 'axis', d: `M${x(azimuth)} ${ground}v9` }),
         s('text', { x: x(azimuth), y: ground + 26, 'text-anchor': 'middle' }, Words.shortWind(azimuth)));
     }
-    // Labels keep off one another: the brightest choose first, on either side, then higher or lower.
-    const taken = [[x(sun.azimuth_deg) - 16, y(sun.altitude_deg) - 16, 32, 32]];
-    const free = (box) => box[0] >= left - 30 && box[0] + box[2] <= W && box[1] >= 0 && box[1] + box[3] <= ground
+    // Labels keep off discs, off the scale and off one another: the brightest choose first, on either side, then higher or lower.
+    const [sx, sy] = [x(sun.azimuth_deg), y(sun.altitude_deg)];
+    const size = (b) => Math.min(Math.max(4.2 - b.magnitude * 0.8, 2), 7);
+    const around = (px, py, r) => [px - r, py - r, 2 * r, 2 * r];
+    const taken = [around(sx, sy, 14), ...[30, 60, 90].map((altitude) => [0, y(altitude) - 9, left, 18]),
+      ...shown.map((b) => around(x(b.azimuth_deg), y(b.altitude_deg), size(b)))];
+    const free = (box) => box[0] >= 0 && box[0] + box[2] <= W && box[1] >= 0 && box[1] + box[3] <= ground
       && taken.every((t) => box[0] > t[0] + t[2] || t[0] > box[0] + box[2] || box[1] > t[1] + t[3] || t[1] > box[1] + box[3]);
-    const label = (px, py, text, quiet) => {
-      const w = text.length * 8.2 + 4;
-      for (const [dx, dy, anchor] of [[11, 5, 'start'], [-11, 5, 'end'], [11, -9, 'start'], [-11, -9, 'end'], [11, 19, 'start'], [-11, 19, 'end'], [0, -12, 'middle'], [0, 24, 'middle']]) {
+    const label = (px, py, text, quiet, r) => {
+      const w = text.length * 8.2 + 4, d = r + 4;
+      for (const [dx, dy, anchor] of [[d, 5, 'start'], [-d, 5, 'end'], [d, -6 - r / 2, 'start'], [-d, -6 - r / 2, 'end'], [d, 16 + r / 2, 'start'], [-d, 16 + r / 2, 'end'], [0, -7 - r, 'middle'], [0, 18 + r, 'middle']]) {
         const bx = anchor === 'start' ? px + dx : anchor === 'end' ? px + dx - w : px - w / 2;
         const box = [bx, py + dy - 13, w, 17];
         if (!free(box)) continue;
@@ -62,13 +66,11 @@ const Draw = (() => {
       }
       return null;
     };
-    const [sx, sy] = [x(sun.azimuth_deg), y(sun.altitude_deg)];
-    parts.push(s('circle', { class: 'halo', cx: sx, cy: sy, r: 12 }), s('circle', { class: 'moon', cx: sx, cy: sy, r: 8 }), label(sx, sy - 4, 'Sun', false));
+    parts.push(s('circle', { class: 'halo', cx: sx, cy: sy, r: 12 }), s('circle', { class: 'moon', cx: sx, cy: sy, r: 8 }), label(sx, sy, 'Sun', false, 14));
     for (const b of [...shown].sort((a, c) => a.magnitude - c.magnitude)) {
       const [px, py] = [x(b.azimuth_deg), y(b.altitude_deg)];
-      const r = Math.min(Math.max(4.2 - b.magnitude * 0.8, 2), 7);
-      taken.push([px - r, py - r, 2 * r, 2 * r]);
-      parts.push(s('circle', { class: b.visible ? 'body' : 'open', cx: round(px), cy: round(py), r: round(r) }), label(px, py, b.body, !b.visible));
+      const r = size(b);
+      parts.push(s('circle', { class: b.visible ? 'body' : 'open', cx: round(px), cy: round(py), r: round(r) }), label(px, py, b.body, !b.visible, r));
     }
     const words = shown.map((b) => `${b.body} ${Math.round(b.altitude_deg)}° high in the ${Words.wind(b.azimuth_deg)}${b.visible ? '' : ', hard to see'}`);
     return chart(W, H, 'The sky in totality, facing the Sun',

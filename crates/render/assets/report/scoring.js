@@ -16,12 +16,12 @@ const Scoring = (() => {
     return mean === 'geometric' ? Math.exp(sum / total) : sum / total;
   }
 
-  // Why a site cannot be ranked under these weights: what it fails, and what it lacks.
+  // Why a site cannot be ranked under these weights: what it fails, else what it lacks.
   function reasons(site, criteria, weights) {
-    const gaps = criteria
+    if (site.rejected.length) return site.rejected;
+    return criteria
       .filter((c, i) => weights[i] > 0 && site.utilities[i] == null)
       .map((c) => `${c.name} cannot be scored: ${c.missing_words}`);
-    return [...site.rejected, ...gaps];
   }
 
   // Ranks all sites anew: `{site, index, rank, score, reasons}`, ranked ones first, in the order of their ranks.

@@ -108,14 +108,14 @@ const Site = (() => {
       return el('li', { class: bare ? 'unfiltered' : null },
         el('b', {}, local(event.at, round)), el('span', { class: 'quiet utc' }, utc(event.at, round)),
         el('span', { class: 'state' }, bare ? '◯ OFF' : '■ ON'),
-        el('span', { class: 'event' }, event.mark ? el('b', {}, `${event.mark} `) : null, event.what, event.look && looks ? el('span', { class: 'quiet look' }, `Look: ${event.look}`) : null));
+        el('span', { class: 'event' }, event.mark ? el('b', {}, `${event.mark} `) : null, event.what, event.look && looks ? el('span', { class: 'quiet look' }, event.look) : null));
     }));
   }
 
   function sharesTable(model, site, weights, mean) {
     const total = weights.reduce((a, b) => a + b, 0);
-    return el('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'How the score comes about' }, el('table', {},
-      el('caption', {}, `How the score comes about: ${mean === 'geometric' ? 'the shares multiply to the score' : 'the shares add up to the score'}.`),
+    return [el('p', { class: 'quiet' }, `How the score comes about: ${mean === 'geometric' ? 'the shares multiply to the score' : 'the shares add up to the score'}.`),
+      el('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'How the score comes about' }, el('table', {},
       el('thead', {}, el('tr', {}, ['Criterion', 'Value', 'Utility', 'Weight', 'Share', 'Utility curve'].map((text, i) => el('th', { scope: 'col', class: i > 0 && i < 5 ? 'n' : null }, text)))),
       el('tbody', {}, model.criteria.map((c, i) => {
         const u = site.utilities[i];
@@ -123,7 +123,7 @@ const Site = (() => {
         return el('tr', {}, el('th', { scope: 'row' }, c.label), el('td', { class: 'n' }, Words.value(site.values[i], c.unit)),
           el('td', { class: 'n' }, Words.fixed(u, 3)), el('td', { class: 'n' }, Words.fixed(weights[i], 2)), el('td', { class: 'n' }, Words.fixed(share, 3)),
           el('td', { class: 'quiet' }, c.curve));
-      }))));
+      }))))];
   }
 
   function pictures(model, site) {
