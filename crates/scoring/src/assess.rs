@@ -10,6 +10,7 @@ use crate::criteria::{Conditions, shadow_bands};
 use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::plan::Requirement;
+use crate::wording::{figure, kilometres};
 use crate::{criteria, fallback};
 
 /// A candidate before it is looked at.
@@ -164,10 +165,6 @@ fn outside(local: &LocalCircumstances, path: &Path, point: GeoPoint) -> Option<S
     }
 }
 
-fn kilometres(km: f64) -> String {
-    if km < 10.0 { format!("{km:.1} km") } else { format!("{km:.0} km") }
-}
-
 /// Distance to the nearer limit of the path and that limit's name; `None` without limits.
 ///
 /// # Units
@@ -229,15 +226,6 @@ pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usiz
         }
     }
     reasons
-}
-
-/// Three significant figures at least, no more decimals than help.
-fn figure(value: f64) -> String {
-    match value.abs() {
-        a if a >= 100.0 => format!("{value:.0}"),
-        a if a >= 10.0 => format!("{value:.1}"),
-        _ => format!("{value:.2}"),
-    }
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use crate::criteria::{Conditions, EclipseScale};
 use crate::profile::{PROFILES, Profile};
 use crate::rank::RankedSite;
 use crate::score::weighted_mean;
+use crate::wording::percent;
 use crate::{criteria, plan::Mean};
 
 /// Two sites held side by side.
@@ -192,10 +193,10 @@ fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
             if p.clear_line_of_sight >= q.clear_line_of_sight { (low, high, p, q) } else { (high, low, q, p) };
         let sure = if overlap { ", but their 95 % ranges overlap" } else { ", and their 95 % ranges do not overlap" };
         words.push(format!(
-            "The chance of a clear view is {:.0} % at {} against {:.0} % at {}{sure}.",
-            b.clear_line_of_sight * 100.0,
+            "The chance of a clear view is {} at {} against {} at {}{sure}.",
+            percent(b.clear_line_of_sight),
             better.name,
-            w.clear_line_of_sight * 100.0,
+            percent(w.clear_line_of_sight),
             worse.name
         ));
     }

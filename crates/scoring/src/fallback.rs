@@ -12,6 +12,7 @@ use serde::Serialize;
 use crate::contact_times::rounded;
 use crate::input::drive_hours::DriveHours;
 use crate::plan::{FallbackKeys, MissingPair};
+use crate::wording::percent;
 
 /// Most places that are paired with each other: the best by score.
 pub const MOST_PLACES: usize = 400;
@@ -257,7 +258,6 @@ impl JointChance {
 
     /// In words.
     pub fn words(&self) -> String {
-        let percent = |p: f64| format!("{:.0} %", p * 100.0);
         match self.common_days {
             Some(days) => format!(
                 "{} chance that at least one sky is clear, from {days} common days of records (between {} if the skies were \

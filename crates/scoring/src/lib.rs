@@ -1,8 +1,16 @@
 //! Which place is best: candidates, the conditions they offer, criteria, ranking and fallback.
 //!
-//! Read in this order: [`fault`] (how bad input is reported), [`input`] (what the reader hands in, one file per format),
-//! [`outlook`] (what a site will really offer), [`criteria`] and [`utility`] (how a value becomes a score),
-//! then [`rank`] and what builds on it.
+//! Contents, in the order to read them:
+//!
+//! - [`plan`], [`profile`], [`fault`]: what is asked for, ready weights, and how bad input is reported;
+//! - [`input`]: readers for what the user hands in, one file per format;
+//! - [`outlook`]: what a site will really offer; [`clouds`]: the cloud files of a plan, asked in order;
+//! - [`criteria`], [`utility`], [`score`]: from a value to a utility to a score;
+//! - [`assess`], [`rank`], [`run`]: one site looked at, all sites in order, and the whole job;
+//! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
+//! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
+//! - [`grid`], [`land`], [`places`]: the search of the whole path, where one can stand, and what it is called there;
+//! - [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, outputs, origins, and how far the work is.
 
 pub mod assess;
 pub mod clouds;
@@ -29,4 +37,5 @@ pub mod run;
 pub mod score;
 pub mod sensitivity;
 pub mod utility;
+pub mod wording;
 pub mod zone;

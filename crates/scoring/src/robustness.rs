@@ -14,6 +14,7 @@ use serde::Serialize;
 use crate::criteria::Conditions;
 use crate::plan::RobustnessKeys;
 use crate::score::{Scorer, weighted_mean};
+use crate::wording::percent;
 
 /// Most sites that take part in the draws: the best by score.
 pub const MOST_SITES: usize = 1000;
@@ -76,13 +77,13 @@ pub const CLEARLY_AHEAD: f64 = 0.9;
 
 /// A duel in words.
 pub fn words(upper: &str, lower: &str, chance: f64) -> String {
-    let percent = (chance * 100.0).round();
+    let draws = if chance >= 1.0 { "all draws".to_string() } else { format!("{} of the draws", percent(chance)) };
     if chance >= CLEARLY_AHEAD {
-        format!("{upper} is ahead of {lower} in {percent} % of the draws.")
+        format!("{upper} is ahead of {lower} in {draws}.")
     } else if chance >= TOLD_APART {
-        format!("{upper} is probably ahead of {lower} ({percent} % of the draws).")
+        format!("{upper} is probably ahead of {lower} ({draws}).")
     } else {
-        format!("{upper} and {lower} cannot be told apart: {upper} is ahead in {percent} % of the draws.")
+        format!("{upper} and {lower} cannot be told apart: {upper} is ahead in {draws}.")
     }
 }
 

@@ -28,7 +28,7 @@ use crate::rank::{
 };
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::score::Scorer;
-use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
+use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, wording, zone};
 
 /// What a caller may lay over the plan.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -816,7 +816,9 @@ impl Job<'_> {
             words,
             missing_pairs: missing
                 .iter()
-                .map(|&(i, j, hours)| format!("{} to {} (about {hours:.1} h)", places[i].name, places[j].name))
+                .map(|&(i, j, hours)| {
+                    format!("{} to {} (about {})", places[i].name, places[j].name, wording::hours(hours))
+                })
                 .collect(),
         }))
     }
@@ -827,9 +829,9 @@ impl Job<'_> {
         let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
         let clock = |c: &Clocks| c.local.get(11..16).unwrap_or_default().to_string();
         let words = format!(
-            "{}, {} away: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
+            "{}, {} by road: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
             to.name,
-            driving(f.drive_hours),
+            wording::hours(f.drive_hours),
             f.joint.words(),
             base.name,
             clock(&leave_by_c1),
@@ -871,16 +873,6 @@ impl Job<'_> {
         } else {
             notes.extend(clouds.sources().iter().map(|s: &CloudSource| format!("Clouds: {}.", s.describe())));
         }
-    }
-}
-
-/// A drive in words: `1 h 15 min by road`.
-fn driving(hours: f64) -> String {
-    let minutes = (hours * 60.0).round() as u64;
-    match (minutes / 60, minutes % 60) {
-        (0, m) => format!("{m} min by road"),
-        (h, 0) => format!("{h} h by road"),
-        (h, m) => format!("{h} h {m} min by road"),
     }
 }
 

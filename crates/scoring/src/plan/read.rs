@@ -144,7 +144,7 @@ fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys> {
         let right = "give the path of a CSV with name, lat, lon".into();
         w.fault(t.line(), t.key("file"), "the file is missing".into(), right);
     }
-    let limit = t.whole(w, "limit", 1, 10_000_000, "the most rows accepted").unwrap_or(200_000);
+    let limit = t.whole(w, "limit", 1, 10_000_000, "the most rows accepted").unwrap_or(100_000);
     t.finish(w);
     Some(SitesKeys { file: file?, limit, line })
 }

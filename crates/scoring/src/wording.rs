@@ -1,0 +1,54 @@
+//! Numbers in sentences, in one way everywhere.
+
+/// A chance in words: whole percent, but never certainty that is none.
+///
+/// ```
+/// use noonfall_scoring::wording::percent;
+/// assert_eq!(percent(0.634), "63 %");
+/// assert_eq!(percent(0.9998), "over 99 %");
+/// assert_eq!(percent(0.002), "under 1 %");
+/// assert_eq!(percent(1.0), "100 %");
+/// ```
+pub fn percent(chance: f64) -> String {
+    match (chance * 100.0).round() {
+        p if p >= 100.0 && chance < 1.0 => "over 99 %".to_string(),
+        p if p <= 0.0 && chance > 0.0 => "under 1 %".to_string(),
+        p => format!("{p} %"),
+    }
+}
+
+/// A drive in words.
+///
+/// ```
+/// use noonfall_scoring::wording::hours;
+/// assert_eq!(hours(1.25), "1 h 15 min");
+/// assert_eq!(hours(0.5), "30 min");
+/// assert_eq!(hours(3.0), "3 h");
+/// ```
+pub fn hours(hours: f64) -> String {
+    let minutes = (hours * 60.0).round() as u64;
+    match (minutes / 60, minutes % 60) {
+        (0, m) => format!("{m} min"),
+        (h, 0) => format!("{h} h"),
+        (h, m) => format!("{h} h {m} min"),
+    }
+}
+
+/// A distance in words: a decimal below 10 km.
+///
+/// ```
+/// use noonfall_scoring::wording::kilometres;
+/// assert_eq!((kilometres(3.72).as_str(), kilometres(11.4).as_str()), ("3.7 km", "11 km"));
+/// ```
+pub fn kilometres(km: f64) -> String {
+    if km < 10.0 { format!("{km:.1} km") } else { format!("{km:.0} km") }
+}
+
+/// A value of some quantity: three significant figures at least, no more decimals than help.
+pub fn figure(value: f64) -> String {
+    match value.abs() {
+        a if a >= 100.0 => format!("{value:.0}"),
+        a if a >= 10.0 => format!("{value:.1}"),
+        _ => format!("{value:.2}"),
+    }
+}
