@@ -12,6 +12,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_shadow::batch::{BatchSolver, QuickBatch, SiteBatch};
 use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
@@ -290,33 +291,40 @@ impl ClearLattice {
 const BATCH_POINTS: usize = 4096;
 
 /// Some rows of a tile, structure of arrays.
-#[derive(Default)]
 struct Batch {
     lat_deg: Vec<f64>,
     lon_deg: Vec<f64>,
-    max: Vec<Tt>,
-    totality_s: Vec<f64>,
-    sun_altitude_deg: Vec<f64>,
+    /// All at sea level.
+    elevation_m: Vec<f64>,
+    seen: QuickBatch,
 }
 
 impl Batch {
+    fn new(epoch: Tt) -> Batch {
+        Batch { lat_deg: Vec::new(), lon_deg: Vec::new(), elevation_m: Vec::new(), seen: QuickBatch::empty(epoch) }
+    }
+
     fn clear(&mut self) {
         self.lat_deg.clear();
         self.lon_deg.clear();
-        self.max.clear();
-        self.totality_s.clear();
-        self.sun_altitude_deg.clear();
     }
 
-    /// Totality and Sun's altitude of every point; no totality below the horizon.
-    fn evaluate(&mut self, eclipse: &Eclipse) {
-        for (&lat_deg, &lon_deg) in self.lat_deg.iter().zip(&self.lon_deg) {
-            let q = eclipse.quick(&Site { lat_deg, lon_deg, elevation_m: 0.0 });
-            let seen = q.phase == Phase::Total && q.sun_altitude_deg > 0.0;
-            self.totality_s.push(if seen { q.duration_s } else { 0.0 });
-            self.sun_altitude_deg.push(q.sun_altitude_deg);
-            self.max.push(q.max);
-        }
+    /// What every point sees. Points of the lattice are places, so a batch of them is never refused.
+    fn evaluate(&mut self, solver: &BatchSolver<'_>) -> bool {
+        self.elevation_m.resize(self.lon_deg.len(), 0.0);
+        let sites = SiteBatch { lat_deg: &self.lat_deg, lon_deg: &self.lon_deg, elevation_m: &self.elevation_m };
+        solver.quick_into(sites, &mut self.seen).is_ok()
+    }
+
+    /// Seconds of totality and the Sun's altitude of a point; `None` without totality or with the Sun down.
+    fn totality(&self, k: usize) -> Option<(f64, f64)> {
+        let (totality_s, altitude_deg) = (self.seen.duration_s[k], self.seen.sun_altitude_deg[k]);
+        let seen = self.seen.phase[k] == Phase::Total && totality_s > 0.0 && altitude_deg > 0.0;
+        seen.then_some((totality_s, altitude_deg))
+    }
+
+    fn max(&self, k: usize) -> Tt {
+        self.seen.epoch.plus(self.seen.max_after_epoch_s[k])
     }
 }
 
@@ -355,6 +363,7 @@ impl Ord for TileBest {
 struct Scan<'a> {
     search: &'a Search<'a>,
     scorer: PointScorer<'a>,
+    solver: BatchSolver<'a>,
     seasons: Seasons<'a>,
     needs_clouds: bool,
     needs_bands: bool,
@@ -379,7 +388,8 @@ pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, S
     let scorer = PointScorer::new(search);
     let needs_clouds = scorer.needs(Kind::needs_clouds);
     let needs_bands = scorer.needs(|k| matches!(k, Kind::ShadowBands));
-    let scan = Scan { search, scorer, seasons: Seasons::around(search), needs_clouds, needs_bands };
+    let solver = BatchSolver::new(search.eclipse);
+    let scan = Scan { search, scorer, solver, seasons: Seasons::around(search), needs_clouds, needs_bands };
     let tiles = tiles_near_path(search.eclipse, progress)?;
     let mut strips: Vec<&[Tile]> = tiles.chunk_by(|a, b| a.strip == b.strip).collect();
     strips.retain(|s| !s.is_empty());
@@ -443,7 +453,13 @@ impl Scan<'_> {
 
     /// The best point of a tile that is far enough from the places taken.
     fn tile(&self, tile: &Tile, rows: &Rows, taken: &[Found], mut counts: Option<&mut Counts>) -> Option<TileBest> {
-        let mut work = TileWork { tile, taken, batch: Batch::default(), lattice: None, best: None };
+        let mut work = TileWork {
+            tile,
+            taken,
+            batch: Batch::new(self.search.eclipse.elements().epoch()),
+            lattice: None,
+            best: None,
+        };
         for (lat, spans) in rows {
             let step = self.search.spacing_km / (KM_PER_DEG * lat.to_radians().cos()).max(1e-6);
             for &(west, east) in spans {
@@ -471,13 +487,12 @@ impl Scan<'_> {
             return;
         }
         let eclipse = self.search.eclipse;
-        work.batch.evaluate(eclipse);
+        if !work.batch.evaluate(&self.solver) {
+            return;
+        }
         let mut seen = Counts { points: work.batch.lon_deg.len() as u64, ..Counts::default() };
         for k in 0..work.batch.lon_deg.len() {
-            let (totality_s, sun_altitude_deg) = (work.batch.totality_s[k], work.batch.sun_altitude_deg[k]);
-            if totality_s <= 0.0 {
-                continue;
-            }
+            let Some((totality_s, sun_altitude_deg)) = work.batch.totality(k) else { continue };
             seen.in_path += 1;
             let point = GeoPoint { lat_deg: work.batch.lat_deg[k], lon_deg: work.batch.lon_deg[k] };
             let clear_sky = if self.needs_clouds {
@@ -489,7 +504,7 @@ impl Scan<'_> {
             };
             let shadow_bands = if self.needs_bands {
                 // Second contact lies half the duration before maximum, within a fraction of a second.
-                let max = work.batch.max[k];
+                let max = work.batch.max(k);
                 shadow_bands::outlook_at(eclipse, &Site::at_sea_level(point), max.plus(-0.5 * totality_s), max)
             } else {
                 0.0
