@@ -1,15 +1,21 @@
-//! Every command that the README shows runs.
+//! Every command that the README and the guides under reports/ show runs.
 
 use crate::util::{noonfall, top};
 use std::fs;
 
 #[test]
 fn every_documented_command_runs() {
-    let readme = fs::read_to_string(top().join("README.md")).unwrap();
+    let mut pages = fs::read_to_string(top().join("README.md")).unwrap();
+    for entry in fs::read_dir(top().join("reports")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|ending| ending == "md") {
+            pages.push_str(&fs::read_to_string(path).unwrap());
+        }
+    }
     let folder = tempfile::tempdir().unwrap();
     let mut ran = 0;
     // Commands stand in fenced blocks only.
-    let blocks = readme.split("```sh").skip(1).filter_map(|rest| rest.split("```").next());
+    let blocks = pages.split("```sh").skip(1).filter_map(|rest| rest.split("```").next());
     for line in blocks.flat_map(str::lines).filter_map(|line| line.strip_prefix("noonfall ")) {
         // What follows a redirection or a comment is the shell's.
         let words: Vec<String> = shell_words(line.split(['>', '#']).next().unwrap_or_default());

@@ -2,14 +2,16 @@
 //!
 //! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`plan`]: what each command answers, checked against values from
 //!   outside (each check names its source);
+//! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
-//! - [`documented`]: every command that the README shows;
+//! - [`documented`]: every command that the README and the guides show;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
 // Tests may stop at the first surprise.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod at;
+mod awkward_input;
 mod bad_input;
 mod brief;
 mod demo;

@@ -42,6 +42,8 @@ fn all_files_of_the_report_are_written() {
         "ranking.csv",
         "ranking.json",
         "map.svg",
+        "path.svg",
+        "map-wyndham.svg",
         "comparison.svg",
         "report.html",
         "sites.geojson",
@@ -59,6 +61,8 @@ fn all_files_of_the_report_are_written() {
             assert!(content.to_lowercase().contains("invented"), "{name} does not say that data are invented");
         }
     }
+    assert!(fs::read(out.join("map.png")).unwrap().starts_with(b"\x89PNG"));
+    assert!(fs::read(out.join("map.pdf")).unwrap().starts_with(b"%PDF-"));
     let briefs =
         fs::read_dir(&out).unwrap().filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().starts_with("brief-"));
     assert_eq!(briefs.count(), 3);

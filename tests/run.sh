@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# The test command: format, lints, tests, documentation. Needs Rust; installs the rest it needs.
+# The test command: format, lints, all tests, documentation, exchange files against independent readers, and the report
+# page in a real browser. Needs Rust; installs the rest it needs (Debian packages, a Python environment, npm packages).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 export CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-never}
@@ -9,11 +10,23 @@ step() { printf '\n== %s\n' "$*"; }
 step "tools"
 wanted=()
 command -v pdftotext >/dev/null || wanted+=(poppler-utils)
+command -v chromium >/dev/null || wanted+=(chromium)
+command -v node >/dev/null && command -v npm >/dev/null || wanted+=(nodejs npm)
+python3 -c 'import venv, ensurepip' 2>/dev/null || wanted+=(python3 python3-venv)
 if [ ${#wanted[@]} -gt 0 ]; then
   sudo=$([ "$(id -u)" = 0 ] || echo sudo)
   $sudo apt-get update -qq
   DEBIAN_FRONTEND=noninteractive $sudo apt-get install -y -qq --no-install-recommends "${wanted[@]}" >/dev/null
 fi
+target=${CARGO_TARGET_DIR:-target}
+mkdir -p "$target"
+target=$(cd "$target" && pwd)
+venv=$target/test-venv
+[ -x "$venv/bin/python" ] || python3 -m venv "$venv"
+"$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/exchange/requirements.txt
+"$venv/bin/pip" install --quiet --disable-pip-version-check --no-deps -r tests/exchange/requirements-schemas.txt
+(cd tests/browser && npm ci --silent --no-audit --no-fund)
+
 step "format"
 cargo fmt --all --check
 
@@ -21,9 +34,41 @@ step "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
 
 step "tests"
-# The renderer's own tests (`cargo test -p noonfall-render`) and the browser's (`node tests/browser/run.mjs`) have not been run
-# since the parts were joined; they come back here as soon as they have been seen to pass.
-cargo test --workspace --exclude noonfall-render --locked
+cargo test --workspace --locked
 
 step "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
+
+# The tests above have built the program and the examples; running them from where they lie avoids a second build of the typesetter
+# with another set of features.
+step "exchange files against independent readers"
+noonfall=$target/debug/noonfall
+demo=$target/demo-report
+outputs=$target/command-outputs
+rm -rf "$demo" "$outputs"
+mkdir -p "$outputs"
+"$noonfall" rank data/demo/plan.toml --out "$demo" --quiet --format csv >/dev/null
+# One file for each command and format; eclipses that are awkward: across a pole, across the date line, hybrid, annular, one limit, partial.
+for date in 2028-07-22 2021-12-04 2023-04-20 2026-02-17 2043-04-09; do
+  for format in json csv geojson kml; do
+    "$noonfall" trace "$date" --every 120 --quiet --format "$format" >"$outputs/trace-$date.$format"
+  done
+done
+"$noonfall" list --from 2020 --to 2050 --quiet --format json >"$outputs/list.json"
+"$noonfall" list --from 2020 --to 2050 --quiet --format csv >"$outputs/list.csv"
+for place in "-44.67 167.93" "-15.4869 128.1243" "51.5 0.0"; do
+  read -r lat lon <<<"$place"
+  for format in json ics; do
+    "$noonfall" at 2028-07-22 --lat "$lat" --lon "$lon" --quiet --format "$format" >"$outputs/at-$lat.$format"
+  done
+done
+"$noonfall" at 2028-07-22 --sites data/demo/sites.csv --clouds data/demo/clouds.csv --quiet --format csv >"$outputs/at-sites.csv"
+"$noonfall" plan new 2027-08-02 >"$outputs/plan-new.toml"
+cp data/demo/plan.toml "$outputs/plan-demo.toml"
+"$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
+
+step "report page in a browser"
+pages=$target/report-pages
+rm -rf "$pages"
+"$target/debug/examples/report_pages" "$pages"
+REPORT_PAGES=$pages node tests/browser/run.mjs "$demo/report.html"

@@ -116,9 +116,11 @@ async function general(label, file) {
     for (const box of await page.$$('#maptools input[type=checkbox]')) {
       const name = (await box.evaluate((e) => e.closest('label').textContent)).trim();
       const shown = () => page.evaluate((n) => [...document.querySelectorAll('.plate svg > g[aria-label]')].filter((g) => g.getAttribute('aria-label') === n).map((g) => getComputedStyle(g).display), name);
-      await box.click();
+      // Clouds alone begin hidden.
+      assert.equal(await box.isChecked(), !/cloud/i.test(name), name);
+      await box.setChecked(false);
       assert.ok((await shown()).every((d) => d === 'none'), `${name} hidden`);
-      await box.click();
+      await box.setChecked(true);
       assert.ok((await shown()).every((d) => d !== 'none'), `${name} shown`);
     }
   }));

@@ -33,7 +33,7 @@ pub fn map_pdf(svg: &str, title: &str, description: &str, date: NaiveDate) -> Re
     let data = serde_json::json!({ "title": drawable(title), "description": drawable(description) });
     let room = Room::new(
         &template,
-        [("data.json".to_owned(), serde_json::to_vec(&data)?), ("drawing.svg".to_owned(), svg.as_bytes().to_vec())],
+        [("data.json".to_owned(), serde_json::to_vec(&data)?), ("drawing.svg".to_owned(), drawable(svg).into_bytes())],
     )?;
     let document = room.set()?;
     if document.pages().len() != 1 {

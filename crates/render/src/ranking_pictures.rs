@@ -18,6 +18,9 @@ use crate::svg::FontEmbedding;
 /// Kilometres from a site to the nearer edges of its regional map.
 pub const REGIONAL_REACH_KM: f64 = 170.0;
 
+/// The same for the small map of a brief: a day trip's surroundings, with letters large enough to read in print.
+pub const BRIEF_REACH_KM: f64 = 120.0;
+
 /// Smallest place on a regional map.
 const LEAST_TOWN: u64 = 1000;
 
@@ -158,15 +161,18 @@ fn overview_sheet<'a>(
     sheet
 }
 
-/// The regional map around the site at an index of the ranking; none when there is no such site.
+/// The regional map around the site at an index of the ranking, `reach_km` to its nearer edges; none when there is no such site.
 ///
 /// # Errors
 /// [`MapError`] as [`map::regional()`].
+#[allow(clippy::too_many_arguments)]
 pub fn regional(
     ranking: &Ranking,
     index: usize,
     path: &PathLines,
     eclipse: &Eclipse,
+    clouds: Option<map::CloudField<'_>>,
+    reach_km: f64,
     page: PageSize,
     furniture: Furniture,
     fonts: FontEmbedding,
@@ -174,6 +180,7 @@ pub fn regional(
     let Some(site) = ranking.sites.get(index) else { return Ok(None) };
     let mut sheet = sheet(ranking, path, eclipse, &format!("region-{index}"), page, fonts);
     sheet.furniture = furniture;
+    sheet.clouds = clouds;
     sheet.subtitle = match site.rank {
         Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration_text(site.totality_s)),
         None => format!("Around {}", site.name),
@@ -183,12 +190,12 @@ pub fn regional(
         own.highlighted = true;
     }
     // The map's corners lie farther out than its edges.
-    let reach = REGIONAL_REACH_KM * page.width.max(page.height) / page.width.min(page.height).max(1.0) * 1.1;
+    let reach = reach_km * page.width.max(page.height) / page.width.min(page.height).max(1.0) * 1.1;
     sheet.towns = towns_near(point(site), reach);
     if let Some(f) = &site.fallback {
         sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
     }
-    map::regional(&sheet, View { centre: point(site), reach_km: REGIONAL_REACH_KM }).map(Some)
+    map::regional(&sheet, View { centre: point(site), reach_km }).map(Some)
 }
 
 /// Populated places within a distance of a point, for a map.
@@ -265,7 +272,7 @@ pub fn comparison_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, C
                     "s" => duration_text(v),
                     "deg" => format!("{v:.0}°"),
                     "%" => format!("{v:.0} %"),
-                    "" => format!("{v}"),
+                    "" => format!("{v:.2}"),
                     unit => format!("{v} {unit}"),
                 };
                 Some(ComparedQuantity {
@@ -423,11 +430,14 @@ mod tests {
             assert_eq!(svg.matches("Natural Earth").count(), 1);
         }
         for (furniture, page) in [(Furniture::Full, PageSize::WIDE), (Furniture::Bare, PageSize::INSET)] {
-            let svg = regional(ranking, 0, &path, eclipse, page, furniture, fonts).expect("a map").expect("a site");
+            let svg = regional(ranking, 0, &path, eclipse, Some(&amount), REGIONAL_REACH_KM, page, furniture, fonts)
+                .expect("a map")
+                .expect("a site");
             roxmltree::Document::parse(&svg).expect("well-formed");
             assert!(svg.contains("INVENTED DEMO DATA"));
         }
-        let none = regional(ranking, 9999, &path, eclipse, PageSize::INSET, Furniture::Bare, fonts);
+        let none =
+            regional(ranking, 9999, &path, eclipse, None, BRIEF_REACH_KM, PageSize::INSET, Furniture::Bare, fonts);
         assert_eq!(none, Ok(None));
         let page = ChartPage { invented: true, ..ChartPage::new("c", 760.0, 720.0) };
         for svg in [

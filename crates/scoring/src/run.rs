@@ -42,7 +42,7 @@ pub struct Options {
 }
 
 /// The result, with what the renderers draw from.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct Outcome {
     /// The plan.
     pub plan: Plan,
@@ -50,6 +50,8 @@ pub struct Outcome {
     pub eclipse: Eclipse,
     /// The ranking.
     pub ranking: Ranking,
+    /// The cloud data that the ranking used, for a map's cloud layer.
+    pub clouds: Clouds,
 }
 
 /// Why there is no ranking.
@@ -116,7 +118,8 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
             after
         }
     };
-    Ok(Outcome { ranking, eclipse, plan })
+    let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
+    Ok(Outcome { ranking, eclipse, plan, clouds })
 }
 
 fn name_of(path: &Path) -> String {

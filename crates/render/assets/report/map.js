@@ -158,8 +158,13 @@ const Ground = (() => {
       el('button', { type: 'button', 'aria-label': 'Zoom out', on: { click: () => zoomBy(1 / 1.6) } }, '−'),
       el('button', { type: 'button', on: { click: whole } }, 'Whole map'));
     if (names.size) {
-      tools.append(el('fieldset', {}, el('legend', {}, 'Show'), [...names].map(([name, groups]) => el('label', {},
-        el('input', { type: 'checkbox', checked: true, on: { change: (event) => { for (const g of groups) g.style.display = event.target.checked ? '' : 'none'; } } }), name))));
+      const show = (groups, on) => { for (const g of groups) g.style.display = on ? '' : 'none'; };
+      tools.append(el('fieldset', {}, el('legend', {}, 'Show'), [...names].map(([name, groups]) => {
+        // The stipple of clouds would crowd the sites: it waits to be asked for.
+        const first = !/cloud/i.test(name);
+        show(groups, first);
+        return el('label', {}, el('input', { type: 'checkbox', checked: first, on: { change: (event) => show(groups, event.target.checked) } }), name);
+      })));
     }
     return { mark };
   }

@@ -51,7 +51,7 @@ pub(crate) fn set(models: &[BriefModel], paper: Paper) -> Result<PagedDocument, 
                 let file = format!("{which}-{i}.svg");
                 page[which]["file"] = serde_json::Value::String(file.clone());
                 page[which]["aspect"] = serde_json::json!(aspect(svg));
-                files.push((file, svg.clone().into_bytes()));
+                files.push((file, drawable(svg).into_bytes()));
             }
         }
         pages.push(page);

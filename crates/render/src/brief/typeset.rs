@@ -80,6 +80,7 @@ fn shelf() -> &'static Shelf {
 
 /// Text with every character that none of the shipped fonts can draw replaced by a hollow box, so that a page always passes the check that
 /// no letter is missing (PDF/UA-1) and nobody wonders about an empty gap. Joiners and variation selectors beside such a character go with it.
+/// What is plain ASCII stays as it is, so that a drawing's markup comes through whole.
 pub fn drawable(text: &str) -> String {
     let shelf = shelf();
     let covered = |c: char| shelf.fonts.iter().any(|font| font.info().coverage.contains(c as u32));
@@ -88,7 +89,7 @@ pub fn drawable(text: &str) -> String {
         match c {
             '\u{200C}' | '\u{200D}' | '\u{FE00}'..='\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}'
                 if !covered(c) || out.ends_with('□') => {}
-            c if c == ' ' || covered(c) => out.push(c),
+            c if c.is_ascii() || covered(c) => out.push(c),
             _ if out.ends_with('□') => {}
             _ => out.push('□'),
         }

@@ -184,7 +184,9 @@ fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64
     }
     for (s, at, _, radius) in &heads {
         let size = t * 0.84;
-        let name = fonts::fitted(&s.name, size, Weight::Regular, t * 9.0);
+        // The rank again before the name: where discs crowd, a name alone could be read as its neighbour's.
+        let name = s.rank.map_or_else(|| s.name.clone(), |rank| format!("{rank} {}", s.name));
+        let name = fonts::fitted(&name, size, Weight::Regular, t * 9.0);
         let width = fonts::width(&name, size, Weight::Regular) + 2.0;
         let wanted = Wanted { anchor: *at, clear: *radius, forms: vec![[width, size * 1.15]], reach: t * 2.5 };
         if let Some(p) = placer.place(&wanted) {

@@ -81,13 +81,23 @@ pub struct ChartPage {
     pub fonts: FontEmbedding,
     /// Whether any of the data was invented: then the chart says so in capitals.
     pub invented: bool,
+    /// Whether the chart's title stands in the drawing; a page that has its own caption leaves it to the screen reader.
+    pub heading: bool,
 }
 
 impl ChartPage {
     /// A page of a size with plain text of 13 units, fonts embedded, data real.
     #[must_use]
     pub fn new(id: &str, width: f64, height: f64) -> Self {
-        Self { id: id.to_owned(), width, height, text: 13.0, fonts: FontEmbedding::Embedded, invented: false }
+        Self {
+            id: id.to_owned(),
+            width,
+            height,
+            text: 13.0,
+            fonts: FontEmbedding::Embedded,
+            invented: false,
+            heading: true,
+        }
     }
 
     // Begins the drawing with its ground and heading; gives the drawing and the top of the room below.
@@ -100,7 +110,8 @@ impl ChartPage {
         svg.leaf("rect", &[("width", &Num(self.width)), ("height", &Num(self.height)), ("fill", &PAPER)]);
         let mut y = t * 0.5;
         let room = self.width - 1.6 * t;
-        for line in fonts::wrapped(title, t * 1.15, Weight::Bold, room).into_iter().take(2) {
+        let lines = if self.heading { 2 } else { 0 };
+        for line in fonts::wrapped(title, t * 1.15, Weight::Bold, room).into_iter().take(lines) {
             y += t * 1.15;
             svg.text(t * 0.8, y, &TextStyle::new(t * 1.15, INK).strong(), &line);
             y += t * 0.3;

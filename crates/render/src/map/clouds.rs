@@ -1,7 +1,7 @@
-//! Mean cloud amount as a stipple: the larger the dots, the cloudier. It stays readable in grey and under the path's colours.
+//! Mean cloud amount as a stipple: the larger the dots, the cloudier. It stays readable in grey and over the path's colours.
 
 use super::sheet::Canvas;
-use crate::palette::CLOUD;
+use crate::palette::{CLOUD, PAPER};
 use crate::svg::Num;
 
 const LEVELS: usize = 8;
@@ -37,17 +37,15 @@ pub fn draw(canvas: &mut Canvas) {
     let clip = canvas.clip.clone();
     canvas.svg.open_group(
         "Mean cloud amount",
-        &[
-            ("clip-path", &clip),
-            ("fill", &"none"),
-            ("stroke", &CLOUD),
-            ("stroke-linecap", &"round"),
-            ("opacity", &"0.75"),
-        ],
+        &[("clip-path", &clip), ("fill", &"none"), ("stroke-linecap", &"round"), ("opacity", &"0.85")],
     );
-    for (level, d) in dots.iter().enumerate().skip(1).filter(|(_, d)| !d.is_empty()) {
-        let diameter = Num(spacing * dot_share(level as f64 / LEVELS as f64));
-        canvas.svg.leaf("path", &[("d", d), ("stroke-width", &diameter)]);
+    // A rim of paper keeps the dots apart from the dark of the path.
+    let rim = canvas.page.text * 0.07;
+    for (colour, extra) in [(PAPER, rim), (CLOUD, 0.0)] {
+        for (level, d) in dots.iter().enumerate().skip(1).filter(|(_, d)| !d.is_empty()) {
+            let diameter = Num(spacing * dot_share(level as f64 / LEVELS as f64) + extra);
+            canvas.svg.leaf("path", &[("d", d), ("stroke", &colour), ("stroke-width", &diameter)]);
+        }
     }
     canvas.svg.close();
 }

@@ -231,7 +231,7 @@ impl PageSize {
     /// For a phone held upright: text stays legible at a width of 400 CSS pixels.
     pub const TALL: PageSize = PageSize { width: 420.0, height: 760.0, text: 11.5 };
     /// For a map set into the one-page brief, about 90 mm wide in print.
-    pub const INSET: PageSize = PageSize { width: 380.0, height: 280.0, text: 10.0 };
+    pub const INSET: PageSize = PageSize { width: 310.0, height: 225.0, text: 11.0 };
 }
 
 /// All that a map shows, in plain data.

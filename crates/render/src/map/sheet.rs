@@ -118,8 +118,8 @@ pub(crate) fn compose(
     canvas.svg.open_group("Graticule", &[("clip-path", &clip)]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
-    clouds::draw(&mut canvas);
     path_fill::draw(&mut canvas);
+    clouds::draw(&mut canvas);
     let lines = limits::on_page(&canvas);
     // Discs first: everything else makes way for them.
     let placed_sites = sites::place_discs(&mut canvas);
@@ -138,7 +138,10 @@ pub(crate) fn compose(
     if regional {
         duration_isolines::draw(&mut canvas);
     }
-    altitude_isolines::draw(&mut canvas);
+    // A small map of a day's surroundings has one height of the Sun all over, and no room for its lines.
+    if full || !regional {
+        altitude_isolines::draw(&mut canvas);
+    }
     limits::draw(&mut canvas, &lines);
     time_ticks::draw(&mut canvas, &ticks, &tick_labels);
     fallback_links::draw(&mut canvas);

@@ -119,6 +119,8 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
         place,
         &publication.lines,
         &outcome.eclipse,
+        None,
+        ranking_pictures::BRIEF_REACH_KM,
         PageSize::INSET,
         Furniture::Bare,
         FontEmbedding::Embedded,
@@ -147,6 +149,6 @@ fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, Publish
             .map(|s| s.profile.iter().map(|p| (p.azimuth_deg, p.altitude_deg)).collect())
             .unwrap_or_default(),
     };
-    let page = ChartPage::new(&format!("sky-{}", site.rank.unwrap_or(0)), 380.0, 380.0);
+    let page = ChartPage { heading: false, ..ChartPage::new(&format!("sky-{}", site.rank.unwrap_or(0)), 300.0, 270.0) };
     Ok(Some(sky(&page, &chart)?))
 }

@@ -10,8 +10,10 @@ mod ranking_sheet;
 use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
 use crate::chart::{ChartError, ChartPage};
 use crate::exchange::{ExchangeError, calendar, csv, geojson, gpx, kml, unique_slugs};
-use crate::map::{Extent, MapError, PageSize, PathLines};
-use crate::ranking_pictures;
+use crate::map::{CloudField, Extent, Furniture, MapError, PageSize, PathLines};
+use crate::map_pdf::map_pdf;
+use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
+use crate::raster::{self, RasterError};
 use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
 use noonfall_ephemeris::Kernel;
@@ -31,9 +33,15 @@ const PATH_STEP_S: f64 = 60.0;
 /// How many of the best sites are described in full on the report page and in the calendar.
 pub const DESCRIBED: usize = 24;
 
+/// Pixels to a drawing unit in the PNG of the map: sharp on a phone and in print at half a page.
+const PNG_SCALE: f64 = 1.5;
+
 /// Why a file could not be made.
 #[derive(Debug, thiserror::Error)]
 pub enum PublishError {
+    /// A picture.
+    #[error("a map could not be turned into a picture: {0}")]
+    Raster(#[from] RasterError),
     /// A map.
     #[error("a map could not be drawn: {0}")]
     Map(#[from] MapError),
@@ -115,7 +123,11 @@ impl<'a> Publication<'a> {
         add("ranking.json", json.into_bytes());
         add("ranking.csv", csv::write(&ranking_sheet(ranking))?.into_bytes());
         add("report.html", self.report()?.into_bytes());
-        add("map.svg", self.overview()?.into_bytes());
+        let map = self.overview(Extent::Sites)?;
+        add("map.png", raster::png(&map, PNG_SCALE)?);
+        add("map.pdf", self.drawing_pdf(&map)?);
+        add("map.svg", map.into_bytes());
+        add("path.svg", self.overview(Extent::WholePath)?.into_bytes());
         if let Some(chart) = self.comparison()? {
             add("comparison.svg", chart.into_bytes());
         }
@@ -128,14 +140,18 @@ impl<'a> Publication<'a> {
         add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let briefs: Result<Vec<NamedFile>, PublishError> = (0..best)
+        let pages: Result<Vec<[NamedFile; 2]>, PublishError> = (0..best)
             .into_par_iter()
             .map(|place| {
-                let bytes = brief_pdf(&[self.brief(place)?], Paper::A4)?;
-                Ok(NamedFile { name: format!("brief-{}.pdf", slugs[place]), bytes })
+                let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
+                let region = self.region(place)?;
+                Ok([
+                    NamedFile { name: format!("brief-{}.pdf", slugs[place]), bytes: brief },
+                    NamedFile { name: format!("map-{}.svg", slugs[place]), bytes: region.into_bytes() },
+                ])
             })
             .collect();
-        files.extend(briefs?);
+        files.extend(pages?.into_iter().flatten());
         Ok(files)
     }
 
@@ -157,21 +173,46 @@ impl<'a> Publication<'a> {
         brief_facts::model(self, place)
     }
 
-    /// The map of the whole path with all sites.
+    /// The map with all sites: of the whole path, or of the part of it where the sites are.
     ///
     /// # Errors
     /// [`MapError`] if it cannot be drawn.
-    pub fn overview(&self) -> Result<String, MapError> {
+    pub fn overview(&self, extent: Extent) -> Result<String, MapError> {
         let (ranking, eclipse) = (&self.outcome.ranking, &self.outcome.eclipse);
-        ranking_pictures::overview(
+        let (page, fonts) = (PageSize::WIDE, FontEmbedding::Embedded);
+        ranking_pictures::overview(ranking, &self.lines, eclipse, None, extent, page, fonts)
+    }
+
+    /// The country around the site at a place in the ranking, with the mean cloud amount where the plan has cloud data.
+    ///
+    /// # Errors
+    /// [`MapError`] if it cannot be drawn.
+    pub fn region(&self, place: usize) -> Result<String, MapError> {
+        let (ranking, eclipse) = (&self.outcome.ranking, &self.outcome.eclipse);
+        let amount = cloud_amount(&self.outcome.clouds, eclipse);
+        let clouds = (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>);
+        let (page, fonts) = (PageSize::WIDE, FontEmbedding::Embedded);
+        let region = ranking_pictures::regional(
             ranking,
+            place,
             &self.lines,
             eclipse,
-            None,
-            Extent::WholePath,
-            PageSize::WIDE,
-            FontEmbedding::Embedded,
-        )
+            clouds,
+            REGIONAL_REACH_KM,
+            page,
+            Furniture::Full,
+            fonts,
+        )?;
+        // The place comes from the ranking itself.
+        Ok(region.unwrap_or_default())
+    }
+
+    fn drawing_pdf(&self, svg: &str) -> Result<Vec<u8>, TypesetError> {
+        let date = self.outcome.eclipse.date();
+        let title = format!("Where to stand on {}", date.format("%-d %B %Y"));
+        let description =
+            "Map of the path of totality with the ranked sites; the table beside it has the same in words.";
+        map_pdf(svg, &title, description, date)
     }
 
     /// The page that works from disk.
@@ -179,6 +220,7 @@ impl<'a> Publication<'a> {
     /// # Errors
     /// [`PublishError`] if it cannot be made.
     pub fn report(&self) -> Result<String, PublishError> {
+        let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
         let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
         let model = report_model(&ReportInput {
             plan: &self.outcome.plan,
@@ -187,7 +229,7 @@ impl<'a> Publication<'a> {
             offers: &self.offers,
             skylines: &skylines,
             path: Some(&self.lines),
-            clouds: None,
+            clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
         })?;
         Ok(report_html(&model)?)
     }
