@@ -60,6 +60,24 @@ pub struct Path {
     pub changes: Vec<(Tt, GeoPoint)>,
 }
 
+/// First and last instant at which a limit or the central line has a point.
+pub(crate) fn span(eclipse: &Eclipse) -> Option<(Tt, Tt)> {
+    if eclipse.kind() == Kind::Partial {
+        return None;
+    }
+    let surface = Surface::at_height(eclipse.conventions(), 0.0);
+    whole(&[
+        limit_span(eclipse, &surface, Side::North),
+        limit_span(eclipse, &surface, Side::South),
+        central_span(eclipse),
+    ])
+}
+
+/// From the earliest beginning to the latest end.
+fn whole(spans: &[Option<(Tt, Tt)>]) -> Option<(Tt, Tt)> {
+    spans.iter().flatten().copied().reduce(|(a, b), (c, d)| (if c < a { c } else { a }, if d > b { d } else { b }))
+}
+
 /// Traces the path. Empty for a partial eclipse.
 pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
     if eclipse.kind() == Kind::Partial {
@@ -71,10 +89,7 @@ pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
     let (north_span, south_span) = (side_span(Side::North), side_span(Side::South));
     let central = central_span(eclipse);
     let spans = [north_span, south_span, central];
-    let Some(first) = spans.iter().flatten().map(|s| s.0).min_by(|a, b| a.0.total_cmp(&b.0)) else {
-        return Path::default();
-    };
-    let last = spans.iter().flatten().map(|s| s.1).max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or(first);
+    let Some((first, last)) = whole(&spans) else { return Path::default() };
 
     let within = |span: Option<(Tt, Tt)>, tt: Tt| span.is_some_and(|(a, b)| a <= tt && tt <= b);
     let mut instants = full_steps(first, last, every_s);
