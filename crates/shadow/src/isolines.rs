@@ -177,7 +177,7 @@ impl Ribbon<'_> {
 fn along_the_path(eclipse: &Eclipse, values: &[f64]) -> Vec<Isoline> {
     const TIME_STEP_S: f64 = 60.0;
     const ROWS: usize = 41;
-    const MARGIN_S: f64 = 120.0;
+    const MARGIN_S: f64 = 30.0;
     let none =
         || values.iter().map(|&value| Isoline { quantity: Quantity::Duration, value, lines: Vec::new() }).collect();
     let ribbon = Ribbon { eclipse, surface: Surface::at_height(eclipse.conventions(), 0.0) };
@@ -185,7 +185,10 @@ fn along_the_path(eclipse: &Eclipse, values: &[f64]) -> Vec<Isoline> {
     let epoch = eclipse.elements().epoch();
     let (from, to) = (first - epoch - MARGIN_S, last - epoch + MARGIN_S);
     let steps = ((to - from) / TIME_STEP_S).ceil() as usize;
-    let times = evenly(from, to, steps + 1);
+    // Closest together near both ends, where the shadow runs fastest over the ground.
+    let (middle, reach) = (0.5 * (from + to), 0.5 * (to - from));
+    let times: Vec<f64> =
+        evenly(0.0, std::f64::consts::PI, 2 * steps).into_iter().map(|angle| middle - reach * angle.cos()).collect();
     // A fifth wider than the umbra is anywhere on its way.
     let half = times.iter().map(|&s| {
         let m = eclipse.elements().at(epoch.plus(s));

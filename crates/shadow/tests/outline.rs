@@ -23,10 +23,10 @@ struct Outline {
     curves: Vec<RiseSetCurve>,
 }
 
-/// One eclipse in nine, all kinds among them.
+/// One eclipse in nineteen, all kinds among them.
 static SOME: LazyLock<Vec<Outline>> = LazyLock::new(|| {
     let all = catalogue::list(Kernel::embedded(), 1900, 2100, None, &Conventions::default()).unwrap();
-    let some = all.into_par_iter().step_by(9);
+    let some = all.into_par_iter().step_by(19);
     some.map(|eclipse| Outline { limits: eclipse.penumbral_limits(), curves: eclipse.rise_set_curves(), eclipse })
         .collect()
 });
@@ -81,7 +81,7 @@ fn on_the_curves_the_sun_is_on_the_horizon_at_the_contact() {
             }
         }
     }
-    assert!(checked > 4000, "{checked}");
+    assert!(checked > 2000, "{checked}");
 }
 
 /// On a limit the magnitude is nought at its greatest, the Sun being up; on one side of it there is a partial eclipse, on
@@ -114,7 +114,7 @@ fn on_the_limits_the_magnitude_is_nought() {
             }
         }
     }
-    assert!(checked > 800, "{checked}");
+    assert!(checked > 350, "{checked}");
 }
 
 /// A limit begins and ends where the curves of beginning and end at sunrise or sunset meet: nothing is left open.
