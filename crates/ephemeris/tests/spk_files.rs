@@ -52,14 +52,15 @@ fn other_types_are_listed_and_not_read() {
 
 #[test]
 fn what_contradicts_itself_is_refused() {
+    type Change = fn(&mut [f64]);
     let whole = segment(2, 301);
     let directory = whole.words.len() - 4;
-    let with = |change: fn(&mut [f64])| {
+    let with = |change: Change| {
         let mut words = whole.words.clone();
         change(&mut words[directory..]);
         read(spk(&[Segment { words, ..whole.clone() }], true))
     };
-    let refused: [(fn(&mut [f64]), &str); 8] = [
+    let refused: [(Change, &str); 8] = [
         (|d| d[1] = 0.0, "no time"),
         (|d| d[1] = f64::NAN, "no time"),
         (|d| d[0] = f64::INFINITY, "no time"),

@@ -9,6 +9,7 @@ use crate::greatest::Greatest;
 use crate::isolines::{self, Isoline, Quantity};
 use crate::kind::Kind;
 use crate::local_circumstances::{self, LocalCircumstances, QuickCircumstances};
+use crate::outline::Outline;
 use crate::path::{self, Path};
 use crate::penumbral_limits::{self, PenumbralLimit};
 use crate::relation::Station;
@@ -198,6 +199,11 @@ impl Eclipse {
         let inside = self.greatest.tt;
         let inside = if depth(inside) > 0.0 { inside } else { highest(depth, inside, 2400.0) };
         (depth(inside) > 0.0).then(|| edges_of_positive(depth, inside, REACH_S))
+    }
+
+    /// The outline of the partial eclipse: its limits and the curves of sunrise and sunset.
+    pub fn outline(&self) -> Option<Outline> {
+        Outline::of(self)
     }
 
     /// Northern and southern limits of the partial eclipse at sea level.

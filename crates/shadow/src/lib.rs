@@ -11,7 +11,7 @@
 //! - [`batch`]: the same for millions of places at once;
 //! - [`surface`]: where lines and cones meet the ellipsoid; [`central_line`], [`umbral_limits`], [`umbra`], [`path`]: the
 //!   shadow on the ground;
-//! - [`penumbral_limits`], [`rise_set_curves`]: the outline of the region that sees anything of the eclipse;
+//! - [`outline`], [`penumbral_limits`], [`rise_set_curves`]: the outline of the region that sees anything of the eclipse;
 //! - [`isolines`]: lines of equal duration, altitude, obscuration or time;
 //! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
@@ -30,6 +30,7 @@ pub mod isolines;
 pub mod kind;
 pub mod local_circumstances;
 pub mod obscuration;
+pub mod outline;
 pub mod path;
 pub mod penumbral_limits;
 mod polynomial;
@@ -51,6 +52,7 @@ pub use isolines::{Isoline, Quantity};
 pub use kind::{Kind, Phase};
 pub use local_circumstances::{Contact, LocalCircumstances, QuickCircumstances};
 pub use obscuration::{DiscError, obscuration};
+pub use outline::Outline;
 pub use path::{Path, PathPoint};
 pub use penumbral_limits::PenumbralLimit;
 pub use rise_set_curves::{HorizonCrossing, HorizonEvent, RiseSetCurve};

@@ -204,3 +204,24 @@ fn polar_paths_run_on() {
     }
     assert!(polar >= 5, "{polar}");
 }
+
+/// A place is near a path as soon as any part of its edge is near, not only one of the traced points.
+#[test]
+fn near_means_near_the_edge_wherever_its_points_are() {
+    let date = "2028-07-22".parse().unwrap();
+    let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+    let path = eclipse.path(60.0);
+    for pair in path.points.windows(2).step_by(10) {
+        let (Some(a), Some(b), Some(centre)) = (pair[0].north, pair[1].north, pair[0].central) else { continue };
+        if pair[0].sun_altitude_deg < 10.0 {
+            continue;
+        }
+        // Half-way between two traced points of the northern limit, then 5 km away from the path.
+        let middle = destination(a, bearing_deg(a, b), 0.5 * distance_km(a, b));
+        let along = bearing_deg(middle, b);
+        let outward = if wrap_180(bearing_deg(middle, centre) - along) > 0.0 { along - 90.0 } else { along + 90.0 };
+        let place = destination(middle, outward, 5.0);
+        assert!(catalogue::passes_near(&eclipse, place, 5.3), "{place:?}");
+        assert!(!catalogue::passes_near(&eclipse, place, 4.7), "{place:?}");
+    }
+}

@@ -7,7 +7,7 @@
 #![allow(clippy::unwrap_used)]
 
 use noonfall_ephemeris::{GeoPoint, Kernel, Tt};
-use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km};
+use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km, distance_to_line_km};
 use noonfall_shadow::umbral_limits::Side;
 use noonfall_shadow::{
     Contact, Conventions, Eclipse, HorizonCrossing, HorizonEvent, Kind, PenumbralLimit, Phase, RiseSetCurve, Site,
@@ -193,4 +193,69 @@ fn the_number_of_limits_follows_from_gamma() {
         assert_eq!(eclipse.kind() == Kind::Partial, eclipse.greatest().gamma.abs() > 1.0, "{date}");
     }
     assert_eq!(local(&eclipse("2028-07-22"), GeoPoint { lat_deg: 60.0, lon_deg: 0.0 }).phase, Phase::None);
+}
+
+/// The independent computation of `tests/reference/penumbral_outline.py`: topocentric Sun and Moon, no cones.
+///
+/// Its points lie on our lines but for the chords between our points, 100 km apart: their sagitta is
+/// 100²/(8 × 6400) = 0.2 km on a great circle, more on a bent line. The condition itself is held much closer, through the
+/// circumstances at the very point.
+#[test]
+fn the_outline_is_where_rigorous_topocentric_geometry_has_it() {
+    let path: std::path::PathBuf =
+        [env!("CARGO_MANIFEST_DIR"), "../../tests/reference/penumbral_outline.csv"].iter().collect();
+    let mut outlines: std::collections::BTreeMap<String, Outline> = std::collections::BTreeMap::new();
+    let mut checked = std::collections::BTreeMap::<String, usize>::new();
+    let mut worst = [0.0_f64; 4];
+    for row in csv::Reader::from_path(path).unwrap().records() {
+        let row = row.unwrap();
+        let number = |k: usize| row[k].parse::<f64>().unwrap();
+        let (date, curve, kind) = (&row[0], &row[2], &row[3]);
+        let (place, tt) = (GeoPoint::new(number(4), number(5)).unwrap(), Tt(number(6)));
+        let outline = outlines.entry(date.to_owned()).or_insert_with(|| {
+            let delta_t = noonfall_ephemeris::DeltaT::given(number(1)).unwrap();
+            let eclipse = eclipse(date).with_delta_t(delta_t);
+            Outline { limits: eclipse.penumbral_limits(), curves: eclipse.rise_set_curves(), eclipse }
+        });
+        let lines: Vec<&Vec<(Tt, GeoPoint)>> = if curve == "limit" {
+            let side = if kind == "north" { Side::North } else { Side::South };
+            outline.limits.iter().filter(|l| l.side == side).map(|l| &l.points).collect()
+        } else {
+            let same = |c: &&RiseSetCurve| c.event.to_string() == curve && c.crossing.to_string() == kind;
+            outline.curves.iter().filter(same).map(|c| &c.points).collect()
+        };
+        let away_km = lines
+            .iter()
+            .map(|line| distance_to_line_km(place, &line.iter().map(|&(_, p)| p).collect::<Vec<_>>()))
+            .fold(f64::INFINITY, f64::min);
+        worst[0] = worst[0].max(away_km);
+        let site = Site::at_sea_level(place);
+        if curve == "limit" {
+            let view = outline.eclipse.view(&site, tt);
+            let gap = view.separation_arcsec - view.sun_radius_arcsec - view.moon_radius_exterior_arcsec;
+            worst[1] = worst[1].max(gap.abs());
+        } else {
+            let local = outline.eclipse.local(&site);
+            let contact = match curve {
+                "begins" => local.c1,
+                "ends" => local.c4,
+                _ => local.max,
+            };
+            let contact = contact.unwrap();
+            worst[2] = worst[2].max((contact.tt - tt).abs());
+            worst[3] = worst[3].max(contact.sun_altitude_deg.abs());
+        }
+        *checked.entry(curve.to_owned()).or_default() += 1;
+    }
+    eprintln!("{worst:?} {checked:?}");
+    let [away_km, gap_arcsec, late_s, altitude_deg] = worst;
+    assert!(away_km < 1.0, "{away_km} km");
+    assert!(gap_arcsec < 0.001, "{gap_arcsec}″");
+    assert!(late_s < 0.01, "{late_s} s");
+    // The aberration of the turning Earth, 9e-5°, is in the reference and not in the crate.
+    assert!(altitude_deg < 1.2e-4, "{altitude_deg}°");
+    assert!(
+        ["limit", "begins", "maximum", "ends"].iter().all(|&c| checked.get(c).is_some_and(|&n| n >= 10)),
+        "{checked:?}"
+    );
 }
