@@ -197,9 +197,8 @@ fn the_number_of_limits_follows_from_gamma() {
 
 /// The independent computation of `tests/reference/penumbral_outline.py`: topocentric Sun and Moon, no cones.
 ///
-/// Its points lie on our lines but for the chords between our points, 100 km apart: their sagitta is
-/// 100²/(8 × 6400) = 0.2 km on a great circle, more on a bent line. The condition itself is held much closer, through the
-/// circumstances at the very point.
+/// Measured: its points lie within 0.16 km of our lines, which is the sagitta of chords of up to 100 km; at the very
+/// points the discs touch within 4e-5″, contacts agree within 1.4 ms and the Sun is level within 4e-6°.
 #[test]
 fn the_outline_is_where_rigorous_topocentric_geometry_has_it() {
     let path: std::path::PathBuf =
@@ -247,13 +246,11 @@ fn the_outline_is_where_rigorous_topocentric_geometry_has_it() {
         }
         *checked.entry(curve.to_owned()).or_default() += 1;
     }
-    eprintln!("{worst:?} {checked:?}");
     let [away_km, gap_arcsec, late_s, altitude_deg] = worst;
-    assert!(away_km < 1.0, "{away_km} km");
-    assert!(gap_arcsec < 0.001, "{gap_arcsec}″");
-    assert!(late_s < 0.01, "{late_s} s");
-    // The aberration of the turning Earth, 9e-5°, is in the reference and not in the crate.
-    assert!(altitude_deg < 1.2e-4, "{altitude_deg}°");
+    assert!(away_km < 0.25, "{away_km} km");
+    assert!(gap_arcsec < 1e-4, "{gap_arcsec}″");
+    assert!(late_s < 0.003, "{late_s} s");
+    assert!(altitude_deg < 1e-5, "{altitude_deg}°");
     assert!(
         ["limit", "begins", "maximum", "ends"].iter().all(|&c| checked.get(c).is_some_and(|&n| n >= 10)),
         "{checked:?}"
