@@ -125,7 +125,8 @@ fn the_pieces_of_the_outline_meet() {
             curves.iter().filter(|c| c.event != HorizonEvent::Maximum).flat_map(|c| ends(&c.points)).collect();
         for end in limits.iter().flat_map(|l| ends(&l.points)) {
             let meeting = corners.iter().filter(|&&corner| distance_km(end, corner) < 0.05).count();
-            assert_eq!(meeting, 2, "{}: {end:?}", eclipse.date());
+            // Two; more where a piece in between is metres long, as on 1965-11-23 where the Sun only touches the horizon.
+            assert!(meeting >= 2, "{}: {end:?} {meeting}", eclipse.date());
         }
         // Beginning and end follow each other without a gap; every end of a piece is the end of another.
         for (k, &corner) in corners.iter().enumerate() {
