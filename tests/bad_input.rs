@@ -101,6 +101,33 @@ fn an_unusable_kernel() {
     holds(&refusal(&["trace", "2028-07-22", "--kernel", &missing]), &["missing.bsp", "read"]);
 }
 
+/// Kernels that are whole, but not what is needed; `crates/shadow/tests/kernels.rs` has more of them.
+#[test]
+fn a_kernel_of_the_wrong_type_or_with_a_gap_over_the_eclipse() {
+    use crate::spk_writer::{Segment, chebyshev_segment, spk};
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, segments: &[Segment]| {
+        let path = folder.path().join(name);
+        fs::write(&path, spk(segments, true)).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    // 22 July 2028, 3 h, in seconds past J2000, and a body that stands still: it is never asked where it is.
+    let middle = 901_119_600.0;
+    let still = |ids: (i32, i32), from_days: f64, to_days: f64| {
+        let span = (middle + from_days * 86_400.0, middle + to_days * 86_400.0);
+        chebyshev_segment(2, ids, span, 86_400.0, 3, |_| ([1.0; 3], [0.0; 3]))
+    };
+    let (sun, barycentre) = (still((10, 0), -9.0, 9.0), still((3, 0), -9.0, 9.0));
+    let of_type_13 = Segment { data_type: 13, ..still((301, 3), -9.0, 9.0) };
+    let wrong = file("wrong.bsp", &[sun.clone(), barycentre.clone(), of_type_13]);
+    let gap = file("gap.bsp", &[sun, barycentre, still((301, 3), -9.0, -3.0), still((301, 3), 3.0, 9.0)]);
+    for command in [&["trace", "2028-07-22"][..], &["at", "2028-07-22", "--lat", "-15", "--lon", "128"]] {
+        let with = |kernel: &str| refusal(&[command, &["--kernel", kernel]].concat());
+        holds(&with(&wrong), &["wrong.bsp", "Moon", "type 13", "types 2 and 3"]);
+        holds(&with(&gap), &["gap.bsp", "2028-07-2", "Moon", "covers 2028-07-13 to 2028-07-19", "2028-07-25"]);
+    }
+}
+
 #[test]
 fn a_year_outside_the_ephemeris_says_what_is_covered() {
     holds(&refusal(&["list", "--from", "1850", "--to", "1860"]), &["1850", "1899", "2101"]);

@@ -19,5 +19,7 @@ mod documented;
 mod list;
 mod plan;
 mod rank;
+#[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]
+mod spk_writer;
 mod trace;
 mod util;

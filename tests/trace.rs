@@ -61,3 +61,65 @@ fn every_format_speaks() {
         no_nan(&text);
     }
 }
+
+/// All curves of the world map, of a total and of a partial eclipse.
+#[test]
+fn outline_and_isolines_go_to_json_geojson_and_kml() {
+    let all = [
+        "--outline",
+        "--isolines",
+        "altitude",
+        "--isolines",
+        "obscuration",
+        "--isolines",
+        "time",
+        "--isolines",
+        "duration",
+    ];
+    for (date, limits) in [("2028-07-22", 1), ("2025-03-29", 1), ("2027-08-02", 2)] {
+        let arguments = |format| [&["trace", date, "--every", "600", "--format", format][..], &all[..]].concat();
+        let trace = json(&arguments("json"));
+        no_nan(&trace.to_string());
+        assert_eq!(trace["outline"]["limits"].as_array().unwrap().len(), limits, "{date}");
+        let begins = text(&trace, "/outline/begins_utc");
+        assert!(begins.starts_with(date) && begins.ends_with('Z') && begins < text(&trace, "/outline/ends_utc"));
+        let rise_set = trace["outline"]["rise_set"].as_array().unwrap();
+        for event in ["begins", "maximum", "ends"] {
+            assert!(
+                rise_set.iter().any(|c| c["event"] == event && c["points"].as_array().unwrap().len() > 10),
+                "{event}"
+            );
+        }
+        let isolines = trace["isolines"].as_array().unwrap();
+        for (quantity, unit) in [("altitude", "deg"), ("obscuration", "fraction"), ("time", "UTC")] {
+            let lines =
+                isolines.iter().filter(|i| i["quantity"] == quantity && !i["lines"].as_array().unwrap().is_empty());
+            let lines: Vec<&Value> = lines.collect();
+            assert!(lines.len() >= 2 && lines.iter().all(|i| i["unit"] == unit), "{date} {quantity}: {}", lines.len());
+            assert!(lines.iter().all(|i| i["value"].is_number() != i["utc"].is_string()), "{date} {quantity}");
+        }
+        assert_eq!(isolines.iter().any(|i| i["quantity"] == "duration"), date != "2025-03-29");
+
+        let map: Value = serde_json::from_str(&stdout(&arguments("geojson"))).unwrap();
+        let features = map["features"].as_array().unwrap();
+        let roles = |role: &str| features.iter().filter(|f| f["properties"]["role"] == role).count();
+        assert_eq!(roles("penumbral_limit"), limits, "{date}");
+        assert!(roles("rise_set") >= 4 && roles("isoline") >= 6, "{date}");
+        let mut ids: Vec<&str> = features.iter().map(|f| f["id"].as_str().unwrap()).collect();
+        ids.sort_unstable();
+        assert!(ids.windows(2).all(|w| w[0] != w[1]), "{ids:?}");
+        let kml = stdout(&arguments("kml"));
+        assert_eq!(kml.matches("<Placemark").count(), features.len(), "{date}");
+        no_nan(&kml);
+    }
+}
+
+#[test]
+fn a_table_has_no_place_for_curves_and_an_unknown_quantity_is_refused() {
+    for format in ["table", "csv", "jsonl"] {
+        let message = crate::util::refusal(&["trace", "2028-07-22", "--outline", "--format", format]);
+        crate::util::holds(&message, &["geojson", "kml"]);
+    }
+    let message = crate::util::refusal(&["trace", "2028-07-22", "--isolines", "width"]);
+    crate::util::holds(&message, &["width", "duration", "altitude", "obscuration", "time"]);
+}

@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
 use noonfall_scoring::profile::PROFILES;
-use noonfall_shadow::{Conventions, Eclipse, Kind};
+use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
 use std::path::{Path, PathBuf};
 
 /// Where to stand for a total solar eclipse: shadow path, local circumstances, ranked sites, report and one-page brief,
@@ -35,7 +35,7 @@ pub enum Command {
     List(ListOptions),
     /// Trace a path: central line, limits, width, duration, the Sun's altitude
     #[command(
-        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson"
+        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson\n  noonfall trace 2025-03-29 --outline --isolines obscuration --isolines time --format kml > map.kml"
     )]
     Trace(TraceOptions),
     /// Tell what one place, or each place of a file, will see
@@ -115,7 +115,13 @@ pub struct TraceOptions {
     /// Seconds of UTC between points
     #[arg(long, value_name = "SECONDS", default_value = "60", value_parser = positive)]
     pub every: f64,
-    /// How to show it; a table on a terminal, JSON elsewhere
+    /// Add the outline of the partial eclipse: its limits, and where it begins, is greatest or ends at sunrise and sunset
+    #[arg(long)]
+    pub outline: bool,
+    /// Add lines of equal duration, altitude (the Sun's), obscuration or time (UTC of maximum); may be given several times
+    #[arg(long, value_name = "QUANTITY", value_parser = quantity)]
+    pub isolines: Vec<Quantity>,
+    /// How to show it; a table on a terminal, JSON elsewhere. Outline and isolines go to json, geojson and kml
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<TraceFormat>,
     /// Common options.
@@ -339,6 +345,10 @@ fn date(text: &str) -> Result<NaiveDate, String> {
 }
 
 fn kind(text: &str) -> Result<Kind, String> {
+    text.parse()
+}
+
+fn quantity(text: &str) -> Result<Quantity, String> {
     text.parse()
 }
 

@@ -73,7 +73,8 @@ pub enum KernelError {
     },
     /// The file has segments for the body, but of a kind that is not read.
     #[error(
-        "kernel {path} holds {body:?} only as SPK type {data_type}; types 2 and 3 (Chebyshev) in the ICRF are read"
+        "kernel {path} holds {body:?} only as SPK type {data_type} in frame {frame}; types 2 and 3 (Chebyshev) in frame 1 \
+         (ICRF) are read"
     )]
     WrongType {
         /// The file.
@@ -82,6 +83,8 @@ pub enum KernelError {
         body: Body,
         /// The type found.
         data_type: i32,
+        /// The reference frame found, by its NAIF number.
+        frame: i32,
     },
     /// The file has no segment for the body.
     #[error("kernel {path} has no positions of {body:?}; it holds bodies {held:?} (NAIF numbers)")]
@@ -240,11 +243,15 @@ impl Kernel {
             return Ok(segment);
         }
         if let Some(other) = of_body().rev().find(|s| s.covers(et)) {
-            return Err(KernelError::WrongType { path: path(), body, data_type: other.data_type });
+            let (data_type, frame) = (other.data_type, other.frame);
+            return Err(KernelError::WrongType { path: path(), body, data_type, frame });
         }
-        let covered: Vec<String> = of_body()
-            .map(|s| format!("{} to {}", Tt(s.start_et).calendar_date(), Tt(s.end_et).calendar_date()))
-            .collect();
+        // A gap within the day needs the hour to be understood.
+        let bound = |et: f64| match Tt(et) {
+            near if (near - tt).abs() < 2.0 * 86_400.0 => near.rfc3339(),
+            far => far.calendar_date().to_string(),
+        };
+        let covered: Vec<String> = of_body().map(|s| format!("{} to {}", bound(s.start_et), bound(s.end_et))).collect();
         if covered.is_empty() {
             let mut held: Vec<i32> = self.spk.segments().iter().map(|s| s.target).collect();
             held.sort_unstable();

@@ -373,7 +373,8 @@ mod tests {
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(300))]
 
-        /// Whatever the bytes, the reader ends, without a panic and without a huge allocation.
+        /// Whatever the bytes, the reader ends, without a panic and without a huge allocation; `tests/spk_files.rs` does
+        /// the same to small files that are otherwise whole.
         #[test]
         fn any_bytes_are_survived(flips in prop::collection::vec((0usize..6000, any::<u8>()), 1..40)) {
             let mut bytes = excerpt()[..200_000].to_vec();

@@ -7,7 +7,7 @@
 use crate::conventions::Conventions;
 use crate::eclipse::Eclipse;
 use crate::elements::ElementsError;
-use crate::geodesy::distance_km;
+use crate::geodesy::distance_to_line_km;
 use crate::kind::Kind;
 use crate::site::Site;
 use chrono::{Datelike, NaiveDate};
@@ -84,7 +84,7 @@ pub fn passes_near(eclipse: &Eclipse, place: GeoPoint, within_km: f64) -> bool {
     }
     let path = eclipse.path(30.0);
     let lines = [&path.north_limit, &path.central_line, &path.south_limit];
-    lines.into_iter().flatten().any(|&point| distance_km(place, point) <= within_km)
+    lines.into_iter().any(|line| distance_to_line_km(place, line) <= within_km)
 }
 
 /// The eclipse of a UTC date, if there is one.

@@ -47,19 +47,25 @@ pub(crate) fn span_of_positive(f: impl Fn(Tt) -> f64, about: Tt, reach_s: f64) -
     if f(top) <= 0.0 {
         return None;
     }
+    Some(edges_of_positive(f, top, reach_s))
+}
+
+/// The ends of the span about an instant at which a function is positive, to a microsecond; it must be positive from there
+/// to the ends and negative from the ends to the reach.
+pub(crate) fn edges_of_positive(f: impl Fn(Tt) -> f64, inside: Tt, reach_s: f64) -> (Tt, Tt) {
     let edge = |direction: f64| {
-        let (mut inside, mut outside) = (0.0, reach_s);
-        while outside - inside > 1e-6 {
-            let middle = 0.5 * (inside + outside);
-            if f(top.plus(direction * middle)) > 0.0 {
-                inside = middle;
+        let (mut within, mut beyond) = (0.0, reach_s);
+        while beyond - within > 1e-6 {
+            let middle = 0.5 * (within + beyond);
+            if f(inside.plus(direction * middle)) > 0.0 {
+                within = middle;
             } else {
-                outside = middle;
+                beyond = middle;
             }
         }
-        top.plus(direction * inside)
+        inside.plus(direction * within)
     };
-    Some((edge(-1.0), edge(1.0)))
+    (edge(-1.0), edge(1.0))
 }
 
 /// Top of a function of one hump, by golden section.

@@ -59,15 +59,25 @@ impl Snapshot {
         (l.value - self.relation.zeta * tan_f, l.rate - self.relation.zeta_rate * tan_f)
     }
 
+    /// Grows with the rate of the angular separation of the centres, and vanishes with it: negative while they approach.
+    pub(crate) fn widening(&self) -> f64 {
+        let (r, m) = (&self.relation, &self.moment);
+        let to_moon = m.moon_z.value - r.zeta;
+        let to_sun = to_moon + m.sun_beyond_moon;
+        let approach = m.moon_z.rate - r.zeta_rate;
+        let shrink = -approach / to_moon - approach / to_sun;
+        r.closing() + (r.u * r.u + r.v * r.v) * shrink
+    }
+
     /// m² − L²: negative inside.
-    fn outside(&self, cone: Cone) -> f64 {
+    pub(crate) fn outside(&self, cone: Cone) -> f64 {
         let (radius, _) = self.radius(cone);
         let r = &self.relation;
         r.u * r.u + r.v * r.v - radius * radius
     }
 
     /// Half the rate of [`Snapshot::outside`].
-    fn outside_half_rate(&self, cone: Cone) -> f64 {
+    pub(crate) fn outside_half_rate(&self, cone: Cone) -> f64 {
         let (radius, rate) = self.radius(cone);
         self.relation.closing() - radius * rate
     }
@@ -83,25 +93,24 @@ impl Snapshot {
 ///
 /// The separation is m/(z_M − ζ) − m/(z_S − ζ) for all that matters here; its logarithmic rate is set to zero.
 pub fn least_separation(elements: &BesselianElements, station: &Station) -> Tt {
-    let g = |tt: Tt| {
+    rising_root(elements.span(), elements.epoch(), |tt| {
         let s = Snapshot::at(elements, station, tt);
-        let (r, m) = (&s.relation, &s.moment);
-        let to_moon = m.moon_z.value - r.zeta;
-        let to_sun = to_moon + m.sun_beyond_moon;
-        let approach = m.moon_z.rate - r.zeta_rate;
-        let shrink = -approach / to_moon - approach / to_sun;
-        (r.closing() + (r.u * r.u + r.v * r.v) * shrink, s.bend())
-    };
-    rising_root(elements.span(), elements.epoch(), g)
+        (s.widening(), s.bend())
+    })
+}
+
+/// The instant at which a place is deepest inside a cone, or comes nearest to it.
+pub fn deepest(elements: &BesselianElements, station: &Station, cone: Cone, near: Tt) -> Tt {
+    rising_root(elements.span(), near, |tt| {
+        let s = Snapshot::at(elements, station, tt);
+        (s.outside_half_rate(cone), s.bend())
+    })
 }
 
 /// The passage of a cone over a place, `None` if it passes beside it.
 pub fn sweep(elements: &BesselianElements, station: &Station, cone: Cone, near: Tt) -> Option<Sweep> {
     let (start, end) = elements.span();
-    let deepest = rising_root((start, end), near, |tt| {
-        let s = Snapshot::at(elements, station, tt);
-        (s.outside_half_rate(cone), s.bend())
-    });
+    let deepest = deepest(elements, station, cone, near);
     let inside = Snapshot::at(elements, station, deepest);
     let depth = -inside.outside(cone);
     if depth.is_nan() || depth <= 0.0 {

@@ -1,15 +1,19 @@
 //! An eclipse as a whole: found by its date, ready for any place.
 
 use crate::catalogue::{self, CatalogueError};
-use crate::central_line::{central_span, highest};
+use crate::central_line::{central_span, edges_of_positive, highest, span_of_positive};
 use crate::contacts::{Cone, Snapshot};
 use crate::conventions::Conventions;
 use crate::elements::{BesselianElements, ElementsError};
 use crate::greatest::Greatest;
+use crate::isolines::{self, Isoline, Quantity};
 use crate::kind::Kind;
 use crate::local_circumstances::{self, LocalCircumstances, QuickCircumstances};
+use crate::outline::Outline;
 use crate::path::{self, Path};
+use crate::penumbral_limits::{self, PenumbralLimit};
 use crate::relation::Station;
+use crate::rise_set_curves::{self, RiseSetCurve};
 use crate::site::Site;
 use crate::surface::{ShadowLine, Surface};
 use crate::umbra::{self, Umbra};
@@ -17,6 +21,9 @@ use crate::umbral_limits::{Side, limit};
 use crate::view::View;
 use chrono::NaiveDate;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel, KernelError, Tt};
+
+/// No part of the shadow is on the Earth so long before or after greatest eclipse; the elements reach a little less far.
+const REACH_S: f64 = 3.5 * 3600.0;
 
 /// Why there is no eclipse to compute.
 #[derive(Debug, thiserror::Error)]
@@ -184,6 +191,47 @@ impl Eclipse {
         central_span(self)
     }
 
+    /// First and last instant at which the penumbra touches the Earth: the partial eclipse begins and ends there.
+    pub fn penumbral_span(&self) -> Option<(Tt, Tt)> {
+        let surface = Surface::at_height(&self.conventions, 0.0);
+        let depth = |tt: Tt| deepest_generator(&self.elements, &surface, Cone::Penumbra, tt);
+        // At greatest eclipse the penumbra is on the Earth, but for the barest contact, which the flattening may shift.
+        let inside = self.greatest.tt;
+        let inside = if depth(inside) > 0.0 { inside } else { highest(depth, inside, 2400.0) };
+        (depth(inside) > 0.0).then(|| edges_of_positive(depth, inside, REACH_S))
+    }
+
+    /// The outline of the partial eclipse: its limits and the curves of sunrise and sunset.
+    pub fn outline(&self) -> Option<Outline> {
+        Outline::of(self)
+    }
+
+    /// Northern and southern limits of the partial eclipse at sea level.
+    pub fn penumbral_limits(&self) -> Vec<PenumbralLimit> {
+        penumbral_limits::limits(self)
+    }
+
+    /// Where the eclipse begins, is greatest or ends at sunrise or sunset.
+    pub fn rise_set_curves(&self) -> Vec<RiseSetCurve> {
+        rise_set_curves::curves(self)
+    }
+
+    /// First and last instant at which a limit or the central line has a point, `None` for a partial eclipse.
+    pub fn path_span(&self) -> Option<(Tt, Tt)> {
+        path::span(self)
+    }
+
+    /// Lines of equal duration, altitude, obscuration or time of maximum, for values in the unit of the quantity. A value
+    /// that is reached nowhere gives no lines.
+    pub fn isolines(&self, quantity: Quantity, values: &[f64]) -> Vec<Isoline> {
+        isolines::isolines(self, quantity, values)
+    }
+
+    /// Values for which isolines make a readable map.
+    pub fn usual_isoline_values(&self, quantity: Quantity) -> Vec<f64> {
+        isolines::usual_values(self, quantity)
+    }
+
     /// Full circumstances of a place.
     pub fn local(&self, site: &Site) -> LocalCircumstances {
         local_circumstances::local(self, site)
@@ -217,17 +265,27 @@ impl Eclipse {
     }
 }
 
+/// How deep below the surface the generator of a cone passes that reaches furthest towards the Earth's centre: negative
+/// where the whole cone misses.
+fn deepest_generator(elements: &BesselianElements, surface: &Surface, cone: Cone, tt: Tt) -> f64 {
+    const STEP_RAD: f64 = 0.02;
+    let m = elements.at(tt);
+    // Give or take the flattening.
+    let inward = (-m.x.value).atan2(-m.y.value);
+    let depth = |angle: f64| surface.depth(&m, &ShadowLine::generator(&m, cone, angle));
+    let (best, at_best) = (-8..=8)
+        .flat_map(|k| [inward + STEP_RAD * f64::from(k), inward + std::f64::consts::PI + STEP_RAD * f64::from(k)])
+        .map(|angle| (angle, depth(angle)))
+        .fold((inward, f64::NEG_INFINITY), |best, next| if next.1 > best.1 { next } else { best });
+    // The top of the parabola through the best angle and its neighbours.
+    let (before, after) = (depth(best - STEP_RAD), depth(best + STEP_RAD));
+    let bend = 2.0 * at_best - before - after;
+    if bend > 0.0 { at_best + (after - before).powi(2) / (8.0 * bend) } else { at_best }
+}
+
 /// Kind of the eclipse about its greatest instant, `None` if the penumbra misses the Earth.
 fn kind_of(elements: &BesselianElements, surface: &Surface, greatest: Tt) -> Option<Kind> {
-    let deepest = |cone: Cone, tt: Tt| {
-        let m = elements.at(tt);
-        // The generator that reaches furthest towards the Earth's centre, give or take the flattening.
-        let inward = (-m.x.value).atan2(-m.y.value);
-        (-8..=8)
-            .flat_map(|k| [inward + 0.02 * f64::from(k), inward + std::f64::consts::PI + 0.02 * f64::from(k)])
-            .map(|angle| surface.depth(&m, &ShadowLine::generator(&m, cone, angle)))
-            .fold(f64::NEG_INFINITY, f64::max)
-    };
+    let deepest = |cone: Cone, tt: Tt| deepest_generator(elements, surface, cone, tt);
     let reaches = |cone: Cone| {
         let top = highest(|tt| deepest(cone, tt), greatest, 2400.0);
         deepest(cone, top) > 0.0 || deepest(cone, greatest) > 0.0
@@ -248,7 +306,7 @@ fn kind_of(elements: &BesselianElements, surface: &Surface, greatest: Tt) -> Opt
         let m = elements.at(tt);
         surface.depth(&m, &ShadowLine::axis(&m))
     };
-    let Some((first, last)) = crate::central_line::span_of_positive(depth, greatest, 4.0 * 3600.0) else {
+    let Some((first, last)) = span_of_positive(depth, greatest, REACH_S) else {
         return Some(if total_at(greatest) { Kind::Total } else { Kind::Annular });
     };
     const STEPS: usize = 32;

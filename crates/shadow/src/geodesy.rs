@@ -26,6 +26,29 @@ pub fn bearing_deg(a: GeoPoint, b: GeoPoint) -> f64 {
     wrap_360(azimuth)
 }
 
+/// Distance of a place from a line of geodesic pieces, km; infinite where the line has no points.
+///
+/// Worked in the plane of distance and azimuth about the place, in which a geodesic piece is all but straight while it is
+/// short: for pieces of 100 km the error is tens of metres.
+pub fn distance_to_line_km(place: GeoPoint, line: &[GeoPoint]) -> f64 {
+    let flat = |p: &GeoPoint| {
+        let (km, azimuth_rad) = (distance_km(place, *p), bearing_deg(place, *p).to_radians());
+        [km * azimuth_rad.sin(), km * azimuth_rad.cos()]
+    };
+    let points: Vec<[f64; 2]> = line.iter().map(flat).collect();
+    let to_piece = |a: [f64; 2], b: [f64; 2]| {
+        let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+        let share = -(a[0] * dx + a[1] * dy) / (dx * dx + dy * dy);
+        let share = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
+        (a[0] + share * dx).hypot(a[1] + share * dy)
+    };
+    match points[..] {
+        [] => f64::INFINITY,
+        [only] => only[0].hypot(only[1]),
+        _ => points.windows(2).map(|w| to_piece(w[0], w[1])).fold(f64::INFINITY, f64::min),
+    }
+}
+
 /// The place reached from `a` along an azimuth.
 ///
 /// # Units
@@ -54,6 +77,20 @@ mod tests {
         assert!(there.lon_deg < 0.0, "across the date line");
         assert!((distance_km(start, there) - 250.0).abs() < 1e-9);
         assert!((bearing_deg(start, there) - 80.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_line_is_as_far_as_its_nearest_point() {
+        let at = |lat_deg: f64, lon_deg: f64| GeoPoint { lat_deg, lon_deg };
+        // The equator is a geodesic: from one degree of latitude it is 110.574 km away, wherever its vertices are.
+        let equator = [175.5, 176.5, 177.5, 178.5, 179.5, -179.5, -178.5, -177.5].map(|lon_deg| at(0.0, lon_deg));
+        assert!((distance_to_line_km(at(1.0, 177.1), &equator) - 110.574).abs() < 0.05);
+        assert!((distance_to_line_km(at(1.0, -179.9), &equator) - 110.574).abs() < 0.05);
+        // Beyond its end only the end counts.
+        let beyond = at(0.0, -171.0);
+        assert!((distance_to_line_km(beyond, &equator) - distance_km(beyond, equator[7])).abs() < 1e-9);
+        assert_eq!(distance_to_line_km(beyond, &[]), f64::INFINITY);
+        assert_eq!(distance_to_line_km(equator[0], &[equator[0], equator[0]]), 0.0);
     }
 
     #[test]

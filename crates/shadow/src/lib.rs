@@ -11,6 +11,8 @@
 //! - [`batch`]: the same for millions of places at once;
 //! - [`surface`]: where lines and cones meet the ellipsoid; [`central_line`], [`umbral_limits`], [`umbra`], [`path`]: the
 //!   shadow on the ground;
+//! - [`outline`], [`penumbral_limits`], [`rise_set_curves`]: the outline of the region that sees anything of the eclipse;
+//! - [`isolines`]: lines of equal duration, altitude, obscuration or time;
 //! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
 
@@ -18,17 +20,22 @@ pub mod batch;
 pub mod catalogue;
 pub mod central_line;
 pub mod contacts;
+mod contour;
 pub mod conventions;
 pub mod eclipse;
 pub mod elements;
 pub mod geodesy;
 pub mod greatest;
+pub mod isolines;
 pub mod kind;
 pub mod local_circumstances;
 pub mod obscuration;
+pub mod outline;
 pub mod path;
+pub mod penumbral_limits;
 mod polynomial;
 pub mod relation;
+pub mod rise_set_curves;
 pub mod shadow_axis;
 pub mod site;
 pub mod surface;
@@ -41,10 +48,14 @@ pub use conventions::{Conventions, ConventionsError};
 pub use eclipse::{Eclipse, EclipseError};
 pub use elements::BesselianElements;
 pub use greatest::Greatest;
+pub use isolines::{Isoline, Quantity};
 pub use kind::{Kind, Phase};
 pub use local_circumstances::{Contact, LocalCircumstances, QuickCircumstances};
 pub use obscuration::{DiscError, obscuration};
+pub use outline::Outline;
 pub use path::{Path, PathPoint};
+pub use penumbral_limits::PenumbralLimit;
+pub use rise_set_curves::{HorizonCrossing, HorizonEvent, RiseSetCurve};
 pub use site::{Site, SiteError};
 pub use umbra::Umbra;
 pub use view::View;

@@ -43,7 +43,7 @@ pub struct PathPoint {
 pub struct Path {
     /// Instants in order: the ends exactly, and every full step of UTC between.
     pub points: Vec<PathPoint>,
-    /// The central line, in order of time; empty where the axis misses the Earth.
+    /// The central line, in order of time, denser than `points` where it must be; empty where the axis misses the Earth.
     pub central_line: Vec<GeoPoint>,
     /// The northern limit, in order of time; empty where there is none.
     pub north_limit: Vec<GeoPoint>,
@@ -60,6 +60,24 @@ pub struct Path {
     pub changes: Vec<(Tt, GeoPoint)>,
 }
 
+/// First and last instant at which a limit or the central line has a point.
+pub(crate) fn span(eclipse: &Eclipse) -> Option<(Tt, Tt)> {
+    if eclipse.kind() == Kind::Partial {
+        return None;
+    }
+    let surface = Surface::at_height(eclipse.conventions(), 0.0);
+    whole(&[
+        limit_span(eclipse, &surface, Side::North),
+        limit_span(eclipse, &surface, Side::South),
+        central_span(eclipse),
+    ])
+}
+
+/// From the earliest beginning to the latest end.
+fn whole(spans: &[Option<(Tt, Tt)>]) -> Option<(Tt, Tt)> {
+    spans.iter().flatten().copied().reduce(|(a, b), (c, d)| (if c < a { c } else { a }, if d > b { d } else { b }))
+}
+
 /// Traces the path. Empty for a partial eclipse.
 pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
     if eclipse.kind() == Kind::Partial {
@@ -71,10 +89,7 @@ pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
     let (north_span, south_span) = (side_span(Side::North), side_span(Side::South));
     let central = central_span(eclipse);
     let spans = [north_span, south_span, central];
-    let Some(first) = spans.iter().flatten().map(|s| s.0).min_by(|a, b| a.0.total_cmp(&b.0)) else {
-        return Path::default();
-    };
-    let last = spans.iter().flatten().map(|s| s.1).max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or(first);
+    let Some((first, last)) = whole(&spans) else { return Path::default() };
 
     let within = |span: Option<(Tt, Tt)>, tt: Tt| span.is_some_and(|(a, b)| a <= tt && tt <= b);
     let mut instants = full_steps(first, last, every_s);
@@ -90,12 +105,45 @@ pub(crate) fn trace(eclipse: &Eclipse, every_s: f64) -> Path {
         };
         path.points.push(path_point(eclipse, tt, on(north_span, Side::North), on(south_span, Side::South)));
     }
-    path.central_line = path.points.iter().filter_map(|p| p.central).collect();
-    path.north_limit = path.points.iter().filter_map(|p| p.north).collect();
-    path.south_limit = path.points.iter().filter_map(|p| p.south).collect();
+    let limit_at = |side: Side, tt: Tt| {
+        limit(&surface, &eclipse.elements().at(tt), Cone::Umbra, side).map(|(footprint, _)| footprint.point)
+    };
+    path.central_line = smooth(&path.points, |p| p.central, |tt| central_point(eclipse, tt));
+    path.north_limit = smooth(&path.points, |p| p.north, |tt| limit_at(Side::North, tt));
+    path.south_limit = smooth(&path.points, |p| p.south, |tt| limit_at(Side::South, tt));
     path.changes = changes(eclipse, central);
     close(&mut path, eclipse, &surface, north_span, south_span);
     path
+}
+
+/// A line through its points of the path, with further points where the shadow runs so fast (near sunrise and sunset)
+/// that straight pieces would cut corners.
+fn smooth(
+    points: &[PathPoint],
+    of: impl Fn(&PathPoint) -> Option<GeoPoint>,
+    at: impl Fn(Tt) -> Option<GeoPoint>,
+) -> Vec<GeoPoint> {
+    /// Chords longer than this, km, are halved in time: straight in longitude and latitude they would stray by some
+    /// hundreds of metres.
+    const LONGEST_KM: f64 = 100.0;
+    const MOST_HALVINGS: usize = 12;
+    let known: Vec<(Tt, GeoPoint)> = points.iter().filter_map(|p| Some((p.tt, of(p)?))).collect();
+    let mut line: Vec<GeoPoint> = known.first().map(|&(_, point)| point).into_iter().collect();
+    let mut waiting = Vec::new();
+    for pair in known.windows(2) {
+        waiting.push((pair[0], pair[1], 0));
+        while let Some((a, b, depth)) = waiting.pop() {
+            let halve = depth < MOST_HALVINGS && distance_km(a.1, b.1) > LONGEST_KM;
+            let middle = Tt(0.5 * (a.0.0 + b.0.0));
+            if let Some(point) = halve.then(|| at(middle)).flatten() {
+                waiting.push(((middle, point), b, depth + 1));
+                waiting.push((a, (middle, point), depth + 1));
+            } else {
+                line.push(b.1);
+            }
+        }
+    }
+    line
 }
 
 /// Full steps of the UTC clock strictly between two instants.

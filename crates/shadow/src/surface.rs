@@ -10,6 +10,7 @@ use crate::elements::Moment;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_ephemeris::angle::wrap_180;
 use noonfall_ephemeris::observer::Ellipsoid;
+use noonfall_ephemeris::vector::{add, cross, dot, norm, scale, sub, unit};
 
 /// A straight line in the fundamental frame: `(ξ, η) = foot + ζ drift`.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +23,11 @@ impl ShadowLine {
     /// The axis of the shadow.
     pub fn axis(m: &Moment) -> ShadowLine {
         ShadowLine { foot: [m.x.value, m.y.value], drift: m.slope }
+    }
+
+    /// The parallel line that lies so far eastwards and northwards of it in the fundamental plane.
+    pub fn beside(&self, east: f64, north: f64) -> ShadowLine {
+        ShadowLine { foot: [self.foot[0] + east, self.foot[1] + north], drift: self.drift }
     }
 
     /// The generator of a cone at an angle about the axis, counted from north through east in the fundamental plane.
@@ -88,7 +94,6 @@ impl Surface {
     /// squared radius.
     pub fn depth(&self, m: &Moment, line: &ShadowLine) -> f64 {
         let (p, q) = self.scaled(m, line);
-        let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
         let (pp, pq, qq) = (dot(p, p), dot(p, q), dot(q, q));
         1.0 - pp + pq * pq / qq
     }
@@ -107,18 +112,18 @@ impl Surface {
 
     fn meet_or_graze(&self, m: &Moment, line: &ShadowLine, graze: bool) -> Option<Footprint> {
         let (p, q) = self.scaled(m, line);
-        let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
         let (pp, pq, qq) = (dot(p, p), dot(p, q), dot(q, q));
         let depth = pq * pq - qq * (pp - 1.0);
         if depth < 0.0 && !graze {
             return None;
         }
         let zeta = (-pq + depth.max(0.0).sqrt()) / qq;
-        let mut unit = [p[0] + zeta * q[0], p[1] + zeta * q[1], p[2] + zeta * q[2]];
-        let length = dot(unit, unit).sqrt();
-        if length > 0.0 {
-            unit = unit.map(|c| c / length);
-        }
+        let unit = unit(add(p, scale(q, zeta)));
+        Some(self.place(m, unit))
+    }
+
+    /// The place in a direction of the unit sphere into which the surface is scaled.
+    fn place(&self, m: &Moment, unit: [f64; 3]) -> Footprint {
         // Back to true lengths: east, towards the axis' meridian, along the Earth's axis.
         let (xi, w, z) = (unit[0] * self.equatorial, unit[1] * self.equatorial, unit[2] * self.polar);
         let longitude_rad = xi.atan2(w) - m.mu.value;
@@ -133,6 +138,34 @@ impl Surface {
         let eta = z * m.cos_d - w * m.sin_d;
         let zeta = z * m.sin_d + w * m.cos_d;
         let point = GeoPoint { lat_deg, lon_deg: wrap_180(longitude_rad.to_degrees()) };
-        Some(Footprint { point, fundamental: [xi, eta, zeta] })
+        Footprint { point, fundamental: [xi, eta, zeta] }
+    }
+
+    /// The place on the terminator (the Sun's centre on the airless horizon) at an angle about the Sun, counted from
+    /// north through east as seen in the shadow plane; with how fast the Sun's altitude grows there, up to a positive
+    /// factor.
+    ///
+    /// The places from which the Sun's centre is level are those where the plane polar to it cuts the surface: on the
+    /// scaled sphere a circle, a little sunward of the great one.
+    pub fn terminator(&self, m: &Moment, angle_rad: f64) -> (Footprint, f64) {
+        let (a, b) = (self.equatorial, self.polar);
+        let sun = [m.x.value, m.y.value, m.moon_z.value + m.sun_beyond_moon];
+        // The Sun in the frame of the Earth's axis: east, towards the axis' meridian, north.
+        let towards = [sun[0], m.cos_d * sun[2] - m.sin_d * sun[1], m.sin_d * sun[2] + m.cos_d * sun[1]];
+        let scaled = [towards[0] / a, towards[1] / a, towards[2] / b];
+        let distance = norm(scaled);
+        let sunward = scale(scaled, 1.0 / distance);
+        let east = unit(sub([1.0, 0.0, 0.0], scale(sunward, sunward[0])));
+        // The frame is left-handed: north is east × sunward.
+        let north = cross(east, sunward);
+        let (sin, cos) = angle_rad.sin_cos();
+        let radius = (1.0 - 1.0 / (distance * distance)).sqrt();
+        let around = add(scale(east, radius * sin), scale(north, radius * cos));
+        let on_sphere = add(scale(sunward, 1.0 / distance), around);
+        // The vertical, and the Sun's direction with its motion against the turning Earth.
+        let zenith = [on_sphere[0] / a, on_sphere[1] / a, on_sphere[2] / b];
+        let turning = m.mu.rate * (zenith[1] * towards[0] - zenith[0] * towards[1]);
+        let drifting = m.d_rate * (zenith[2] * m.cos_d - zenith[1] * m.sin_d) * sun[2];
+        (self.place(m, on_sphere), turning + drifting)
     }
 }

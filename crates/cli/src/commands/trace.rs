@@ -3,36 +3,66 @@
 use crate::failure::Failure;
 use crate::options::{TraceFormat, TraceOptions};
 use crate::output;
-use noonfall_render::exchange::{ExportHead, ExportPath, csv, geojson, json, kml};
+use noonfall_render::exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml};
 use noonfall_render::sheets;
-use noonfall_shadow::Kind;
+use noonfall_shadow::{Isoline, Kind};
 
 /// Traces a path.
 pub fn run(options: &TraceOptions) -> Result<(), Failure> {
+    let curves_wanted = options.outline || !options.isolines.is_empty();
+    let format = options.format.unwrap_or(if output::to_terminal() && !curves_wanted {
+        TraceFormat::Table
+    } else {
+        TraceFormat::Json
+    });
+    if curves_wanted && matches!(format, TraceFormat::Table | TraceFormat::Jsonl | TraceFormat::Csv) {
+        return Err(Failure::BadInput(
+            "a table has no place for an outline or isolines; give --format json, geojson or kml".to_owned(),
+        ));
+    }
     let kernel = options.common.kernel()?;
     let eclipse = options.common.eclipse(kernel.get(), options.date)?;
-    if eclipse.kind() == Kind::Partial {
+    if eclipse.kind() == Kind::Partial && !curves_wanted {
         return Err(Failure::BadInput(format!(
-            "the eclipse of {} is partial: its umbra misses the Earth, so there is no path to trace; use `noonfall at` for a place",
+            "the eclipse of {} is partial: its umbra misses the Earth, so there is no path to trace; use --outline for its limits, or `noonfall at` for a place",
             options.date
         )));
     }
     let path = eclipse.path(options.every);
-    match options.format.unwrap_or(if output::to_terminal() { TraceFormat::Table } else { TraceFormat::Json }) {
+    let outline = if options.outline { eclipse.outline() } else { None };
+    let isolines: Vec<Isoline> = options
+        .isolines
+        .iter()
+        .flat_map(|&quantity| eclipse.isolines(quantity, &eclipse.usual_isoline_values(quantity)))
+        .collect();
+    let export_path = || {
+        let outline = outline.iter().flat_map(curves::outline);
+        ExportPath { curves: outline.chain(curves::isolines(&isolines)).collect(), ..ExportPath::of(&path) }
+    };
+    match format {
         TraceFormat::Table => {
             output::data(&sheets::trace(&path).to_terminal())?;
             output::note(options.common.quiet, "width from limit to limit on the ground, at right angles to the path");
             Ok(())
         }
-        TraceFormat::Json => output::data(&json::to_text(&json::trace(&eclipse, &path), true)),
+        TraceFormat::Json => {
+            let mut document = json::trace(&eclipse, &path);
+            if let (Some(outline), Some(fields)) = (&outline, document.as_object_mut()) {
+                fields.insert("outline".into(), json::outline(outline));
+            }
+            if let (false, Some(fields)) = (options.isolines.is_empty(), document.as_object_mut()) {
+                fields.insert("isolines".into(), json::isolines(&isolines));
+            }
+            output::data(&json::to_text(&document, true))
+        }
         TraceFormat::Jsonl => {
             let lines: String = path.points.iter().map(|p| json::to_text(&json::trace_point(p), false)).collect();
             output::data(&lines)
         }
         TraceFormat::Csv => output::data(&csv::write(&sheets::trace(&path))?),
         TraceFormat::Geojson => {
-            output::data(&geojson::feature_collection(&ExportHead::of(&eclipse), &ExportPath::of(&path), &[]))
+            output::data(&geojson::feature_collection(&ExportHead::of(&eclipse), &export_path(), &[]))
         }
-        TraceFormat::Kml => output::data(&kml::document(&ExportHead::of(&eclipse), &ExportPath::of(&path), &[])?),
+        TraceFormat::Kml => output::data(&kml::document(&ExportHead::of(&eclipse), &export_path(), &[])?),
     }
 }

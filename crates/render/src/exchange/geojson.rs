@@ -26,7 +26,10 @@ fn feature(id: &str, geometry: GeometryValue, properties: Value) -> Feature {
 }
 
 fn line_geometry(points: &[GeoPoint]) -> Option<GeometryValue> {
-    let mut pieces = cut_line(points);
+    lines_geometry(cut_line(points))
+}
+
+fn lines_geometry(mut pieces: Vec<Vec<LonLat>>) -> Option<GeometryValue> {
     match pieces.len() {
         0 => None,
         1 => pieces.pop().map(GeometryValue::new_line_string),
@@ -43,7 +46,7 @@ fn area_geometry(points: &[GeoPoint]) -> Option<GeometryValue> {
     }
 }
 
-/// The features of a path: `path`, `central_line`, `north_limit`, `south_limit`, those that exist.
+/// The features of a path: `path`, `central_line`, `north_limit`, `south_limit`, those that exist, and the curves beside it.
 fn path_features(head: &ExportHead, path: &ExportPath) -> Vec<Feature> {
     let mut features = Vec::new();
     let mut push = |id: &str, geometry: Option<GeometryValue>| {
@@ -59,6 +62,13 @@ fn path_features(head: &ExportHead, path: &ExportPath) -> Vec<Feature> {
     push("central_line", line_geometry(&path.central_line));
     push("north_limit", line_geometry(&path.north_limit));
     push("south_limit", line_geometry(&path.south_limit));
+    features.extend(path.curves.iter().filter_map(|curve| {
+        let geometry = lines_geometry(curve.lines.iter().flat_map(|line| cut_line(line)).collect())?;
+        let mut properties = object(json!({ "role": curve.role, "name": curve.name }));
+        properties.extend(curve.properties.clone());
+        properties.extend(object(json!({ "eclipse": head.eclipse.to_string(), "kind": head.kind })));
+        Some(feature(&curve.id, geometry, Value::Object(properties)))
+    }));
     features
 }
 

@@ -6,8 +6,10 @@
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Tt};
-use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path, PathPoint};
+use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
 use serde_json::{Map, Value, json};
+
+use super::curves::{side_word, unit, value_and_utc};
 
 /// A number rounded to a number of decimals, or null.
 /// # Units
@@ -95,6 +97,45 @@ pub fn trace(eclipse: &Eclipse, path: &Path) -> Value {
             .collect(),
     );
     Value::Object(head)
+}
+
+/// `outline` of `trace`: first and last touch of the penumbra, limits, and the curves of sunrise and sunset.
+pub fn outline(outline: &Outline) -> Value {
+    let points = |points: &[(Tt, GeoPoint)]| -> Vec<Value> {
+        let timed = |&(tt, place): &(Tt, GeoPoint)| json!({ "tt": tt.rfc3339(), "utc": utc(tt), "lat_deg": number(place.lat_deg, 7), "lon_deg": number(place.lon_deg, 7) });
+        points.iter().map(timed).collect()
+    };
+    let limits =
+        outline.limits.iter().map(|limit| json!({ "side": side_word(limit.side), "points": points(&limit.points) }));
+    let rise_set = outline.rise_set.iter().map(|curve| {
+        json!({ "event": curve.event.to_string(), "at": curve.crossing.to_string(), "points": points(&curve.points) })
+    });
+    json!({
+        "begins_tt": outline.begins.rfc3339(),
+        "begins_utc": utc(outline.begins),
+        "ends_tt": outline.ends.rfc3339(),
+        "ends_utc": utc(outline.ends),
+        "limits": limits.collect::<Vec<_>>(),
+        "rise_set": rise_set.collect::<Vec<_>>(),
+    })
+}
+
+/// `isolines` of `trace`: one object for each value, with no lines where it is reached nowhere.
+pub fn isolines(isolines: &[Isoline]) -> Value {
+    let lines = |isoline: &Isoline| -> Vec<Vec<Value>> {
+        isoline.lines.iter().map(|line| line.iter().map(|&place| point(Some(place))).collect()).collect()
+    };
+    let one = |isoline: &Isoline| {
+        let (value, utc) = value_and_utc(isoline);
+        json!({
+            "quantity": isoline.quantity.name(),
+            "value": value,
+            "unit": unit(isoline.quantity),
+            "utc": utc,
+            "lines": lines(isoline),
+        })
+    };
+    isolines.iter().map(one).collect()
 }
 
 /// One object of `trace`'s points.

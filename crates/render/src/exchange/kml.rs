@@ -116,6 +116,13 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
         style("limit", line_style("ff2c2622", 1.0), None),
         style("site", line_style("ff2c2622", 1.0), None),
     ];
+    if !path.curves.is_empty() {
+        elements.extend([
+            style("penumbral_limit", line_style("ff2c2622", 1.0), None),
+            style("rise_set", line_style("ff7a6a5e", 1.0), None),
+            style("isoline", line_style("ff4d1d6f", 1.0), None),
+        ]);
+    }
     let mut shapes = Vec::new();
     let mut add = |name: &str, style: &str, geometry: Option<Geometry>| {
         if let Some(geometry) = geometry {
@@ -130,6 +137,19 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
     add("Southern limit", "limit", lines(&path.south_limit));
     if !shapes.is_empty() {
         elements.push(Kml::Folder(Folder { name: Some("Path".into()), elements: shapes, ..Folder::default() }));
+    }
+    for (folder, roles) in [("Partial eclipse", &["penumbral_limit", "rise_set"][..]), ("Isolines", &["isoline"])] {
+        let of_these = path.curves.iter().filter(|curve| roles.contains(&curve.role));
+        let marks: Vec<Kml> = of_these
+            .filter_map(|curve| {
+                let pieces = curve.lines.iter().flat_map(|line| cut_line(line));
+                let geometry = gathered(pieces.map(|piece| Geometry::LineString(line(&piece))).collect())?;
+                Some(placemark(&curve.name, &head.title(), curve.role, None, geometry))
+            })
+            .collect();
+        if !marks.is_empty() {
+            elements.push(Kml::Folder(Folder { name: Some(folder.into()), elements: marks, ..Folder::default() }));
+        }
     }
     let marks: Vec<Kml> = sites.iter().filter_map(site_placemark).collect();
     if !marks.is_empty() {

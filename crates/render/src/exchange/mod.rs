@@ -5,6 +5,7 @@
 mod antimeridian;
 pub mod calendar;
 pub mod csv;
+pub mod curves;
 pub mod geojson;
 pub mod gpx;
 pub mod json;
@@ -16,6 +17,7 @@ use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
+pub use curves::ExportCurve;
 pub use slug::{slug, unique_slugs};
 
 use crate::brief::{Seen, WindowFacts};
@@ -127,6 +129,8 @@ pub struct ExportPath {
     pub south_limit: Vec<GeoPoint>,
     /// The whole path, a ring.
     pub polygon: Vec<GeoPoint>,
+    /// Curves beside the path: outline of the partial eclipse, isolines.
+    pub curves: Vec<ExportCurve>,
 }
 
 /// What the file is about, for its head.
@@ -154,6 +158,7 @@ impl ExportPath {
             north_limit: path.north_limit.clone(),
             south_limit: path.south_limit.clone(),
             polygon: path.polygon.clone(),
+            curves: Vec::new(),
         }
     }
 }

@@ -245,7 +245,7 @@ pub fn path() -> ExportPath {
     };
     let (north, south) = (line(-29.0), line(-31.0));
     let polygon = north.iter().chain(south.iter().rev()).copied().collect();
-    ExportPath { central_line: line(-30.0), north_limit: north, south_limit: south, polygon }
+    ExportPath { central_line: line(-30.0), north_limit: north, south_limit: south, polygon, ..ExportPath::default() }
 }
 
 pub fn head() -> ExportHead {
