@@ -6,7 +6,7 @@ use std::path::Path;
 use chrono_tz::Tz;
 
 use super::table::{Row, Table, read_bytes};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, LISTED};
 use crate::plan::nearest;
 
 /// A cell of a further column.
@@ -162,7 +162,9 @@ fn zone_of(row: &Row<'_>, column: usize, faults: &mut Faults) -> Option<Tz> {
     match text.parse::<Tz>() {
         Ok(zone) => Some(zone),
         Err(_) => {
-            let near = nearest(text, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name()));
+            // Only faults that will be shown are worth a look through all names.
+            let look = || nearest(text, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name()));
+            let near = (faults.0.len() < LISTED).then(look).flatten();
             let right = match near {
                 Some(near) => format!("did you mean {near}? Or leave it empty to have it looked up"),
                 None => {
