@@ -1,5 +1,6 @@
 //! Two sites side by side: every quantity, the difference, and which is better for which kind of observer.
 
+use noonfall_ephemeris::angle::wrap_180;
 use serde::Serialize;
 
 use crate::contact_times::rounded;
@@ -97,7 +98,11 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
     let rows = vec![
         row("Totality", "s", &|s| Some(s.totality_s), 1),
         row("Sun's altitude", "deg", &|s| Some(s.sun_altitude_deg), 1),
-        row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1),
+        Row {
+            // The short way round.
+            difference: Some(rounded(wrap_180(high.sun_azimuth_deg - low.sun_azimuth_deg), 1)),
+            ..row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1)
+        },
         row("Clear sky", "%", &|s| s.clear_sky_probability.map(|p| p * 100.0), 0),
         row("Cloud cover", "%", &|s| s.cloud.as_ref().map(|c| c.cloud_fraction * 100.0), 0),
         row("Expected clear totality", "s", &|s| s.expected_clear_totality_s, 1),
@@ -171,12 +176,16 @@ fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> 
     }
     if let [Some(a), Some(b)] = offers.map(|o| o.shadow_bands.as_ref()) {
         words.push(format!(
-            "Shadow bands are {} at {low} and {} at {high} (outlook {:.2} against {:.2}: an ordering, not a probability).",
+            "Shadow bands are {} at {low} and {} at {high}: a word for their outlook, which orders places and is no \
+             probability.",
             a.class.word(),
-            b.class.word(),
-            a.outlook,
-            b.outlook
+            b.class.word()
         ));
+        words.extend(
+            [(low, a), (high, b)]
+                .into_iter()
+                .filter_map(|(name, bands)| bands.exception.as_ref().map(|why| format!("At {name}: {why}"))),
+        );
     }
     if let [Some(a), Some(b)] = offers.map(|o| o.limb.as_ref()) {
         words.push(format!(

@@ -17,7 +17,6 @@ use crate::grid::{self, Ground, Search};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
-use crate::outlook::cloud::CloudSource;
 use crate::outlook::filters::Allowance;
 use crate::outlook::offer::{Offer, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, RayOptions};
@@ -737,18 +736,7 @@ impl Job<'_> {
                     change.to = rounded(change.to, 4);
                     change.factor = change.factor.map(|f| rounded(f, 4));
                 }
-                let words = match &change {
-                    Some(c) => {
-                        let (verb, more) = if c.to >= c.from { ("rose", "more than") } else { ("fell", "less than") };
-                        let criterion = c.criterion.replace('_', " ");
-                        format!(
-                            "{site} would be first if the weight of {criterion} {verb} from {} to {more} {}.",
-                            c.from,
-                            rounded(c.to, 2)
-                        )
-                    }
-                    None => format!("No change of a single weight puts {site} first."),
-                };
+                let words = sensitivity::words(&site, change.as_ref());
                 Sensitivity { site, rank: i + 1, change, words }
             })
             .collect()
@@ -885,7 +873,10 @@ impl Job<'_> {
         if clouds.is_empty() {
             notes.push("No cloud file is named: the ranking knows nothing of the weather.".to_string());
         } else {
-            notes.extend(clouds.sources().iter().map(|s: &CloudSource| format!("Clouds: {}.", s.describe())));
+            for source in clouds.sources() {
+                notes.push(format!("Clouds: {}.", source.describe()));
+                notes.extend(source.doubt().map(str::to_string));
+            }
         }
     }
 }

@@ -50,6 +50,9 @@ pub struct Sites {
     pub rows: Vec<SiteRow>,
 }
 
+/// What would be right where a table is too long, for a plan.
+pub(crate) const TOO_LONG: &str = "raise sites.limit in the plan, or let [search] look over the path instead";
+
 impl Sites {
     /// Reads a sites CSV; `limit` is the most rows accepted.
     ///
@@ -131,8 +134,7 @@ impl Sites {
         });
         if count > limit {
             let wrong = format!("there are {count} rows, more than the {limit} accepted");
-            let right = "raise sites.limit in the plan, or let [search] look over the path instead";
-            faults.0.insert(0, Fault::of_file(file, wrong, right));
+            faults.0.insert(0, Fault::of_file(file, wrong, TOO_LONG));
         }
         if count == 0 && faults.0.is_empty() {
             faults.0.push(Fault::of_file(file, "there is a header but no site", "give at least one row"));

@@ -200,7 +200,9 @@ mod tests {
                     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
                     for key in ["shadow", "shadow_bands", "limb", "light", "light_after_c3", "sky"] {
                         assert!(
-                            !value[key].to_string().contains("null") || value[key].is_null(),
+                            // The one field that may be null: most bands are what the Sun's altitude makes them.
+                            !value[key].to_string().replace("\"exception\":null", "").contains("null")
+                                || value[key].is_null(),
                             "{date} {place:?} {key}"
                         );
                     }
