@@ -14,6 +14,9 @@ use noonfall_scoring::wording::percent;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Conventions, Eclipse};
 
+/// A value, or why the page cannot be written.
+type Outcome<T> = Result<T, Box<dyn Error>>;
+
 const DATE: &str = "2028-07-22";
 
 #[allow(dead_code)] // The test that holds the page against this program has no use for it.
@@ -41,7 +44,7 @@ struct Seen {
 }
 
 impl Seen {
-    fn contact(&self, contact: Option<Contact>) -> Result<Contact, Box<dyn Error>> {
+    fn contact(&self, contact: Option<Contact>) -> Outcome<Contact> {
         contact.ok_or_else(|| format!("{} misses a contact", self.town.0).into())
     }
 
@@ -62,7 +65,7 @@ impl Seen {
 ///
 /// # Errors
 /// When the demo's files cannot be read or one of the towns has no totality.
-pub fn page() -> Result<String, Box<dyn Error>> {
+pub fn page() -> Outcome<String> {
     let demo: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/demo/day-records.csv");
     let eclipse = Eclipse::on_date(Kernel::embedded(), DATE.parse()?, None, &Conventions::default())?;
     let sources = Sources::read(Some(&demo), None, None)?;
@@ -110,10 +113,9 @@ fn head(eclipse: &Eclipse) -> String {
 /// A row: what, at both, by what.
 type Row = (&'static str, [String; 2], &'static str);
 
-fn rows(high: &Seen, low: &Seen) -> Result<Vec<Row>, Box<dyn Error>> {
-    let both = |cell: &dyn Fn(&Seen) -> Result<String, Box<dyn Error>>| -> Result<[String; 2], Box<dyn Error>> {
-        Ok([cell(high)?, cell(low)?])
-    };
+fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
+    type Cell<'c> = &'c dyn Fn(&Seen) -> Outcome<String>;
+    let both = |cell: Cell| -> Outcome<[String; 2]> { Ok([cell(high)?, cell(low)?]) };
     const GEOMETRY: &str = "JPL DE440, light time, IAU 2006/2000A, WGS 84";
     let contact = |pick: &'static dyn Fn(&Prospect) -> Option<Contact>, decimals: usize| {
         both(&move |s| {
@@ -285,7 +287,7 @@ fn rows(high: &Seen, low: &Seen) -> Result<Vec<Row>, Box<dyn Error>> {
 }
 
 /// What each is better for. Every claim is checked against the numbers before it is written.
-fn better_for(high: &Seen, low: &Seen) -> Result<String, Box<dyn Error>> {
+fn better_for(high: &Seen, low: &Seen) -> Outcome<String> {
     let claim = |holds: bool, what: &str| if holds { Ok(()) } else { Err(format!("no longer true: {what}")) };
     let bands = |s: &Seen| s.offer.shadow_bands.clone().ok_or("no bands");
     let shadow = |s: &Seen| s.offer.shadow.clone().ok_or("no shadow");

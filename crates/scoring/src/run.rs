@@ -518,6 +518,12 @@ impl Job<'_> {
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
+        if ranked > fallback::MOST_PLACES {
+            notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
+        }
+        if ranked > robustness::MOST_SITES {
+            notes.push(format!("Only the best {} sites take part in the draws.", robustness::MOST_SITES));
+        }
         Ok(Ranking {
             plan: self.plan.name(),
             title: self.plan.output.title.clone(),
@@ -829,7 +835,15 @@ impl Job<'_> {
         let (base, to) = (&places[f.base], &places[f.to]);
         let zone = part[f.base].candidate.zone;
         let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-        let clock = |c: &Clocks| c.local.get(11..16).unwrap_or_default().to_string();
+        let day = Clocks::at(f.leave_by_c2.plus(f.drive_hours * 3600.0), zone).local;
+        let clock = |c: &Clocks| {
+            let time = c.local.get(11..16).unwrap_or_default();
+            // A long drive may have to begin the day before.
+            match c.local.get(..10) {
+                Some(date) if Some(date) != day.get(..10) => format!("{time} on {date}"),
+                _ => time.to_string(),
+            }
+        };
         let words = format!(
             "{}, {} by road: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
             to.name,
