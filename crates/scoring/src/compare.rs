@@ -237,6 +237,9 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
         .collect()
 }
 
+/// Scores this near to each other are called level: a choice of ours, and said beside the word.
+const LEVEL: f64 = 0.02;
+
 fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> Observer {
     let (a, b) = (utilities(profile, low, scale), utilities(profile, high, scale));
     let score = |u: &[(&str, f64, f64)]| weighted_mean(Mean::Arithmetic, u.iter().map(|x| (x.1, x.2)));
@@ -250,10 +253,10 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
         .max_by(|x, y| x.1.total_cmp(&y.1))
         .map_or("", |d| d.0);
     let label = criteria::built_in(decides).map_or(String::new(), |c| criteria::in_a_sentence(c.label));
-    let level = lead.abs() < 0.02;
+    let level = lead.abs() < LEVEL;
     let (better, other) = if lead > 0.0 { (high, low) } else { (low, high) };
     let words = if level {
-        format!("{}: {} and {} are level.", profile.label, low.name, high.name)
+        format!("{}: {} and {} are level (scores less than {LEVEL} apart).", profile.label, low.name, high.name)
     } else {
         format!("{}: {} over {}, mostly for {label}.", profile.label, better.name, other.name)
     };
