@@ -133,16 +133,36 @@ def oktas_of_rank(mean, spread=0.8):
     return steps
 
 
+WEATHER_KM = 500        # skies of towns this far apart are alike by 1/e: what passes over one passes over its neighbour
+LASTING = 0.45          # likeness of one day's sky to the next
+
+
+def shared_weather(sites):
+    """Lower triangle L of the likeness of the towns' skies, L L^T = exp(-distance / WEATHER_KM) (Cholesky)."""
+    n = len(sites)
+    low = [[0.0] * n for _ in range(n)]
+    for i in range(n):
+        for j in range(i + 1):
+            alike = math.exp(-great_circle_km(sites[i], sites[j]) / WEATHER_KM) if i != j else 1.0
+            rest = alike - sum(low[i][k] * low[j][k] for k in range(j))
+            low[i][j] = math.sqrt(rest) if i == j else rest / low[j][j]
+    return low
+
+
 def day_records(sites):
-    """20 years of 31 days per town: spells of a few days, U-shaped cover, mean as in the grid."""
+    """20 years of 31 days per town: spells of a few days that neighbours share, U-shaped cover, mean as in the grid."""
     chance = random.Random(2028)
+    days = [datetime.date(year, 7, 7) + datetime.timedelta(days=d) for year in YEARS for d in range(31)]
+    low = shared_weather(sites)
+    sky, walks = [0.0] * len(sites), [[] for _ in sites]
+    for _ in days:
+        fresh = [chance.gauss(0, 1) for _ in sites]
+        for i, walk in enumerate(walks):
+            new = sum(low[i][k] * fresh[k] for k in range(i + 1))
+            sky[i] = LASTING * sky[i] + math.sqrt(1 - LASTING ** 2) * new
+            walk.append(sky[i])
     rows = []
-    for name, lat, lon, *_ in sites:
-        days = [datetime.date(year, 7, 7) + datetime.timedelta(days=d) for year in YEARS for d in range(31)]
-        z, walk = 0.0, []
-        for _ in days:
-            z = 0.45 * z + math.sqrt(1 - 0.45 ** 2) * chance.gauss(0, 1)
-            walk.append(z)
+    for (name, lat, lon, *_), walk in zip(sites, walks):
         order = sorted(range(len(days)), key=walk.__getitem__)
         steps = oktas_of_rank(bilinear(lat, lon, 7) / 100)
         oktas = [0] * len(days)

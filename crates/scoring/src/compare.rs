@@ -1,9 +1,11 @@
 //! Two sites side by side: every quantity, the difference, and which is better for which kind of observer.
 
+use noonfall_ephemeris::angle::wrap_180;
 use serde::Serialize;
 
 use crate::contact_times::rounded;
 use crate::criteria::{Conditions, EclipseScale};
+use crate::outlook::offer::Offer;
 use crate::profile::{PROFILES, Profile};
 use crate::rank::RankedSite;
 use crate::score::weighted_mean;
@@ -19,6 +21,8 @@ pub struct SideBySide {
     pub high: String,
     /// Quantities.
     pub rows: Vec<Row>,
+    /// What there is to see, in numbers.
+    pub sights: Vec<Row>,
     /// Kinds of observers.
     pub observers: Vec<Observer>,
     /// In words.
@@ -78,8 +82,12 @@ pub fn pair<'s>(
     Some(if a.sun_altitude_deg <= b.sun_altitude_deg { (a, b) } else { (b, a) })
 }
 
-/// Holds two sites side by side; `low` is the one with the lower Sun.
-pub fn side_by_side(low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> SideBySide {
+/// Seconds before second contact for which light and shadow bands are held side by side.
+const BEFORE_C2_S: f64 = 10.0;
+
+/// Holds two sites side by side, the one with the lower Sun first; `offers` are what there is to see at them.
+pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale: &EclipseScale) -> SideBySide {
+    let [low, high] = sites;
     let row = |quantity, unit, value: &dyn Fn(&RankedSite) -> Option<f64>, digits| {
         let (a, b) = (value(low), value(high));
         let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
@@ -90,7 +98,11 @@ pub fn side_by_side(low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -
     let rows = vec![
         row("Totality", "s", &|s| Some(s.totality_s), 1),
         row("Sun's altitude", "deg", &|s| Some(s.sun_altitude_deg), 1),
-        row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1),
+        Row {
+            // The short way round.
+            difference: Some(rounded(wrap_180(high.sun_azimuth_deg - low.sun_azimuth_deg), 1)),
+            ..row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1)
+        },
         row("Clear sky", "%", &|s| s.clear_sky_probability.map(|p| p * 100.0), 0),
         row("Cloud cover", "%", &|s| s.cloud.as_ref().map(|c| c.cloud_fraction * 100.0), 0),
         row("Expected clear totality", "s", &|s| s.expected_clear_totality_s, 1),
@@ -102,8 +114,86 @@ pub fn side_by_side(low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -
         row("Score in this plan", "", &|s| s.score, 3),
     ];
     let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
-    let words = words(low, high);
-    SideBySide { low: low.name.clone(), high: high.name.clone(), rows, observers, words }
+    let mut words = words(low, high);
+    if let [Some(a), Some(b)] = offers {
+        words.extend(words_of_sights([low, high], [a, b]));
+    }
+    SideBySide { low: low.name.clone(), high: high.name.clone(), rows, sights: sights(offers), observers, words }
+}
+
+/// What there is to see at both, in numbers.
+fn sights(offers: [Option<&Offer>; 2]) -> Vec<Row> {
+    let row = |quantity, unit, value: &dyn Fn(&Offer) -> Option<f64>, digits| {
+        let [a, b] = offers.map(|offer| offer.and_then(value));
+        let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
+        Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
+    };
+    let light = |o: &Offer| o.light.as_ref()?.iter().find(|l| l.seconds_before_c2 == BEFORE_C2_S).copied();
+    let contrast =
+        |o: &Offer| o.shadow_bands.as_ref()?.contrast.iter().find(|c| c.seconds_before_c2 == BEFORE_C2_S).copied();
+    let window_s = |o: &Offer| o.filters.as_ref().map(|w| w.on_tt - w.off_tt);
+    let prominence = |o: &Offer| {
+        let views = &o.limb.as_ref()?.prominences;
+        views.iter().find(|p| p.height_km == PROMINENCE_KM).copied()
+    };
+    let edge = |o: &Offer| {
+        let edges = &o.shadow.as_ref()?.edge_altitude_deg;
+        edges.iter().find(|e| e.seconds_before_c2 == BEFORE_C2_S).map(|e| e.altitude_deg)
+    };
+    let objects = |o: &Offer| o.sky.as_ref().map(|sky| sky.iter().filter(|s| s.visible).count() as f64);
+    vec![
+        row("Window for the unaided eye", "s", &window_s, 1),
+        row("Speed of the Moon's shadow", "km/s", &|o| o.shadow.as_ref().map(|s| s.ground_speed_km_s), 2),
+        row("Umbra, length over width", "", &|o| o.shadow.as_ref().map(|s| s.elongation), 1),
+        row("Shadow's edge 10 s before totality", "deg", &edge, 0),
+        row("Nearest sunlit air in totality", "km", &|o| o.horizon_glow.as_ref().map(|g| g.nearest.distance_km), 0),
+        row("Shadow-band contrast 10 s before, stated air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast), 2),
+        row("The same in calm air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast_low), 2),
+        row("The same in rough air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast_high), 2),
+        row("Light left 10 s before totality", "%", &|o| light(o).map(|l| 100.0 * l.illuminance_fraction), 3),
+        row("Blur of a shadow's edge then, across", "mm/m", &|o| light(o).map(|l| l.blur_across_mm_per_m), 2),
+        row("The same, along the crescent", "mm/m", &|o| light(o).map(|l| l.blur_along_mm_per_m), 2),
+        row("Chromosphere after second contact", "s", &|o| Some(o.limb.as_ref()?.chromosphere_after_c2_s), 1),
+        row("Look-away lead before third contact", "s", &|o| Some(o.limb.as_ref()?.look_away_lead_s), 1),
+        row("Prominence of 30 000 km, after second contact", "s", &|o| Some(prominence(o)?.after_c2_s), 0),
+        row("Planets and stars to be seen", "", &objects, 0),
+    ]
+}
+
+/// Height of the prominence that two sites are compared by, km.
+const PROMINENCE_KM: f64 = 30_000.0;
+
+/// The same in plain sentences, each computed from the numbers.
+fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> {
+    let [low, high] = sites.map(|s| &s.name);
+    let mut words = Vec::new();
+    if let [Some(a), Some(b)] = offers.map(|o| o.shadow.as_ref()) {
+        words.push(format!(
+            "The Moon's shadow crosses {low} at {:.1} km/s, {:.1} times as long as wide, and {high} at {:.1} km/s, {:.1} \
+             times: the lower the Sun, the faster and the longer the shadow.",
+            a.ground_speed_km_s, a.elongation, b.ground_speed_km_s, b.elongation
+        ));
+    }
+    if let [Some(a), Some(b)] = offers.map(|o| o.shadow_bands.as_ref()) {
+        words.push(format!(
+            "Shadow bands are {} at {low} and {} at {high}: a word for their outlook, which orders places and is no \
+             probability.",
+            a.class.word(),
+            b.class.word()
+        ));
+        words.extend(
+            [(low, a), (high, b)]
+                .into_iter()
+                .filter_map(|(name, bands)| bands.exception.as_ref().map(|why| format!("At {name}: {why}"))),
+        );
+    }
+    if let [Some(a), Some(b)] = offers.map(|o| o.limb.as_ref()) {
+        words.push(format!(
+            "The red rim warns of the returning Sun some {:.0} s ahead at {low} and {:.0} s at {high}.",
+            a.look_away_lead_s, b.look_away_lead_s
+        ));
+    }
+    words
 }
 
 /// Relative air mass towards a Sun at an altitude, `None` below the horizon.
@@ -147,6 +237,9 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
         .collect()
 }
 
+/// Scores this near to each other are called level: a choice of ours, and said beside the word.
+const LEVEL: f64 = 0.02;
+
 fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> Observer {
     let (a, b) = (utilities(profile, low, scale), utilities(profile, high, scale));
     let score = |u: &[(&str, f64, f64)]| weighted_mean(Mean::Arithmetic, u.iter().map(|x| (x.1, x.2)));
@@ -160,10 +253,10 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
         .max_by(|x, y| x.1.total_cmp(&y.1))
         .map_or("", |d| d.0);
     let label = criteria::built_in(decides).map_or(String::new(), |c| criteria::in_a_sentence(c.label));
-    let level = lead.abs() < 0.02;
+    let level = lead.abs() < LEVEL;
     let (better, other) = if lead > 0.0 { (high, low) } else { (low, high) };
     let words = if level {
-        format!("{}: {} and {} are level.", profile.label, low.name, high.name)
+        format!("{}: {} and {} are level (scores less than {LEVEL} apart).", profile.label, low.name, high.name)
     } else {
         format!("{}: {} over {}, mostly for {label}.", profile.label, better.name, other.name)
     };
@@ -227,5 +320,12 @@ mod tests {
         assert!((air_mass(10.0).unwrap() - 5.59).abs() < 0.03);
         assert!((air_mass(0.0).unwrap() - 38.0).abs() < 0.2);
         assert_eq!(air_mass(-1.0), None);
+    }
+
+    #[test]
+    fn sights_are_missing_where_there_are_none_and_never_a_number_that_is_none() {
+        let rows = sights([None, None]);
+        assert!(rows.len() >= 12);
+        assert!(rows.iter().all(|r| r.low.is_none() && r.high.is_none() && r.difference.is_none()));
     }
 }

@@ -260,14 +260,15 @@ impl JointChance {
     pub fn words(&self) -> String {
         match self.common_days {
             Some(days) => format!(
-                "{} chance that at least one sky is clear, from {days} common days of records (between {} if the skies were \
-                 grey together and {} if they were independent)",
+                "{} chance that at least one sky is clear, from {days} common days of records ({} if the skies were always \
+                 grey together, {} if they knew nothing of each other)",
                 percent(self.chance),
                 percent(self.fully_dependent),
                 percent(self.independent)
             ),
             None => format!(
-                "between {} (skies grey together) and {} (skies independent) chance that at least one sky is clear",
+                "between {} (skies always grey together) and {} (skies that know nothing of each other) chance that at least one \
+                 sky is clear",
                 percent(self.fully_dependent),
                 percent(self.independent)
             ),

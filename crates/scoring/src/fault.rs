@@ -17,12 +17,22 @@ pub struct Fault {
     pub wrong: String,
     /// What would be right.
     pub right: String,
+    /// How many faults it stands for: 1, or more where a long list was cut, see [`Faults::keep_short`].
+    pub stands_for: u64,
 }
 
 impl Fault {
     /// A fault of a whole file.
     pub fn of_file(file: impl Into<String>, wrong: impl Into<String>, right: impl Into<String>) -> Fault {
-        Fault { file: file.into(), line: None, column: None, key: None, wrong: wrong.into(), right: right.into() }
+        Fault {
+            file: file.into(),
+            line: None,
+            column: None,
+            key: None,
+            wrong: wrong.into(),
+            right: right.into(),
+            stands_for: 1,
+        }
     }
 
     /// A fault of one cell of a table.
@@ -71,7 +81,10 @@ impl std::error::Error for Fault {}
 pub struct Faults(pub Vec<Fault>);
 
 /// How many faults are listed one by one before the rest is only counted.
-const LISTED: usize = 20;
+pub(crate) const LISTED: usize = 20;
+
+/// How many faults of one table are kept; of a table with more, the last one kept stands for the rest.
+const KEPT: usize = 1000;
 
 impl Faults {
     /// `Ok(value)` when nothing was found, otherwise the faults.
@@ -80,6 +93,24 @@ impl Faults {
     /// `self`, if it holds any fault.
     pub fn or<T>(self, value: T) -> Result<T, Faults> {
         if self.0.is_empty() { Ok(value) } else { Err(self) }
+    }
+}
+
+impl Faults {
+    /// Keeps the memory of a long list bounded: beyond a thousand the faults are counted, not kept. Only ever called
+    /// while one file is read, so that the faults of another file are never swallowed.
+    pub fn keep_short(&mut self) {
+        while self.0.len() > KEPT {
+            let Some(rest) = self.0.pop() else { return };
+            if let Some(last) = self.0.last_mut() {
+                last.stands_for += rest.stands_for;
+            }
+        }
+    }
+
+    /// How many faults there are, kept or only counted.
+    pub fn count(&self) -> u64 {
+        self.0.iter().map(|f| f.stands_for).sum()
     }
 }
 
@@ -97,8 +128,9 @@ impl fmt::Display for Faults {
             }
             write!(f, "{fault}")?;
         }
-        if self.0.len() > LISTED {
-            write!(f, "\n… and {} more", self.0.len() - LISTED)?;
+        let more: u64 = self.0.iter().skip(LISTED).map(|f| f.stands_for).sum();
+        if more > 0 {
+            write!(f, "\n… and {more} more")?;
         }
         Ok(())
     }
@@ -122,5 +154,16 @@ mod tests {
         let text = faults.to_string();
         assert_eq!(text.lines().count(), 21);
         assert!(text.ends_with("… and 3 more"));
+    }
+
+    #[test]
+    fn a_million_faults_are_counted_and_a_thousand_kept() {
+        let mut faults = Faults::default();
+        for i in 0..1_000_000 {
+            faults.0.push(Fault::of_cell("f", i + 2, "lat", "wrong", "right"));
+            faults.keep_short();
+        }
+        assert_eq!((faults.0.len(), faults.count()), (1000, 1_000_000));
+        assert!(faults.to_string().ends_with("… and 999980 more"));
     }
 }

@@ -1,5 +1,7 @@
 //! Closer to the day: what a forecast in place of the climatology moves, and why.
 
+use std::collections::HashMap;
+
 use serde::Serialize;
 
 use crate::contact_times::rounded;
@@ -36,8 +38,9 @@ pub struct Move {
 /// Compares the ranking by climatology with that by forecast.
 pub fn moves(file: &str, before: &[RankedSite], after: &[RankedSite]) -> ForecastMoves {
     let mut moves = Vec::new();
+    let before_by_name: HashMap<&str, &RankedSite> = before.iter().map(|s| (s.name.as_str(), s)).collect();
     for now in after {
-        let Some(then) = before.iter().find(|s| s.name == now.name) else { continue };
+        let Some(then) = before_by_name.get(now.name.as_str()).copied() else { continue };
         if then.rank != now.rank || now.rank.is_some_and(|r| r <= 3) {
             moves.push(Move {
                 name: now.name.clone(),

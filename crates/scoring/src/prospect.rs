@@ -15,8 +15,8 @@ use crate::outlook::offer::{Offer, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::zone::zone_at;
 
-/// Most rows of a sites table that are answered one by one.
-const MOST_PLACES: u64 = 200_000;
+/// Most rows of a sites table that are answered one by one: each answer takes some twenty kilobytes.
+const MOST_PLACES: u64 = 20_000;
 
 /// A place that is asked about.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,7 +39,13 @@ impl Place {
     /// # Errors
     /// Every fault of the table.
     pub fn read(file: &Path) -> Result<Vec<Place>, Faults> {
-        let sites = Sites::read(file, MOST_PLACES)?;
+        let sites = Sites::read(file, MOST_PLACES).map_err(|mut faults| {
+            // A table that is too long is refused with advice for plans; here there is none.
+            for fault in faults.0.iter_mut().filter(|f| f.right == crate::input::sites::TOO_LONG) {
+                fault.right = "ask in several parts, or rank the places with a plan".to_owned();
+            }
+            faults
+        })?;
         let place = |row: crate::input::sites::SiteRow| Place {
             name: Some(row.name),
             lat_deg: row.lat_deg,
@@ -139,4 +145,19 @@ fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, place: Place)
     }
     let offer = offer(kernel, eclipse, &site, zone, &local, &OfferSettings::default());
     Prospect { place, site, elevation_source, zone, local, offer, cloud, skyline, warnings }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_too_long_is_refused_with_advice_that_helps_here() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("s.csv");
+        let rows: String = (0..=MOST_PLACES).map(|i| format!("s{i},-30,146\n")).collect();
+        std::fs::write(&file, format!("name,lat,lon\n{rows}")).unwrap();
+        let text = Place::read(&file).unwrap_err().to_string();
+        assert!(text.contains("there are 20001 rows, more than the 20000 accepted; ask in several parts"), "{text}");
+    }
 }

@@ -17,7 +17,8 @@ use crate::grid::{self, Ground, Search};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
-use crate::outlook::cloud::CloudSource;
+use crate::outlook::filters::Allowance;
+use crate::outlook::offer::{Offer, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::plan::{MissingPair, Plan};
 use crate::progress::Progress;
@@ -93,11 +94,13 @@ pub fn run(plan_path: &Path, options: &Options, progress: &dyn Progress) -> Resu
 /// # Errors
 /// As [`run`].
 pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Result<Outcome, RunError> {
-    let eclipse = eclipse(&plan, options)?;
+    let opened = kernel(&plan, options)?;
+    let kernel = opened.as_ref().unwrap_or_else(|| Kernel::embedded());
+    let eclipse = eclipse(&plan, options, kernel)?;
     let inputs = Inputs::read(&plan, options)?;
     let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
     let scorer = Scorer::new(&plan, &scale);
-    let job = Job { plan: &plan, eclipse: &eclipse, scorer: &scorer, scale, progress };
+    let job = Job { plan: &plan, kernel, eclipse: &eclipse, scorer: &scorer, scale, progress };
 
     let mut notes = Vec::new();
     let mut candidates = inputs.sites.as_ref().map(|s| candidates(s, &inputs.horizons)).unwrap_or_default();
@@ -126,17 +129,15 @@ fn name_of(path: &Path) -> String {
     path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default()
 }
 
+/// The kernel that the caller or the plan names; `None` for the embedded one.
+fn kernel(plan: &Plan, options: &Options) -> Result<Option<Kernel>, RunError> {
+    let path = options.kernel.clone().or_else(|| plan.eclipse.kernel.as_ref().map(|k| plan.resolve(k)));
+    Ok(path.map(|path| Kernel::open(&path)).transpose().map_err(EclipseError::from)?)
+}
+
 /// The eclipse of a plan, refused when there is no totality to stand in.
-fn eclipse(plan: &Plan, options: &Options) -> Result<Eclipse, RunError> {
+fn eclipse(plan: &Plan, options: &Options, kernel: &Kernel) -> Result<Eclipse, RunError> {
     let fault = |key: &str, wrong: String, right: &str| Fault::of_key(&plan.file, None, key, wrong, right);
-    let opened;
-    let kernel = match options.kernel.clone().or_else(|| plan.eclipse.kernel.as_ref().map(|k| plan.resolve(k))) {
-        Some(path) => {
-            opened = Kernel::open(&path).map_err(EclipseError::from)?;
-            &opened
-        }
-        None => Kernel::embedded(),
-    };
     let delta_t = match options.delta_t_s.or(plan.eclipse.delta_t_s) {
         Some(seconds) => Some(DeltaT::given(seconds).map_err(|e| {
             fault("eclipse.delta_t_s", e.to_string(), "give seconds, or leave it out to have it computed")
@@ -359,6 +360,7 @@ fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, 
 /// What all steps of the job share.
 struct Job<'a> {
     plan: &'a Plan,
+    kernel: &'a Kernel,
     eclipse: &'a Eclipse,
     scorer: &'a Scorer,
     scale: EclipseScale,
@@ -511,11 +513,20 @@ impl Job<'_> {
             self.plan.output.low_sun_below_deg,
             self.plan.output.high_sun_above_deg,
         )
-        .map(|(low, high)| compare::side_by_side(low, high, &self.scale));
+        .map(|(low, high)| {
+            let offers = [self.offer(low), self.offer(high)];
+            compare::side_by_side([low, high], [offers[0].as_ref(), offers[1].as_ref()], &self.scale)
+        });
         let delta_t = self.eclipse.delta_t();
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
+        if ranked > fallback::MOST_PLACES {
+            notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
+        }
+        if ranked > robustness::MOST_SITES {
+            notes.push(format!("Only the best {} sites take part in the draws.", robustness::MOST_SITES));
+        }
         Ok(Ranking {
             plan: self.plan.name(),
             title: self.plan.output.title.clone(),
@@ -563,6 +574,14 @@ impl Job<'_> {
                 ],
             },
         })
+    }
+
+    /// What there is to see at a site.
+    fn offer(&self, site: &RankedSite) -> Option<Offer> {
+        // The plan's reader has refused a negative margin already.
+        let allowance = Allowance::new(self.plan.filters.margin_s).unwrap_or_default();
+        let settings = OfferSettings { allowance, ..OfferSettings::default() };
+        offer(self.kernel, self.eclipse, &site.site, site.tz.unwrap_or(chrono_tz::UTC), &site.local, &settings)
     }
 
     /// Applies the hard requirements to every place inside the path.
@@ -726,18 +745,7 @@ impl Job<'_> {
                     change.to = rounded(change.to, 4);
                     change.factor = change.factor.map(|f| rounded(f, 4));
                 }
-                let words = match &change {
-                    Some(c) => {
-                        let (verb, more) = if c.to >= c.from { ("rose", "more than") } else { ("fell", "less than") };
-                        let criterion = c.criterion.replace('_', " ");
-                        format!(
-                            "{site} would be first if the weight of {criterion} {verb} from {} to {more} {}.",
-                            c.from,
-                            rounded(c.to, 2)
-                        )
-                    }
-                    None => format!("No change of a single weight puts {site} first."),
-                };
+                let words = sensitivity::words(&site, change.as_ref());
                 Sensitivity { site, rank: i + 1, change, words }
             })
             .collect()
@@ -830,7 +838,15 @@ impl Job<'_> {
         let (base, to) = (&places[f.base], &places[f.to]);
         let zone = part[f.base].candidate.zone;
         let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-        let clock = |c: &Clocks| c.local.get(11..16).unwrap_or_default().to_string();
+        let day = Clocks::at(f.leave_by_c2.plus(f.drive_hours * 3600.0), zone).local;
+        let clock = |c: &Clocks| {
+            let time = c.local.get(11..16).unwrap_or_default();
+            // A long drive may have to begin the day before.
+            match c.local.get(..10) {
+                Some(date) if Some(date) != day.get(..10) => format!("{time} on {date}"),
+                _ => time.to_string(),
+            }
+        };
         let words = format!(
             "{}, {} by road: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
             to.name,
@@ -874,7 +890,10 @@ impl Job<'_> {
         if clouds.is_empty() {
             notes.push("No cloud file is named: the ranking knows nothing of the weather.".to_string());
         } else {
-            notes.extend(clouds.sources().iter().map(|s: &CloudSource| format!("Clouds: {}.", s.describe())));
+            for source in clouds.sources() {
+                notes.push(format!("Clouds: {}.", source.describe()));
+                notes.extend(source.doubt().map(str::to_string));
+            }
         }
     }
 }

@@ -6,6 +6,7 @@
 
 use serde::Serialize;
 
+use crate::contact_times::rounded;
 use crate::plan::Mean;
 
 /// A change of one weight.
@@ -46,6 +47,36 @@ pub fn smallest_change(
     // Not below zero by rounding.
     let to = (from + change).max(0.0);
     Some(WeightChange { criterion: names.get(free)?.clone(), from, to, factor: (from > 0.0).then(|| to / from) })
+}
+
+/// What would put a site first, in words.
+///
+/// ```
+/// use noonfall_scoring::sensitivity::{WeightChange, words};
+/// let change = WeightChange { criterion: "clear_sky".into(), from: 3.0, to: 4.5, factor: Some(1.5) };
+/// let said = words("Dubbo", Some(&change));
+/// assert_eq!(said, "Dubbo would be first if the weight of clear sky rose from 3 to more than 4.5 (50 % more).");
+/// assert_eq!(words("Dubbo", None), "No change of a single weight puts Dubbo first.");
+/// ```
+pub fn words(site: &str, change: Option<&WeightChange>) -> String {
+    let Some(change) = change else { return format!("No change of a single weight puts {site} first.") };
+    let criterion = change.criterion.replace('_', " ");
+    if change.to <= 0.0 {
+        return format!("{site} would draw level with the first if {criterion} did not count at all.");
+    }
+    let (verb, bound) = if change.to >= change.from { ("rose", "more than") } else { ("fell", "less than") };
+    // As many decimals as it takes to show that the weight changes at all.
+    let to = (2..5).map(|digits| rounded(change.to, digits)).find(|to| *to != change.from).unwrap_or(change.to);
+    let how_much = match change.factor {
+        Some(factor) if factor >= 2.0 => format!(" ({factor:.1} times as much)"),
+        Some(factor) => {
+            let percent = 100.0 * (factor - 1.0).abs();
+            let amount = if percent < 1.0 { "under 1".to_string() } else { format!("{percent:.0}") };
+            format!(" ({amount} % {})", if factor >= 1.0 { "more" } else { "less" })
+        }
+        None => String::new(),
+    };
+    format!("{site} would be first if the weight of {criterion} {verb} from {} to {bound} {to}{how_much}.", change.from)
 }
 
 /// The change of weight `free` nearest to zero at which `site` is level with or above all others.
@@ -127,6 +158,26 @@ mod tests {
         assert_eq!(change.criterion, "c0");
         assert!((change.to - 1.5).abs() < 1e-12);
         assert!((change.factor.unwrap() - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn words_say_how_large_the_change_is() {
+        let of = |from: f64, to: f64| WeightChange {
+            criterion: "drive_hours".into(),
+            from,
+            to,
+            factor: (from > 0.0).then(|| to / from),
+        };
+        let said = |from, to| words("A", Some(&of(from, to)));
+        assert!(
+            said(3.0, 86.04).ends_with("rose from 3 to more than 86.04 (28.7 times as much)."),
+            "{}",
+            said(3.0, 86.04)
+        );
+        assert!(said(2.0, 1.5).ends_with("fell from 2 to less than 1.5 (25 % less)."));
+        assert!(said(1.0, 1.0004).ends_with("rose from 1 to more than 1.0004 (under 1 % more)."));
+        assert!(said(0.0, 0.5).ends_with("rose from 0 to more than 0.5."));
+        assert!(said(1.0, 0.0).ends_with("if drive hours did not count at all."));
     }
 
     #[test]

@@ -88,7 +88,10 @@ fn the_demo_ranks_and_keeps_its_rejected_towns() {
     assert_eq!(fallback.base, ranking.sites[0].name, "no base is named, so it is the best site");
     assert!(!fallback.fallbacks.is_empty() && fallback.best_pair.is_some());
     assert_eq!(ranking.sensitivity.len(), 3);
-    assert!(ranking.side_by_side.is_some());
+    let pair = ranking.side_by_side.as_ref().unwrap();
+    assert!(pair.sights.len() >= 12 && pair.sights.iter().all(|r| r.low.is_some() && r.high.is_some()), "{pair:?}");
+    let speed = pair.sights.iter().find(|r| r.quantity == "Speed of the Moon's shadow").unwrap();
+    assert!(speed.low > speed.high, "the lower the Sun, the faster the shadow");
 }
 
 #[test]
@@ -296,6 +299,17 @@ fn missing_pairs_of_the_drive_matrix_are_told_estimated_or_refused() {
 }
 
 #[test]
+fn a_drive_that_begins_the_day_before_says_so() {
+    // By the clocks of Dubbo first contact at Bedourie is in the morning: ten hours before is the evening of the 21st.
+    let plan = format!("{PLAN}[fallback]\nbase = \"Dubbo\"\nlimit_hours = 24\ndrive_hours = \"d.csv\"\n");
+    let outcome = Trip::new(&plan).with("d.csv", "from,to,hours\nDubbo,Bedourie,14\nDubbo,Mudgee,1.5\n").run().unwrap();
+    let fallbacks = outcome.ranking.fallback.unwrap().fallbacks;
+    let words = |name: &str| fallbacks.iter().find(|f| f.name == name).unwrap().words.clone();
+    assert!(words("Bedourie").contains(" on 2028-07-21"), "{}", words("Bedourie"));
+    assert!(!words("Mudgee").contains(" on 2028"), "{}", words("Mudgee"));
+}
+
+#[test]
 fn a_forecast_re_ranks_and_says_what_moved_and_why() {
     let forecast = "name,lat,lon,date,cloud_percent\n\
         Bedourie,-24.3461,139.46,2028-07-22,100\nDubbo,-32.243,148.6048,2028-07-22,0\n\
@@ -399,6 +413,7 @@ fn ten_thousand_sites_and_one_site_both_rank() {
     let plan = "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[weights]\ntotality = 1\n[robustness]\ndraws = 2000\n";
     let outcome = Trip::new(plan).with("sites.csv", &text).run().unwrap();
     assert_eq!(outcome.ranking.sites.len(), 10_000);
+    assert!(outcome.ranking.notes.iter().any(|n| n == "Only the best 1000 sites take part in the draws."));
     let one = Trip::new(plan).with("sites.csv", "name,lat,lon\nDubbo,-32.243,148.6048\n").run().unwrap();
     assert_eq!(names(&one), ["Dubbo"]);
     assert_eq!(one.ranking.sites[0].chance_first, Some(1.0));

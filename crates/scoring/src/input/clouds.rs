@@ -454,6 +454,7 @@ fn sorted<T, K: Ord>(
             if key(&pair[0].0) == key(&pair[1].0) {
                 let wrong = format!("the same place and {what} as on line {}", pair[0].1);
                 faults.0.push(Fault::of_cell(file, pair[1].1, column, wrong, "give each only once"));
+                faults.keep_short();
             }
         }
         out.push(list.into_iter().map(|(value, _)| value).collect());

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use super::table::{Table, read_bytes};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, LISTED};
 use crate::plan::nearest;
 
 /// Hours by road between places, by name.
@@ -45,7 +45,9 @@ impl DriveHours {
             for column in [from, to] {
                 let name = row.text(column);
                 if !known.contains(name) {
-                    let right = match nearest(name, sites.iter().copied()) {
+                    // Only faults that will be shown are worth a look through all names.
+                    let near = (faults.0.len() < LISTED).then(|| nearest(name, sites.iter().copied())).flatten();
+                    let right = match near {
                         Some(near) => format!("did you mean {near}?"),
                         None => "give names as in the sites file".to_string(),
                     };

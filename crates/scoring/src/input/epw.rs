@@ -82,6 +82,7 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<CloudTable, Faults> {
             }
             Err(fault) => faults.0.push(fault),
         }
+        faults.keep_short();
     }
     days.sort_by(|(a, _), (b, _)| a.date.cmp(&b.date).then(a.hour.unwrap_or(0.0).total_cmp(&b.hour.unwrap_or(0.0))));
     for pair in days.windows(2) {
@@ -89,6 +90,7 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<CloudTable, Faults> {
         if a.date == b.date && a.hour == b.hour {
             let wrong = format!("the same date and hour as on line {first}");
             faults.0.push(Fault::of_cell(file, second, "4", wrong, "give each hour only once"));
+            faults.keep_short();
         }
     }
     if days.is_empty() && faults.0.is_empty() {

@@ -4,6 +4,8 @@ use std::path::Path;
 
 use geo::{LineString, Polygon, Validation};
 use geojson::{GeoJson, GeometryValue, Position};
+use rstar::primitives::{GeomWithData, Line};
+use rstar::{RTree, RTreeObject};
 
 use super::table::read_bytes;
 use crate::fault::{Fault, Faults};
@@ -101,7 +103,58 @@ fn ring_of(file: &str, name: &str, ring: &[Position], faults: &mut Faults) -> Ve
     vertices
 }
 
+/// Polygons of more vertices are checked for crossings only: the library's full check takes the square of their number.
+const FULLY_CHECKED: usize = 2000;
+
+const NO_CROSSING: &str =
+    "draw rings that do not cross themselves or each other; cut a polygon at the antimeridian in two (RFC 7946)";
+
+/// An edge of a ring with the ring's number and its own.
+type Edge = GeomWithData<Line<[f64; 2]>, (usize, usize)>;
+
+/// Faults for edges of a polygon that cross each other, found by a tree of the edges' boxes.
+fn crossing_edges(file: &str, index: usize, rings: &[Vec<(f64, f64)>], faults: &mut Faults) {
+    let edges: Vec<Edge> = rings
+        .iter()
+        .enumerate()
+        .flat_map(|(r, ring)| {
+            let line = |pair: &[(f64, f64)]| Line::new([pair[0].0, pair[0].1], [pair[1].0, pair[1].1]);
+            ring.windows(2).enumerate().map(move |(i, pair)| Edge::new(line(pair), (r, i)))
+        })
+        .collect();
+    let tree = RTree::bulk_load(edges.clone());
+    for edge in &edges {
+        for other in tree.locate_in_envelope_intersecting(edge.envelope()).filter(|o| o.data > edge.data) {
+            let Some((lon, lat)) = crossing(edge.geom(), other.geom()) else { continue };
+            let (ring, other_ring) = (edge.data.0 + 1, other.data.0 + 1);
+            let what = if ring == other_ring {
+                format!("ring {ring} crosses itself (self-intersection)")
+            } else {
+                format!("ring {ring} crosses ring {other_ring}")
+            };
+            let wrong = format!("polygon {}, {what} near longitude {lon:.4}, latitude {lat:.4}", index + 1);
+            faults.0.push(Fault::of_file(file, wrong, NO_CROSSING));
+            faults.keep_short();
+        }
+    }
+}
+
+/// Where two edges cross, each in the inside of the other; edges that only touch do not.
+fn crossing(a: &Line<[f64; 2]>, b: &Line<[f64; 2]>) -> Option<(f64, f64)> {
+    // On which side of the line from p to q a point lies.
+    let side = |p: [f64; 2], q: [f64; 2], r: [f64; 2]| (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]);
+    let (from, to) = (side(b.from, b.to, a.from), side(b.from, b.to, a.to));
+    let apart = side(a.from, a.to, b.from) * side(a.from, a.to, b.to) < 0.0 && from * to < 0.0;
+    let share = from / (from - to);
+    apart.then(|| (a.from[0] + share * (a.to[0] - a.from[0]), a.from[1] + share * (a.to[1] - a.from[1])))
+}
+
 fn crossings(file: &str, index: usize, rings: &[Vec<(f64, f64)>], faults: &mut Faults) {
+    let before = faults.0.len();
+    crossing_edges(file, index, rings, faults);
+    if faults.0.len() > before || rings.iter().map(Vec::len).sum::<usize>() > FULLY_CHECKED {
+        return;
+    }
     let line = |ring: &Vec<(f64, f64)>| LineString::from(ring.clone());
     let Some(exterior) = rings.first() else {
         faults.0.push(Fault::of_file(file, format!("polygon {}: it has no ring", index + 1), "give at least one ring"));
@@ -110,8 +163,7 @@ fn crossings(file: &str, index: usize, rings: &[Vec<(f64, f64)>], faults: &mut F
     let polygon = Polygon::new(line(exterior), rings[1..].iter().map(line).collect());
     for error in polygon.validation_errors() {
         let wrong = format!("polygon {}: {error}", index + 1);
-        let right = "draw rings that do not cross themselves or each other; cut a polygon at the antimeridian in two (RFC 7946)";
-        faults.0.push(Fault::of_file(file, wrong, right));
+        faults.0.push(Fault::of_file(file, wrong, NO_CROSSING));
     }
 }
 
@@ -144,6 +196,29 @@ mod tests {
         assert!(bow.contains("self-intersection"), "{bow}");
         let off = read("[[[140,-30],[150,-30],[150,-95],[140,-20],[140,-30]]]").unwrap_err().to_string();
         assert!(off.contains("vertex 3 (150, -95) is not on the globe"), "{off}");
+    }
+
+    /// A coast of fifty thousand vertices; then the same with two of them exchanged.
+    #[test]
+    fn a_long_coast_is_read_and_its_one_crossing_found() {
+        let coast = |swapped: bool| {
+            let vertex = |i: u32| {
+                let angle = f64::from(i % 50_000) / 50_000.0 * std::f64::consts::TAU;
+                let far = 1.0 + 0.05 * (20.0 * angle).sin();
+                format!("[{},{}]", 135.0 + 10.0 * far * angle.cos(), -25.0 + 8.0 * far * angle.sin())
+            };
+            let mut vertices: Vec<String> = (0..=50_000).map(vertex).collect();
+            if swapped {
+                vertices.swap(12_000, 12_040);
+            }
+            read(&format!("[[{}]]", vertices.join(",")))
+        };
+        assert!(coast(false).is_ok());
+        let text = coast(true).unwrap_err().to_string();
+        assert!(
+            text.contains("area.geojson: polygon 1, ring 1 crosses itself (self-intersection) near longitude 13"),
+            "{text}"
+        );
     }
 
     #[test]

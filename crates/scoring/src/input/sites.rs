@@ -6,7 +6,7 @@ use std::path::Path;
 use chrono_tz::Tz;
 
 use super::table::{Row, Table, read_bytes};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, LISTED};
 use crate::plan::nearest;
 
 /// A cell of a further column.
@@ -49,6 +49,9 @@ pub struct Sites {
     /// The candidates in the order of the file.
     pub rows: Vec<SiteRow>,
 }
+
+/// What would be right where a table is too long, for a plan.
+pub(crate) const TOO_LONG: &str = "raise sites.limit in the plan, or let [search] look over the path instead";
 
 impl Sites {
     /// Reads a sites CSV; `limit` is the most rows accepted.
@@ -131,8 +134,7 @@ impl Sites {
         });
         if count > limit {
             let wrong = format!("there are {count} rows, more than the {limit} accepted");
-            let right = "raise sites.limit in the plan, or let [search] look over the path instead";
-            faults.0.insert(0, Fault::of_file(file, wrong, right));
+            faults.0.insert(0, Fault::of_file(file, wrong, TOO_LONG));
         }
         if count == 0 && faults.0.is_empty() {
             faults.0.push(Fault::of_file(file, "there is a header but no site", "give at least one row"));
@@ -162,7 +164,9 @@ fn zone_of(row: &Row<'_>, column: usize, faults: &mut Faults) -> Option<Tz> {
     match text.parse::<Tz>() {
         Ok(zone) => Some(zone),
         Err(_) => {
-            let near = nearest(text, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name()));
+            // Only faults that will be shown are worth a look through all names.
+            let look = || nearest(text, chrono_tz::TZ_VARIANTS.iter().map(|z| z.name()));
+            let near = (faults.0.len() < LISTED).then(look).flatten();
             let right = match near {
                 Some(near) => format!("did you mean {near}? Or leave it empty to have it looked up"),
                 None => {

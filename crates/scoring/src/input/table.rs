@@ -63,10 +63,13 @@ impl Table {
         }
         if std::str::from_utf8(&bytes).is_err() {
             let bad = bytes.split(|&b| b == b'\n').enumerate().filter(|(_, line)| std::str::from_utf8(line).is_err());
-            return Err(Faults(
-                bad.map(|(i, _)| Fault { line: Some(i as u64 + 1), ..Fault::of_file(file, "is not UTF-8 text", UTF8) })
-                    .collect(),
-            ));
+            let mut faults = Faults::default();
+            for (i, _) in bad {
+                let line = Some(i as u64 + 1);
+                faults.0.push(Fault { line, ..Fault::of_file(file, "is not UTF-8 text", UTF8) });
+                faults.keep_short();
+            }
+            return Err(faults);
         }
         if bytes.iter().all(u8::is_ascii_whitespace) {
             return Err(Fault::of_file(file, "is empty", "give a header line and at least one row").into());
@@ -120,12 +123,14 @@ impl Table {
         found
     }
 
-    /// Hands every row to `visit`. A row with too few or too many cells becomes a fault and is not handed on.
+    /// Hands every row to `visit`. A row with too few or too many cells becomes a fault and is not handed on. Of very many
+    /// faults only the first thousand are kept, the rest counted.
     pub fn rows(&self, faults: &mut Faults, mut visit: impl FnMut(&Row<'_>, &mut Faults)) {
         let mut reader = self.reader();
         let mut cells = csv::StringRecord::new();
         let (mut counted_to, mut line, mut header) = (0_usize, 1_u64, true);
         loop {
+            faults.keep_short();
             match reader.read_record(&mut cells) {
                 Ok(true) => {}
                 Ok(false) => return,

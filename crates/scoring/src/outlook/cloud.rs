@@ -204,6 +204,8 @@ pub struct CloudSource {
     model: LineOfSight,
     geometry: Geometry,
     has_hours: bool,
+    /// What makes the stated unit doubtful, in words.
+    doubt: Option<String>,
     expected: OnceLock<ExpectedTable>,
 }
 
@@ -246,12 +248,18 @@ impl CloudSource {
             CloudSeries::Means(m) => m.iter().flatten().any(|m| m.hour.is_some()),
             CloudSeries::Days(d) => d.iter().flatten().any(|d| d.hour.is_some()),
         };
-        CloudSource { table, options, kind, model, geometry, has_hours, expected: OnceLock::new() }
+        let doubt = unit_doubt(&table);
+        CloudSource { table, options, kind, model, geometry, has_hours, doubt, expected: OnceLock::new() }
     }
 
     /// Whether the file says that its figures are invented.
     pub fn invented(&self) -> bool {
         self.table.invented
+    }
+
+    /// What makes the stated unit of the figures doubtful, in words; `None` where nothing does.
+    pub fn doubt(&self) -> Option<&str> {
+        self.doubt.as_deref()
     }
 
     /// What kind of cloud amount the figures are.
@@ -316,6 +324,35 @@ impl CloudSource {
     fn label(&self, node: usize) -> String {
         geometry::label(&self.table.nodes[node])
     }
+}
+
+/// Fewest figures of which it would be odd if all of them were next to nothing.
+const MANY_FIGURES: usize = 24;
+
+/// Whether the figures look as if they stood in another unit than the file says: many of them, and none above what the
+/// whole sky would be in the smaller unit. A real file may be like that, so it is a warning.
+fn unit_doubt(table: &CloudTable) -> Option<String> {
+    let covers: Vec<f64> = match &table.series {
+        CloudSeries::Means(means) => means.iter().flatten().map(|m| m.cover).collect(),
+        CloudSeries::Days(days) => days.iter().flatten().map(|d| d.cover).collect(),
+    };
+    let full = table.unit.full();
+    let highest = covers.iter().copied().fold(0.0, f64::max) * full;
+    if covers.len() < MANY_FIGURES || highest <= 0.0 {
+        return None;
+    }
+    let smaller =
+        [CoverUnit::Fraction, CoverUnit::Okta].into_iter().find(|u| u.full() < full && highest <= u.full())?;
+    // Without its folders: outputs do not depend on where a file lies.
+    let file = Path::new(&table.file).file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    Some(format!(
+        "No figure of {file} is above {highest} {}: are they {} rather?",
+        table.unit.name(),
+        match smaller {
+            CoverUnit::Fraction => "fractions from 0 to 1",
+            _ => "oktas from 0 to 8",
+        }
+    ))
 }
 
 /// All weather years of a folder as one set of stations.
@@ -615,6 +652,7 @@ impl<'s> CloudSeason<'s> {
         if source.table.invented {
             notes.push("The cloud figures are INVENTED: do not plan a trip by them.".to_owned());
         }
+        notes.extend(source.doubt.clone());
         notes.push(match &source.geometry {
             Geometry::Grid(_) if blend.partial => {
                 "Interpolated on the grid from the points that have figures; at least one of the four \
@@ -836,6 +874,22 @@ mod tests {
             assert!(outlook.invented && outlook.source.contains("INVENTED") && outlook.notes[0].contains("INVENTED"));
             assert!(outlook.notes.iter().any(|n| n.contains("cumulus")));
         }
+    }
+
+    #[test]
+    fn figures_that_look_like_another_unit_are_doubted() {
+        let of = |column: &str, figure: &dyn Fn(u32) -> String| {
+            let rows: String = (1..=28).map(|d| format!("A,0,0,2020-07-{d:02},{}\n", figure(d))).collect();
+            source(&format!("name,lat,lon,date,{column}\n{rows}"))
+        };
+        let oktas = of("cloud_percent", &|d| (d % 9).to_string());
+        assert_eq!(oktas.doubt(), Some("No figure of c.csv is above 8 percent: are they oktas from 0 to 8 rather?"));
+        assert!(oktas.outlook(&query(0.0, 0.0)).unwrap().notes.iter().any(|n| n.contains("are they oktas")));
+        let fractions = of("cloud_okta", &|d| format!("{}", f64::from(d) / 28.0));
+        assert!(fractions.doubt().unwrap().contains("is above 1 okta: are they fractions"));
+        assert_eq!(of("cloud_percent", &|d| (d * 3).to_string()).doubt(), None);
+        assert_eq!(of("cloud_okta", &|d| (d % 9).to_string()).doubt(), None);
+        assert_eq!(of("cloud_fraction", &|_| "0.01".into()).doubt(), None);
     }
 
     #[test]

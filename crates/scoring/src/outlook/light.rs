@@ -102,6 +102,26 @@ pub struct LightRow {
     pub blur_along_mm_per_m: f64,
 }
 
+/// Light and shadows at one instant after third contact.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LightAfter {
+    /// Seconds after third contact.
+    #[serde(serialize_with = "decimals::three")]
+    pub seconds_after_c3: f64,
+    /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::seven")]
+    pub obscuration: f64,
+    /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::four_figures")]
+    pub illuminance_fraction: f64,
+    /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::four")]
+    pub blur_across_mm_per_m: f64,
+    /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::four")]
+    pub blur_along_mm_per_m: f64,
+}
+
 /// How bright the ground is in totality.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TotalityLight {
@@ -120,31 +140,61 @@ pub const TOTALITY_LIGHT: TotalityLight = TotalityLight {
     source: "range from memory; one log of 2006 fell from 113 klx to 4.1 lx; a full Moon gives about 0.25 lx",
 };
 
-/// Seconds before second contact at which the light is listed, as far as the eclipse has begun.
+/// Seconds before second (after third) contact at which the light is listed, as far as the eclipse goes.
 const LISTED_S: [f64; 17] =
     [5400.0, 3600.0, 2700.0, 1800.0, 1200.0, 900.0, 600.0, 300.0, 180.0, 120.0, 60.0, 30.0, 20.0, 10.0, 5.0, 2.0, 1.0];
 
-/// Light and shadows from first to second contact.
+/// Light and shadows from first to second contact, from early to late.
 ///
 /// `view_before(t)` is the sky t seconds before second contact, `partial_s` the time from first to second contact.
 pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64) -> Vec<LightRow> {
-    LISTED_S
-        .iter()
-        .filter(|&&t| t <= partial_s)
+    let listed = LISTED_S.iter().filter(|&&t| t <= partial_s);
+    listed
         .map(|&t| {
-            let view = view_before(t);
-            let ratio = view.size_ratio();
-            let separation = view.separation_arcsec / view.sun_radius_arcsec;
-            let blur = shadow_blur(ratio, separation, view.sun_radius_arcsec);
+            let [obscuration, illuminance_fraction, blur_across_mm_per_m, blur_along_mm_per_m] =
+                light_of(&view_before(t));
             LightRow {
                 seconds_before_c2: t,
-                obscuration: 1.0 - EVEN_DISC.light_left(ratio, separation),
-                illuminance_fraction: NECKEL_LABS_550_NM.light_left(ratio, separation),
-                blur_across_mm_per_m: blur.across_mm_per_m,
-                blur_along_mm_per_m: blur.along_mm_per_m,
+                obscuration,
+                illuminance_fraction,
+                blur_across_mm_per_m,
+                blur_along_mm_per_m,
             }
         })
         .collect()
+}
+
+/// Light and shadows from third to fourth contact, from early to late.
+///
+/// `view_after(t)` is the sky t seconds after third contact, `partial_s` the time from third to fourth contact.
+pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64) -> Vec<LightAfter> {
+    let listed = LISTED_S.iter().rev().filter(|&&t| t <= partial_s);
+    listed
+        .map(|&t| {
+            let [obscuration, illuminance_fraction, blur_across_mm_per_m, blur_along_mm_per_m] =
+                light_of(&view_after(t));
+            LightAfter {
+                seconds_after_c3: t,
+                obscuration,
+                illuminance_fraction,
+                blur_across_mm_per_m,
+                blur_along_mm_per_m,
+            }
+        })
+        .collect()
+}
+
+/// Obscuration, light left, blur across and along, of a partly covered Sun.
+fn light_of(view: &View) -> [f64; 4] {
+    let ratio = view.size_ratio();
+    let separation = view.separation_arcsec / view.sun_radius_arcsec;
+    let blur = shadow_blur(ratio, separation, view.sun_radius_arcsec);
+    [
+        1.0 - EVEN_DISC.light_left(ratio, separation),
+        NECKEL_LABS_550_NM.light_left(ratio, separation),
+        blur.across_mm_per_m,
+        blur.along_mm_per_m,
+    ]
 }
 
 #[cfg(test)]

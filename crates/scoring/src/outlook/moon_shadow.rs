@@ -107,19 +107,24 @@ const LOWEST_DEG: f64 = 0.5;
 /// Geometry. An observer displaced by r across the line of sight sees the Moon shifted against the Sun by
 /// −r (1/d☾ − 1/d☉), so the shadow's axis moves by that factor's inverse times the Moon's motion on the sky; along the light
 /// it is thrown onto the ground. Independent of the umbra's outline and defined wherever the Sun is up; agrees with the
-/// motion of the axis on the central line.
+/// motion of the axis on the central line, and anywhere with where a brute-force program finds the Moon to stand alike a
+/// second later (`tests/reference/sights/shadow_and_limb.py`).
 pub fn shadow_motion(earlier: &View, later: &View) -> ShadowMotion {
-    // The Moon's place against the Sun in the sky of the place: up and to the left.
+    // The Moon's place against the Sun, north and east on the sky: axes that do not turn with the place, as up and left do.
+    // Seen from the turning axes the whole shadow would seem to wheel about the Sun's direction, by a degree off the axis.
     let offset = |view: &View| {
-        let vertex = (view.moon_position_angle_deg - view.parallactic_angle_deg).to_radians();
-        (view.separation_arcsec * vertex.cos(), view.separation_arcsec * vertex.sin())
+        let position = view.moon_position_angle_deg.to_radians();
+        (view.separation_arcsec * position.cos(), view.separation_arcsec * position.sin())
     };
-    let ((up0, left0), (up1, left1)) = (offset(earlier), offset(later));
+    let ((north0, east0), (north1, east1)) = (offset(earlier), offset(later));
+    let (north, east) = (north1 - north0, east1 - east0);
+    let (sin_q, cos_q) = later.parallactic_angle_deg.to_radians().sin_cos();
+    let (up, to_left) = (north * cos_q + east * sin_q, east * cos_q - north * sin_q);
     let seconds = (later.tt - earlier.tt).max(1e-3);
     let km_s = throw_km(later) / ARCSEC_PER_RAD / seconds;
     let sin_altitude = later.sun_altitude_deg.max(LOWEST_DEG).to_radians().sin();
-    let towards_sun = -(up1 - up0) * km_s / sin_altitude;
-    let left = (left1 - left0) * km_s;
+    let towards_sun = -up * km_s / sin_altitude;
+    let left = to_left * km_s;
     ShadowMotion {
         azimuth_deg: wrap_360(later.sun_azimuth_deg + (-left).atan2(towards_sun).to_degrees()),
         speed_km_s: towards_sun.hypot(left),

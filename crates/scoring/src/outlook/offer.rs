@@ -2,7 +2,7 @@
 
 use super::filters::{Allowance, FilterWindow, filter_window};
 use super::horizon_glow::{HorizonGlow, horizon_glow};
-use super::light::{LightRow, TOTALITY_LIGHT, TotalityLight, light_rows};
+use super::light::{LightAfter, LightRow, TOTALITY_LIGHT, TotalityLight, light_rows, light_rows_after};
 use super::limb::{CHROMOSPHERE_KM, Limb, limb};
 use super::moon_shadow::{MoonShadow, moon_shadow};
 use super::shadow_bands::{ShadowBands, shadow_bands};
@@ -52,6 +52,8 @@ pub struct Offer {
     pub limb: Option<Limb>,
     /// Light and sharpness of shadows before second contact.
     pub light: Option<Vec<LightRow>>,
+    /// The same after third contact.
+    pub light_after_c3: Option<Vec<LightAfter>>,
     /// Light in totality, a usual range.
     pub totality_light: Option<TotalityLight>,
     /// Glow along the horizon at maximum.
@@ -107,6 +109,7 @@ pub fn offer(
                     settings.chromosphere_km,
                 )),
                 light: Some(light_rows(before, local.c1.map_or(0.0, |c1| c2.tt - c1.tt))),
+                light_after_c3: Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - c3.tt))),
                 totality_light: Some(TOTALITY_LIGHT),
                 horizon_glow: horizon_glow(eclipse, site, max.tt),
                 temperature_drop: Some(TOTAL_ECLIPSE),
@@ -120,6 +123,7 @@ pub fn offer(
             shadow_bands: None,
             limb: None,
             light: None,
+            light_after_c3: None,
             totality_light: None,
             horizon_glow: None,
             temperature_drop: None,
@@ -194,9 +198,11 @@ mod tests {
                     let text = serde_json::to_string(&offer).unwrap();
                     // serde_json writes null for what is not a number; compare with the fields that may be null.
                     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
-                    for key in ["shadow", "shadow_bands", "limb", "light", "sky"] {
+                    for key in ["shadow", "shadow_bands", "limb", "light", "light_after_c3", "sky"] {
                         assert!(
-                            !value[key].to_string().contains("null") || value[key].is_null(),
+                            // The one field that may be null: most bands are what the Sun's altitude makes them.
+                            !value[key].to_string().replace("\"exception\":null", "").contains("null")
+                                || value[key].is_null(),
                             "{date} {place:?} {key}"
                         );
                     }
@@ -246,6 +252,24 @@ mod tests {
         let instant = |h: Happening| offer.timeline.iter().find(|e| e.happening == h).unwrap().instant;
         assert!(instant(Happening::LookAway) < local.c3.unwrap().tt);
         assert!(instant(Happening::LookAway) > local.max.unwrap().tt);
+        // The light comes back as it went: the same rows, from a second to the last minutes, ever brighter and softer.
+        let after = offer.light_after_c3.as_ref().unwrap();
+        assert_eq!(after[0].seconds_after_c3, 1.0);
+        assert!(
+            after.len() >= 13
+                && after.windows(2).all(|w| {
+                    w[0].seconds_after_c3 < w[1].seconds_after_c3
+                        && w[0].illuminance_fraction < w[1].illuminance_fraction
+                        && w[0].obscuration > w[1].obscuration
+                })
+        );
+        for (before, after) in offer.light.as_ref().unwrap().iter().rev().zip(after).take(6) {
+            assert_eq!(before.seconds_before_c2, after.seconds_after_c3);
+            assert!(
+                (before.illuminance_fraction / after.illuminance_fraction - 1.0).abs() < 0.2,
+                "{before:?} {after:?}"
+            );
+        }
         // Common practice, no source: about 70 minutes from first to second contact.
         let partial_min = (instant(Happening::SecondContact) - instant(Happening::FirstContact)) / 60.0;
         assert!((48.0..110.0).contains(&partial_min), "{partial_min}");

@@ -114,6 +114,9 @@ pub struct ShadowBands {
     pub outlook: f64,
     /// The outlook in a word.
     pub class: BandClass,
+    /// Why the outlook is better or worse than the Sun's altitude alone would make it, in a sentence; null where the
+    /// altitude tells the whole story.
+    pub exception: Option<String>,
     /// Azimuth of the bands' length on level ground before second contact, degrees in [0, 180).
     #[serde(serialize_with = "decimals::four")]
     pub band_azimuth_deg: f64,
@@ -375,6 +378,7 @@ pub fn shadow_bands(
     Some(ShadowBands {
         outlook,
         class: BandClass::of(outlook),
+        exception: exception(outlook, &at_c2, &view_before(WATCHED_S)),
         band_azimuth_deg: band_azimuth_deg(at_c2.sun_azimuth_deg, at_c2.sun_altitude_deg, vertex_angles_deg.0),
         band_azimuth_after_c3_deg: band_azimuth_deg(at_c3.sun_azimuth_deg, at_c3.sun_altitude_deg, vertex_angles_deg.1),
         sheet_tilt_deg: sheet_tilt_deg(vertex_angles_deg.0),
@@ -401,6 +405,33 @@ pub fn shadow_bands(
             .collect(),
         note: NOTE,
     })
+}
+
+/// Why the class is not the one that the Sun's altitude alone would give. Common practice judges by the altitude; the
+/// computed outlook also knows how fast the crescent grows.
+fn exception(outlook: f64, at_c2: &View, watched: &View) -> Option<String> {
+    let by_altitude = BandClass::of(relative_outlook_in_full(at_c2.sun_altitude_deg, EVEN_CASE.1, EVEN_CASE.2));
+    let growth = growth_arcsec_s(watched);
+    let (class, usual) = (BandClass::of(outlook), EVEN_CASE.1);
+    if class == by_altitude {
+        return None;
+    }
+    let reason = match (class > by_altitude, growth < usual) {
+        (true, true) => format!(
+            "the crescent changes slowly here ({growth:.2}″ a second, {usual}″ is usual) and stays thin for longer"
+        ),
+        (false, false) => {
+            format!("the crescent changes fast here ({growth:.2}″ a second, {usual}″ is usual) and is soon too wide")
+        }
+        // On the edge between two classes the Moon's size and the height of the ground decide.
+        _ => "it is near the edge between the two, and the Moon's size and the height of the ground tip it".to_owned(),
+    };
+    Some(format!(
+        "the Sun at {:.0}° alone would make them {}, but {reason}: {}.",
+        at_c2.sun_altitude_deg,
+        by_altitude.word(),
+        class.word()
+    ))
 }
 
 #[cfg(test)]
@@ -449,6 +480,35 @@ mod tests {
         let [stated, low, high] = contrast_cases(&path, 10.0, 1.079, &Turbulence::STATED);
         assert!(low < 0.013, "{low}");
         assert!(low < stated && stated < high);
+    }
+
+    /// Near a limit the crescent lingers: where that lifts the class above what the altitude gives, the output says so.
+    #[test]
+    fn where_altitude_does_not_decide_the_reason_is_given() {
+        use noonfall_ephemeris::Kernel;
+        use noonfall_shadow::{Conventions, Eclipse, Site};
+        let date = "2028-07-22".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let at = |lat: f64, lon: f64| {
+            let site = Site::new(lat, lon, 0.0).unwrap();
+            let local = eclipse.local(&site);
+            let (c2, c3) = (local.c2.unwrap(), local.c3.unwrap());
+            shadow_bands(
+                |t| eclipse.view(&site, c2.tt.plus(-t)),
+                |t| eclipse.view(&site, c3.tt.plus(t)),
+                (c2.vertex_angle_deg, c3.vertex_angle_deg),
+                0.0,
+                &Turbulence::STATED,
+            )
+            .unwrap()
+        };
+        // Wyndham, Sun at 53°, two thirds of the way to the limit; a place under the middle of the path nearby.
+        let wyndham = at(-15.4869, 128.1243);
+        assert_eq!(wyndham.class, BandClass::Likely);
+        let why = wyndham.exception.unwrap();
+        assert!(why.contains("alone would make them weak") && why.contains("changes slowly here"), "{why}");
+        let central = at(-16.5, 128.0);
+        assert_eq!((central.class, central.exception), (BandClass::Weak, None));
     }
 
     /// The projection done the long way: vectors, by the definition of the tangent and of the light's direction.

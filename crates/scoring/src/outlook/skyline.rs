@@ -49,6 +49,9 @@ pub struct Skyline {
     pub margin_max_deg: f64,
     /// The same at third contact.
     pub margin_c3_deg: Option<f64>,
+    /// The least margin of the Sun's centre from second to third contact, a peak between the contacts included (at maximum
+    /// where there is no totality), degrees.
+    pub centre_margin_deg: f64,
     /// The least margin of the Sun's lower limb from second to third contact (at maximum where there is no totality), degrees:
     /// from 0 up the whole disc is free.
     pub disc_margin_deg: f64,
@@ -254,6 +257,7 @@ impl Skyline {
             margin_c2_deg: None,
             margin_max_deg: 0.0,
             margin_c3_deg: None,
+            centre_margin_deg: 0.0,
             disc_margin_deg: 0.0,
             margin_sigma_deg: None,
             sun_lost: None,
@@ -269,10 +273,14 @@ impl Skyline {
         let middle = track.points()[track.points().len() / 2];
         let disc =
             in_totality(track).map(|p| skyline.disc_margin_of(p, track.radius_deg)).fold(f64::INFINITY, f64::min);
+        let centre = in_totality(track).map(|p| skyline.margin_deg(p)).fold(f64::INFINITY, f64::min);
         let (lost, gained) = skyline.crossings(track);
         skyline.margin_max_deg = max.unwrap_or_else(|| skyline.margin_deg(middle));
         (skyline.margin_c2_deg, skyline.margin_c3_deg) = (c2, c3);
-        skyline.disc_margin_deg = disc;
+        // Without contacts and maximum the middle of the track serves.
+        let of_middle = skyline.margin_max_deg;
+        skyline.centre_margin_deg = if centre.is_finite() { centre } else { of_middle };
+        skyline.disc_margin_deg = if disc.is_finite() { disc } else { of_middle - track.radius_deg };
         (skyline.sun_lost, skyline.sun_gained) = (lost, gained);
         for point in &mut skyline.profile {
             point.azimuth_deg = point.azimuth_deg.rem_euclid(360.0);
@@ -337,12 +345,9 @@ impl Skyline {
         (lost, gained)
     }
 
-    /// The least margin of the centre at second contact, maximum and third contact, degrees.
+    /// The least margin of the centre in totality, degrees.
     pub fn least_margin_deg(&self) -> f64 {
-        [self.margin_c2_deg, Some(self.margin_max_deg), self.margin_c3_deg]
-            .into_iter()
-            .flatten()
-            .fold(f64::INFINITY, f64::min)
+        self.centre_margin_deg
     }
 
     /// The warning that belongs to a margin below a limit, when the Sun's disc is free all the same (`warnings` tell of a Sun
@@ -562,6 +567,28 @@ mod tests {
         let text = "A,270,0\nA,284,0\nA,285.15,0\nA,285.2,1.4\nA,285.25,0\nA,296,0\n";
         let skyline = Skyline::from_survey(&survey(text), None, &setting()).unwrap();
         assert!(skyline.margin_max_deg > 1.4 && skyline.disc_margin_deg < 0.1, "{skyline:?}");
+    }
+
+    #[test]
+    fn a_spire_between_the_contacts_counts() {
+        // Totality from 284.8° to 285.2° with a track point at 284.9°: a needle there hides the centre for an instant only.
+        let point = |i: u32| SunPoint {
+            tt: Tt(f64::from(i) * 50.0),
+            azimuth_deg: 284.0 + f64::from(i) * 0.1,
+            apparent_altitude_deg: 1.5,
+        };
+        let track =
+            SunTrack::new((0..=20).map(point).collect(), 0.26, Some(Tt(400.0)), Some(Tt(500.0)), Some(Tt(600.0)))
+                .unwrap();
+        let text = "A,275,0\nA,284.85,0\nA,284.9,2\nA,284.95,0\nA,296,0\n";
+        let skyline = Skyline::from_survey(&survey(text), None, &track).unwrap();
+        assert!(
+            skyline.margin_c2_deg.unwrap() > 1.4
+                && skyline.margin_max_deg > 1.4
+                && skyline.margin_c3_deg.unwrap() > 1.4
+        );
+        assert!((skyline.least_margin_deg() + 0.5).abs() < 1e-6, "{skyline:?}");
+        assert!(skyline.warnings[0].contains("The ground hides the Sun"));
     }
 
     fn made(height: impl Fn(f64, f64) -> f32) -> Terrain {

@@ -324,8 +324,13 @@ pub fn timeline(view_at: impl Fn(Tt) -> View, input: &TimelineInput) -> Vec<Time
                 &format!("The Sun returns at {} on the dial. Filters on.", dial(clock_hour(c3.vertex_angle_deg))),
                 at_sun(c3.tt),
             );
-            let leaving =
-                input.shadow.map(|s| format!("It leaves towards the {}.", direction(s.departure_azimuth_deg)));
+            let leaving = input.shadow.map(|s| {
+                // As when it came: nobody may be sent to look below the Sun with bare eyes.
+                let under_sun = wrap_180(s.departure_azimuth_deg - c3.sun_azimuth_deg).abs() < 45.0;
+                let how =
+                    if under_sun { ", below the Sun: hide the Sun behind something solid, filters on" } else { "" };
+                format!("It leaves towards the {}{how}.", direction(s.departure_azimuth_deg))
+            });
             let bands = input.bands.map(|b| {
                 format!(
                     " Shadow bands once more on the sheet, along {:.0}° on level ground.",
@@ -402,7 +407,13 @@ impl List {
             utc: instant.to_utc().to_rfc3339_opts(SecondsFormat::Millis, true),
             local: local_time(instant, self.zone),
             title: title.to_owned(),
-            detail: detail.trim().to_owned(),
+            detail: match look {
+                // Below by more than the Sun's radius and the refraction's doubt: sunrise and sunset themselves are not meant.
+                Some((_, altitude_deg)) if altitude_deg < -0.4 => {
+                    format!("{} The Sun is below the horizon then.", detail.trim())
+                }
+                _ => detail.trim().to_owned(),
+            },
             azimuth_deg: look.map(|l| l.0),
             altitude_deg: look.map(|l| l.1),
             filter: FilterState::On,
