@@ -279,8 +279,6 @@ fn changes(eclipse: &Eclipse, central: Option<(Tt, Tt)>) -> Vec<(Tt, GeoPoint)> 
 /// A place on the horizon line at which the central phase touches sunrise or sunset with one instant only.
 struct HorizonPoint {
     tt: Tt,
-    /// Angle about the Earth's centre in the shadow plane, radians from north through east.
-    around_rad: f64,
     point: GeoPoint,
 }
 
@@ -295,7 +293,7 @@ fn close(
     north_span: Option<(Tt, Tt)>,
     south_span: Option<(Tt, Tt)>,
 ) {
-    const STEP_S: f64 = 1.0;
+    const STEP_S: f64 = 0.25;
     const MARGIN_S: f64 = 900.0;
     let spans = || [north_span, south_span].into_iter().flatten();
     let first = spans().map(|s| s.0.0).fold(f64::INFINITY, f64::min);
@@ -314,9 +312,12 @@ fn close(
     match common_middle(north_span, south_span) {
         Some(middle) => {
             // While both limits have a point the umbra is wholly on the Earth: the two ends are apart in time.
-            let pick = |arriving: bool| horizon.iter().filter(|h| (h.tt < middle) == arriving).collect();
-            path.departure_end = ordered(pick(false), path.north_limit.last().copied());
-            path.arrival_end = ordered(pick(true), path.south_limit.first().copied());
+            let pick = |arriving: bool| -> Vec<GeoPoint> {
+                horizon.iter().filter(|h| (h.tt < middle) == arriving).map(|h| h.point).collect()
+            };
+            let (north, south) = (&path.north_limit, &path.south_limit);
+            path.departure_end = ordered(&pick(false), north.last().copied(), south.last().copied());
+            path.arrival_end = ordered(&pick(true), south.first().copied(), north.first().copied());
             path.polygon.extend(&path.north_limit);
             path.polygon.extend(&path.departure_end);
             path.polygon.extend(path.south_limit.iter().rev());
@@ -324,7 +325,8 @@ fn close(
         }
         None => {
             let limit: Vec<GeoPoint> = path.north_limit.iter().chain(&path.south_limit).copied().collect();
-            path.departure_end = ordered(horizon.iter().collect(), limit.last().copied());
+            let all: Vec<GeoPoint> = horizon.iter().map(|h| h.point).collect();
+            path.departure_end = ordered(&all, limit.last().copied(), limit.first().copied());
             path.polygon.extend(&limit);
             path.polygon.extend(&path.departure_end);
         }
@@ -341,26 +343,41 @@ fn common_middle(north: Option<(Tt, Tt)>, south: Option<(Tt, Tt)>) -> Option<Tt>
     (from < to).then_some(Tt(0.5 * (from + to)))
 }
 
-/// Points in order about the Earth, starting from the end that lies nearer to `from`, cut at the widest gap so that the
-/// order does not jump across north.
-fn ordered(mut points: Vec<&HorizonPoint>, from: Option<GeoPoint>) -> Vec<GeoPoint> {
-    points.sort_by(|a, b| a.around_rad.total_cmp(&b.around_rad));
-    let n = points.len();
-    if n < 2 {
-        return points.iter().map(|h| h.point).collect();
+/// Points in order along their curve, which runs from one given end towards the other: each time on to the nearest that is
+/// left, begun at whichever end gives the shorter way in all.
+///
+/// Neither the angle about the Earth nor the time runs evenly along such a curve: the ground turns below the shadow, and a
+/// curve is met from both ends at once.
+fn ordered(points: &[GeoPoint], from: Option<GeoPoint>, to: Option<GeoPoint>) -> Vec<GeoPoint> {
+    let (Some(from), Some(to)) = (from.or(to), to.or(from)) else { return points.to_vec() };
+    let (forth, forth_km) = chained(points, from, to);
+    let (mut back, back_km) = chained(points, to, from);
+    if forth_km <= back_km {
+        return forth;
     }
-    let gap = |k: usize| {
-        let next = points[(k + 1) % n].around_rad + if k + 1 == n { std::f64::consts::TAU } else { 0.0 };
-        next - points[k].around_rad
+    back.reverse();
+    back
+}
+
+/// The points from nearest to nearest, and the length of the way from `from` through all of them to `to`, in radians or so.
+fn chained(points: &[GeoPoint], from: GeoPoint, to: GeoPoint) -> (Vec<GeoPoint>, f64) {
+    let direction = |p: GeoPoint| {
+        let ((sin_lat, cos_lat), (sin_lon, cos_lon)) =
+            (p.lat_deg.to_radians().sin_cos(), p.lon_deg.to_radians().sin_cos());
+        [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
     };
-    let widest = (0..n).max_by(|&a, &b| gap(a).total_cmp(&gap(b))).unwrap_or(n - 1);
-    let mut line: Vec<GeoPoint> = (0..n).map(|k| points[(widest + 1 + k) % n].point).collect();
-    if let (Some(from), Some(&head), Some(&tail)) = (from, line.first(), line.last())
-        && distance_km(from, tail) < distance_km(from, head)
-    {
-        line.reverse();
+    let apart = |a: [f64; 3], b: [f64; 3]| (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f64>().sqrt();
+    let mut left: Vec<(GeoPoint, [f64; 3])> = points.iter().map(|&p| (p, direction(p))).collect();
+    let (mut here, mut length) = (direction(from), 0.0);
+    let mut line = Vec::with_capacity(left.len());
+    while !left.is_empty() {
+        let distances = left.iter().map(|(_, d)| apart(here, *d)).enumerate();
+        let (nearest, step) = distances.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, 0.0));
+        let (point, there) = left.swap_remove(nearest);
+        (here, length) = (there, length + step);
+        line.push(point);
     }
-    line
+    (line, length + apart(here, direction(to)))
 }
 
 fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPoint> {
@@ -390,7 +407,7 @@ fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPo
         // The Sun rises where the Earth's turning carries the place towards the Sun.
         let rising = -m.mu.rate * xi * m.cos_d + eta * m.d_rate > 0.0;
         if ends == rising {
-            found.push(HorizonPoint { tt, around_rad: xi.atan2(eta), point: footprint.point });
+            found.push(HorizonPoint { tt, point: footprint.point });
         }
     }
     found

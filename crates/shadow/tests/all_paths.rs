@@ -225,3 +225,46 @@ fn near_means_near_the_edge_wherever_its_points_are() {
         assert!(!catalogue::passes_near(&eclipse, place, 4.7), "{place:?}");
     }
 }
+
+/// The polygon's sides meet at its corners and nowhere else, with four exceptions: paths narrower at the horizon than the
+/// step of their corners (2013 begins annular and is pinched to nothing soon after; 2068 is total for seconds there), and two
+/// that end at a pole, where the shadow meets the horizon all round.
+#[test]
+fn polygons_do_not_cross_themselves() {
+    let crossings: Vec<String> =
+        ALL.par_iter().flat_map_iter(|(eclipse, path)| first_crossing(eclipse, path)).collect();
+    let dates: Vec<&str> = crossings.iter().map(|c| &c[..10]).collect();
+    assert_eq!(dates, ["2013-11-03", "2015-03-20", "2068-05-31", "2079-05-01"], "{crossings:?}");
+}
+
+/// Where two sides of the polygon cross, as arcs of great circles.
+fn first_crossing(eclipse: &Eclipse, path: &Path) -> Option<String> {
+    let unit = |p: &GeoPoint| {
+        let ((sin_lat, cos_lat), (sin_lon, cos_lon)) =
+            (p.lat_deg.to_radians().sin_cos(), p.lon_deg.to_radians().sin_cos());
+        [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
+    };
+    let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    let cross =
+        |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+    let corners: Vec<[f64; 3]> = path.polygon.iter().map(unit).collect();
+    let sides: Vec<([f64; 3], [f64; 3], [f64; 3])> =
+        corners.windows(2).map(|w| (w[0], w[1], cross(w[0], w[1]))).collect();
+    for (i, (a, b, first)) in sides.iter().enumerate() {
+        // Neighbours share a corner; the last side is a neighbour of the first.
+        for (j, (c, d, second)) in
+            sides.iter().enumerate().skip(i + 2).take_while(|(j, _)| i > 0 || j + 1 < sides.len())
+        {
+            let apart = |n: &[f64; 3], p: &[f64; 3], q: &[f64; 3]| dot(*n, *p) * dot(*n, *q) < 0.0;
+            if dot(*a, *c) > 0.5 && apart(first, c, d) && apart(second, a, b) {
+                return Some(format!(
+                    "{}: sides {i} and {j} of {} at {:?}",
+                    eclipse.date(),
+                    sides.len(),
+                    path.polygon[i]
+                ));
+            }
+        }
+    }
+    None
+}

@@ -1,7 +1,7 @@
 //! Lines and areas cut at the antimeridian, as RFC 7946 section 3.1.9 asks, areas wound by the right-hand rule (section 3.1.6).
 
 use geo::orient::Direction;
-use geo::{BooleanOps, BoundingRect, MultiPolygon, Orient, Polygon, Rect, coord};
+use geo::{BooleanOps, BoundingRect, MultiPolygon, Orient, Polygon, Rect, Validation, coord, unary_union};
 use noonfall_ephemeris::GeoPoint;
 
 /// Longitude and latitude in degrees, in the order of GeoJSON.
@@ -106,7 +106,8 @@ pub(crate) fn cut_ring(points: &[GeoPoint]) -> Vec<Vec<Vec<LonLat>>> {
     for turn in first_turn..=last_turn {
         let shift = 360.0 * turn as f64;
         let parts = if first_turn == last_turn {
-            MultiPolygon::new(vec![whole.clone()])
+            // A path pinched to nothing, where a hybrid eclipse changes its kind near the horizon, may cross itself.
+            if whole.is_valid() { MultiPolygon::new(vec![whole.clone()]) } else { unary_union(&MultiPolygon::new(vec![whole.clone()])) }
         } else {
             let window = Rect::new(coord! { x: -180.0 + shift, y: -90.0 }, coord! { x: 180.0 + shift, y: 90.0 });
             whole.intersection(&window.to_polygon())
@@ -157,6 +158,16 @@ mod tests {
         for area in &areas {
             assert!((signed_area(&area[0]) - 100.0).abs() < 1e-6, "against the clock, half of 20 by 10 degrees");
             assert_eq!(area[0].first(), area[0].last());
+        }
+    }
+
+    #[test]
+    fn a_ring_that_crosses_itself_becomes_two_areas() {
+        // A bow tie: two triangles of area 1 that meet at (1, 1).
+        let areas = cut_ring(&points(&[(0.0, 0.0), (2.0, 2.0), (2.0, 0.0), (0.0, 2.0)]));
+        assert_eq!(areas.len(), 2);
+        for area in &areas {
+            assert!((signed_area(&area[0]) - 1.0).abs() < 1e-6, "{area:?}");
         }
     }
 
