@@ -467,18 +467,28 @@ impl Job<'_> {
     ) -> Result<Ranking, RunError> {
         let path = self.eclipse.path(60.0);
         self.progress.begin("Looking at the sites", candidates.len() as u64);
-        let mut assessed: Vec<Assessed> = candidates
+        // Neighbours one after the other, so that they find the terrain of the one before still in memory.
+        let mut numbered: Vec<(usize, Candidate)> = candidates.into_iter().enumerate().collect();
+        if inputs.horizons.terrain.is_some() {
+            let strip = |c: &Candidate| (c.site.lat_deg * 4.0).floor();
+            numbered.sort_by(|(_, a), (_, b)| {
+                strip(a).total_cmp(&strip(b)).then(a.site.lon_deg.total_cmp(&b.site.lon_deg))
+            });
+        }
+        let mut numbered: Vec<(usize, Assessed)> = numbered
             .into_par_iter()
-            .map(|candidate| {
+            .map(|(number, candidate)| {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
                 let assessed =
                     assess(self.eclipse, &path, clouds, &inputs.horizons, self.plan.terrain.thin_margin_deg, candidate);
                 self.progress.advance(1);
-                Ok(assessed)
+                Ok((number, assessed))
             })
             .collect::<Result<_, RunError>>()?;
+        numbered.sort_by_key(|(number, _)| *number);
+        let mut assessed: Vec<Assessed> = numbered.into_iter().map(|(_, assessed)| assessed).collect();
         let tallies = self.require(&mut assessed);
         let utilities: Vec<Vec<Option<f64>>> = assessed.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
         for (a, u) in assessed.iter_mut().zip(&utilities) {
