@@ -1,6 +1,6 @@
 //! `noonfall at`.
 
-use crate::util::{json, no_nan, number, stdout, text};
+use crate::util::{holds, json, no_nan, number, refusal, stdout, text};
 use serde_json::Value;
 
 fn at(date: &str, lat: &str, lon: &str) -> Value {
@@ -99,6 +99,25 @@ fn the_window_keeps_its_margin() {
     let off = (instant("/filters/off") - instant("/contacts/C2/local")).num_milliseconds() as f64 / 1000.0;
     let on = (instant("/contacts/C3/local") - instant("/filters/on")).num_milliseconds() as f64 / 1000.0;
     assert!(off >= margin - 0.002 && on >= margin - 0.002, "{off} {on} {margin}");
+}
+
+/// A wider margin shrinks the window by as much on both sides; a deeper chromosphere shows for longer; a negative margin is
+/// refused, and so is one that leaves no window.
+#[test]
+fn margin_and_chromosphere_can_be_set() {
+    let with = |more: &[&str]| {
+        let mut arguments =
+            vec!["at", "2028-07-22", "--lat", "-15.4869", "--lon", "128.1243", "--format", "json", "--quiet"];
+        arguments.extend(more);
+        json(&arguments)
+    };
+    let (usual, wide) = (with(&[]), with(&["--margin", "7"]));
+    assert!((number(&wide, "/filters/margin_s") - number(&usual, "/filters/margin_s") - 5.0).abs() < 1e-9);
+    let deep = with(&["--chromosphere", "5000"]);
+    let lead = "/limb/look_away_lead_s";
+    assert!(number(&deep, lead) > 1.5 * number(&usual, lead));
+    assert!(with(&["--margin", "150"])["filters"].is_null());
+    holds(&refusal(&["at", "2028-07-22", "--lat", "-15", "--lon", "128", "--margin", "-1"]), &["-1", "margin", "0"]);
 }
 
 #[test]

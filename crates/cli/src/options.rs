@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_scoring::outlook::filters::Allowance;
 use noonfall_scoring::profile::PROFILES;
 use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
 use std::path::{Path, PathBuf};
@@ -163,6 +164,12 @@ pub struct AtOptions {
     /// Surveyed horizon: a CSV with name, azimuth_deg, altitude_deg
     #[arg(long, value_name = "FILE.csv")]
     pub horizon: Option<PathBuf>,
+    /// Seconds kept free of bare eyes inside second and third contact, beside the timing's uncertainty [default: 2]
+    #[arg(long, value_name = "SECONDS", value_parser = margin, allow_hyphen_values = true)]
+    pub margin: Option<Allowance>,
+    /// Depth of the chromosphere, km, for the red rim that says look away [default: 2500]
+    #[arg(long, value_name = "KM", value_parser = positive, allow_hyphen_values = true)]
+    pub chromosphere: Option<f64>,
     /// How to show it; a table on a terminal, JSON elsewhere
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<AtFormat>,
@@ -338,6 +345,10 @@ fn number(text: &str) -> Result<f64, String> {
 fn positive(text: &str) -> Result<f64, String> {
     let value = number(text)?;
     if value > 0.0 { Ok(value) } else { Err("must be greater than 0".to_owned()) }
+}
+
+fn margin(text: &str) -> Result<Allowance, String> {
+    Allowance::new(number(text)?).map_err(|error| error.to_string())
 }
 
 fn date(text: &str) -> Result<NaiveDate, String> {

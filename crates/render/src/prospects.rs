@@ -44,7 +44,7 @@ fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
     fields.insert("sunrise_utc".into(), prospect.local.sunrise.map_or_else(null, |tt| json!(json::utc(tt))));
     fields.insert("sunset_utc".into(), prospect.local.sunset.map_or_else(null, |tt| json!(json::utc(tt))));
     // The offer's own keys are those of the contract; where there is none they are all null.
-    let keys = ["filters", "sky", "shadow", "shadow_bands", "limb", "light"];
+    let keys = ["filters", "sky", "shadow", "shadow_bands", "limb", "light", "light_after_c3"];
     for key in keys {
         fields.insert(key.into(), Value::Null);
     }

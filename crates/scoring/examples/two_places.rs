@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use noonfall_ephemeris::{Kernel, Tt};
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
 use noonfall_scoring::wording::percent;
 use noonfall_shadow::geodesy::compass_point;
@@ -71,7 +72,8 @@ pub fn page() -> Outcome<String> {
     let sources = Sources::read(Some(&demo), None, None)?;
     let place =
         |t: &Town| Place { name: Some(t.0.to_owned()), lat_deg: t.1, lon_deg: t.2, elevation_m: Some(t.3), zone: None };
-    let found = prospects(Kernel::embedded(), &eclipse, &sources, TOWNS.iter().map(place).collect());
+    let places = TOWNS.iter().map(place).collect();
+    let found = prospects(Kernel::embedded(), &eclipse, &sources, &OfferSettings::default(), places);
     let mut seen = Vec::new();
     for (town, all) in TOWNS.iter().zip(found) {
         let offer = all.offer.clone().ok_or("no eclipse")?;

@@ -102,8 +102,14 @@ pub struct Prospect {
 }
 
 /// Finds out everything about places, in their order.
-pub fn prospects(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, places: Vec<Place>) -> Vec<Prospect> {
-    places.into_par_iter().map(|place| prospect(kernel, eclipse, sources, place)).collect()
+pub fn prospects(
+    kernel: &Kernel,
+    eclipse: &Eclipse,
+    sources: &Sources,
+    settings: &OfferSettings,
+    places: Vec<Place>,
+) -> Vec<Prospect> {
+    places.into_par_iter().map(|place| prospect(kernel, eclipse, sources, settings, place)).collect()
 }
 
 /// The height of a place and where it comes from: as given, else from the terrain, else sea level.
@@ -119,7 +125,7 @@ fn elevation(sources: &Sources, place: &Place, warnings: &mut Vec<String>) -> (f
     (0.0, "sea level taken: none given".to_owned())
 }
 
-fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, place: Place) -> Prospect {
+fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, settings: &OfferSettings, place: Place) -> Prospect {
     let point = GeoPoint { lat_deg: place.lat_deg, lon_deg: place.lon_deg };
     let mut warnings = Vec::new();
     let (elevation_m, elevation_source) = elevation(sources, &place, &mut warnings);
@@ -143,7 +149,7 @@ fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, place: Place)
             Err(gaps) => warnings.extend(gaps.last().map(|gap| format!("no cloud figure: {gap}"))),
         }
     }
-    let offer = offer(kernel, eclipse, &site, zone, &local, &OfferSettings::default());
+    let offer = offer(kernel, eclipse, &site, zone, &local, settings);
     Prospect { place, site, elevation_source, zone, local, offer, cloud, skyline, warnings }
 }
 

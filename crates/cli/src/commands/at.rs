@@ -5,6 +5,7 @@ use crate::options::{AtFormat, AtOptions};
 use crate::output;
 use noonfall_render::prospects as sheets;
 use noonfall_scoring::fault::Fault;
+use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
 use noonfall_shadow::Site;
 
@@ -17,7 +18,13 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
         Some(file) => Place::read(file)?,
         None => vec![place(options)?],
     };
-    let found: Vec<Prospect> = prospects(kernel.get(), &eclipse, &sources, places);
+    let defaults = OfferSettings::default();
+    let settings = OfferSettings {
+        allowance: options.margin.unwrap_or(defaults.allowance),
+        chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km),
+        ..defaults
+    };
+    let found: Vec<Prospect> = prospects(kernel.get(), &eclipse, &sources, &settings, places);
     for prospect in &found {
         for warning in &prospect.warnings {
             output::note(

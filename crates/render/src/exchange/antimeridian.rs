@@ -1,7 +1,7 @@
 //! Lines and areas cut at the antimeridian, as RFC 7946 section 3.1.9 asks, areas wound by the right-hand rule (section 3.1.6).
 
 use geo::orient::Direction;
-use geo::{BooleanOps, BoundingRect, MultiPolygon, Orient, Polygon, Rect, Validation, coord, unary_union};
+use geo::{BooleanOps, BoundingRect, MapCoords, MultiPolygon, Orient, Polygon, Rect, Validation, coord, unary_union};
 use noonfall_ephemeris::GeoPoint;
 
 /// Longitude and latitude in degrees, in the order of GeoJSON.
@@ -102,31 +102,43 @@ pub(crate) fn cut_ring(points: &[GeoPoint]) -> Vec<Vec<Vec<LonLat>>> {
     let Some(bounds) = whole.bounding_rect() else { return Vec::new() };
     let turns = |lon: f64| ((lon + 180.0) / 360.0).floor() as i64;
     let (first_turn, last_turn) = (turns(bounds.min().x), turns(bounds.max().x - 1e-9));
-    let mut out = Vec::new();
+    let mut areas: Vec<Polygon> = Vec::new();
     for turn in first_turn..=last_turn {
         let shift = 360.0 * turn as f64;
-        let parts = if first_turn == last_turn {
-            // A path pinched to nothing, where a hybrid eclipse changes its kind near the horizon, may cross itself.
-            if whole.is_valid() { MultiPolygon::new(vec![whole.clone()]) } else { unary_union(&MultiPolygon::new(vec![whole.clone()])) }
+        // A path pinched to nothing, where a hybrid eclipse changes its kind near the horizon, may cross itself; the cut
+        // takes it apart as well.
+        let parts = if first_turn == last_turn && whole.is_valid() {
+            MultiPolygon::new(vec![whole.clone()])
         } else {
             let window = Rect::new(coord! { x: -180.0 + shift, y: -90.0 }, coord! { x: 180.0 + shift, y: 90.0 });
             whole.intersection(&window.to_polygon())
         };
-        for part in parts.orient(Direction::Default) {
-            let mut rings = vec![ring_of(part.exterior(), shift)];
-            rings.extend(part.interiors().iter().map(|inner| ring_of(inner, shift)));
-            rings.retain(|ring| ring.len() >= 4);
-            if !rings.is_empty() {
-                out.push(rings);
-            }
-        }
+        areas.extend(parts.orient(Direction::Default).into_iter().map(|part| settled(&part, shift)));
     }
-    out
+    let mut areas = MultiPolygon::new(areas);
+    // Parts of a path that goes round a pole may lie over one another, and rounding may fold a sliver: joined until sound.
+    for _ in 0..3 {
+        if areas.is_valid() {
+            break;
+        }
+        areas = unary_union(&areas).orient(Direction::Default).into_iter().map(|part| settled(&part, 0.0)).collect();
+    }
+    let rings = |area: &Polygon| {
+        let lines = std::iter::once(area.exterior()).chain(area.interiors());
+        lines.map(ring_of).filter(|ring| ring.len() >= 4).collect::<Vec<_>>()
+    };
+    areas.iter().map(rings).filter(|rings| !rings.is_empty()).collect()
 }
 
-fn ring_of(line: &geo::LineString, shift: f64) -> Vec<LonLat> {
-    let mut ring: Vec<LonLat> =
-        line.coords().map(|c| [round((c.x - shift).clamp(-180.0, 180.0)), round(c.y.clamp(-90.0, 90.0))]).collect();
+/// A part moved into the range of longitudes, its corners rounded.
+fn settled(part: &Polygon, shift: f64) -> Polygon {
+    part.map_coords(|c| {
+        coord! { x: round((c.x - shift).clamp(-180.0, 180.0)), y: round(c.y.clamp(-90.0, 90.0)) }
+    })
+}
+
+fn ring_of(line: &geo::LineString) -> Vec<LonLat> {
+    let mut ring: Vec<LonLat> = line.coords().map(|c| [c.x, c.y]).collect();
     ring.dedup();
     if ring.len() > 2 && ring.first() != ring.last() {
         let first = ring[0];
