@@ -114,7 +114,7 @@ pub struct TraceOptions {
     #[arg(value_name = "DATE", value_parser = date)]
     pub date: NaiveDate,
     /// Seconds of UTC between points
-    #[arg(long, value_name = "SECONDS", default_value = "60", value_parser = positive)]
+    #[arg(long, value_name = "SECONDS", default_value = "60", value_parser = step, allow_hyphen_values = true)]
     pub every: f64,
     /// Add the outline of the partial eclipse: its limits, and where it begins, is greatest or ends at sunrise and sunset
     #[arg(long)]
@@ -345,6 +345,12 @@ fn number(text: &str) -> Result<f64, String> {
 fn positive(text: &str) -> Result<f64, String> {
     let value = number(text)?;
     if value > 0.0 { Ok(value) } else { Err("must be greater than 0".to_owned()) }
+}
+
+/// Seconds between points of a path: finer than the line itself is sampled, or longer than any path, would promise too much.
+fn step(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (0.1..=7200.0).contains(&value) { Ok(value) } else { Err("give seconds from 0.1 to 7200".to_owned()) }
 }
 
 fn margin(text: &str) -> Result<Allowance, String> {

@@ -363,7 +363,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
             lines.push(line(
                 "Most covered",
                 clocks.local(max.utc),
-                format!("{} · {} of the Sun covered", clocks.short, percent(facts.obscuration)),
+                format!("{} · {} covered", clocks.short, percent(facts.obscuration)),
             ));
         }
         _ => lines.push(line("No eclipse here", "nothing to see".into(), "choose a place inside the path".into())),
@@ -465,7 +465,7 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
             height: if contact.above_horizon {
                 format!("{:.1}°", contact.sun_apparent_altitude_deg)
             } else {
-                "Sun is down".into()
+                "down".into()
             },
             direction: format!("{} {:.0}°", wind(contact.sun_azimuth_deg).0, contact.sun_azimuth_deg),
         })
@@ -577,7 +577,7 @@ fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec
             if c4.above_horizon {
                 format!("Last bite, at {}.", at(&c4))
             } else {
-                "Last bite, after sunset or before sunrise.".into()
+                "Last bite, with the Sun below the horizon.".into()
             },
         );
     }

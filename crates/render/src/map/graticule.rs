@@ -5,7 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::Footprint;
 use crate::palette::{HAIRLINE, PAPER, QUIET_INK};
 use crate::projection::{latitude_text, longitude_text};
-use crate::svg::{Num, PathData, TextStyle};
+use crate::svg::{Anchor, Num, PathData, TextStyle};
 use noonfall_ephemeris::GeoPoint;
 
 /// Spacing of the graticule in degrees: about five lines across the view.
@@ -77,7 +77,9 @@ pub fn draw(canvas: &mut Canvas) {
             let f = if at_left {
                 Footprint::upright(w.x + 4.0, p[1] - th / 2.0, tw, th)
             } else {
-                Footprint::upright(p[0] - tw / 2.0, w.y + w.height - th - 3.0, tw, th)
+                // With a gap on both sides: towards a pole the meridians crowd, and run-together degrees cannot be read.
+                let room = tw + size;
+                Footprint::upright(p[0] - room / 2.0, w.y + w.height - th - 3.0, room, th)
             };
             (f, text)
         })
@@ -89,8 +91,8 @@ pub fn draw_labels(canvas: &mut Canvas) {
     let size = canvas.page.text * 0.78;
     for (footprint, text) in std::mem::take(&mut canvas.degree_labels) {
         if canvas.placer.take_if_free(footprint) {
-            let style = TextStyle::new(size, QUIET_INK).haloed(PAPER);
-            canvas.svg.text(footprint.centre[0] - footprint.half[0], footprint.centre[1] + size * 0.36, &style, &text);
+            let style = TextStyle::new(size, QUIET_INK).held(Anchor::Middle).haloed(PAPER);
+            canvas.svg.text(footprint.centre[0], footprint.centre[1] + size * 0.36, &style, &text);
         }
     }
 }
