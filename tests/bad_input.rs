@@ -130,7 +130,10 @@ fn a_kernel_of_the_wrong_type_or_with_a_gap_over_the_eclipse() {
 
 #[test]
 fn a_year_outside_the_ephemeris_says_what_is_covered() {
-    holds(&refusal(&["list", "--from", "1850", "--to", "1860"]), &["1850", "1899", "2101"]);
+    // The earliest instant that is missing is named, on any number of threads.
+    for _ in 0..5 {
+        holds(&refusal(&["list", "--from", "1850", "--to", "1860"]), &["1850", "1899", "2101"]);
+    }
     holds(&refusal(&["trace", "1851-07-28"]), &["1851", "1899"]);
     holds(&refusal(&["list", "--from", "2030", "--to", "2020"]), &["2030", "2020", "earlier"]);
 }

@@ -52,7 +52,8 @@ pub fn list(
     let end = Tt::from_calendar(to_year, 12, 31, 24.0);
     let first = lunation_of(start) - 1;
     let last = lunation_of(end) + 1;
-    let found: Result<Vec<Option<Eclipse>>, CatalogueError> = (first..=last)
+    // Kept one by one, so that the earliest fault is told, whichever thread is first.
+    let found: Vec<Result<Option<Eclipse>, CatalogueError>> = (first..=last)
         .into_par_iter()
         .map(|lunation| {
             // A lunation that starts well outside the span may lie outside the kernel too.
@@ -63,8 +64,9 @@ pub fn list(
             eclipse_of(kernel, lunation, delta_t.cloned(), conventions)
         })
         .collect();
+    let found: Vec<Option<Eclipse>> = found.into_iter().collect::<Result<_, _>>()?;
     let mut eclipses: Vec<Eclipse> =
-        found?.into_iter().flatten().filter(|eclipse| (from_year..=to_year).contains(&eclipse.date().year())).collect();
+        found.into_iter().flatten().filter(|eclipse| (from_year..=to_year).contains(&eclipse.date().year())).collect();
     eclipses.sort_by(|a, b| a.greatest().tt.0.total_cmp(&b.greatest().tt.0));
     Ok(eclipses)
 }

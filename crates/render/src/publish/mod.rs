@@ -140,7 +140,7 @@ impl<'a> Publication<'a> {
         add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let pages: Result<Vec<[NamedFile; 2]>, PublishError> = (0..best)
+        let pages: Vec<Result<[NamedFile; 2], PublishError>> = (0..best)
             .into_par_iter()
             .map(|place| {
                 let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
@@ -151,7 +151,9 @@ impl<'a> Publication<'a> {
                 ])
             })
             .collect();
-        files.extend(pages?.into_iter().flatten());
+        for page in pages {
+            files.extend(page?);
+        }
         Ok(files)
     }
 

@@ -188,7 +188,9 @@ impl Skyline {
         let search = HorizonSearch::new(terrain, *options);
         let eye = search.viewpoint(lat_deg, lon_deg)?;
         let azimuths = azimuths(track);
-        let rays = azimuths.par_iter().map(|&a| eye.ray(a)).collect::<Result<Vec<Ray>, TerrainError>>()?;
+        // Kept one by one, so that the first fault in order is told, whichever thread is first.
+        let rays: Vec<Result<Ray, TerrainError>> = azimuths.par_iter().map(|&a| eye.ray(a)).collect();
+        let rays = rays.into_iter().collect::<Result<Vec<Ray>, TerrainError>>()?;
         let profile: Vec<SkylinePoint> = rays
             .iter()
             .map(|r| SkylinePoint {
