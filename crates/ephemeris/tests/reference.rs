@@ -143,3 +143,20 @@ fn the_sky_over_a_place_is_skyfields() {
     // Measured: 9e-4 au. Aberration is added to the vector and lengthens it, by up to v/c (1e-4) of the distance.
     assert!(worst_au < 1e-3, "{worst_au} au");
 }
+
+/// Worked examples of Meeus, Astronomical Algorithms (2nd ed.), from memory: 47.a, the Moon on 1992 April 12.0 TD, 368 405.6 km
+/// away by the complete lunar theory; 25.b, the Sun on 1992 October 13.0 TD, 0.997 608 53 au away by the complete theory; 16.a, refraction of 24.618′
+/// at a true altitude of 33.246′.
+#[test]
+fn worked_examples_of_the_handbook() {
+    let kernel = Kernel::embedded();
+    let distance_km = |body: Body, tt: Tt| {
+        norm(sub(kernel.position_km(body, tt).unwrap(), kernel.position_km(Body::Earth, tt).unwrap()))
+    };
+    let moon = distance_km(Body::Moon, Tt::from_calendar(1992, 4, 12, 0.0));
+    assert!((moon - 368_405.6).abs() < 0.5, "{moon}");
+    let sun = distance_km(Body::Sun, Tt::from_calendar(1992, 10, 13, 0.0)) / AU_KM;
+    assert!((sun - 0.997_608_53).abs() < 5e-8, "{sun}");
+    let refraction = 60.0 * refraction_deg(33.246 / 60.0, 1010.0, 10.0);
+    assert!((refraction - 24.618).abs() < 0.01, "{refraction}");
+}
