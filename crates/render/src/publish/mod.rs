@@ -140,14 +140,20 @@ impl<'a> Publication<'a> {
         add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let pages: Vec<Result<[NamedFile; 2], PublishError>> = (0..best)
+        let pages: Vec<Result<[NamedFile; 4], PublishError>> = (0..best)
             .into_par_iter()
             .map(|place| {
                 let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
                 let region = self.region(place)?;
+                let named = |kind: &str, ending: &str, bytes| NamedFile {
+                    name: format!("{kind}-{}.{ending}", slugs[place]),
+                    bytes,
+                };
                 Ok([
-                    NamedFile { name: format!("brief-{}.pdf", slugs[place]), bytes: brief },
-                    NamedFile { name: format!("map-{}.svg", slugs[place]), bytes: region.into_bytes() },
+                    named("brief", "pdf", brief),
+                    named("map", "png", raster::png(&region, PNG_SCALE)?),
+                    named("map", "pdf", self.drawing_pdf(&region)?),
+                    named("map", "svg", region.into_bytes()),
                 ])
             })
             .collect();
