@@ -25,6 +25,19 @@ pub enum GeoPointError {
 }
 
 impl GeoPoint {
+    /// Unit vector with this latitude and longitude, towards 0° E, 90° E and the north pole: nearest in chord is nearest along
+    /// a great circle of the sphere, across the date line and at the poles alike.
+    /// ```
+    /// let pole = noonfall_ephemeris::GeoPoint { lat_deg: 90.0, lon_deg: 123.0 }.direction();
+    /// assert!((pole[2] - 1.0).abs() < 1e-15 && pole[0].abs() < 1e-15);
+    /// ```
+    #[must_use]
+    pub fn direction(self) -> Vec3 {
+        let (sin_lat, cos_lat) = self.lat_deg.to_radians().sin_cos();
+        let (sin_lon, cos_lon) = self.lon_deg.to_radians().sin_cos();
+        [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
+    }
+
     /// A checked place; longitudes from 180 to 360 are taken as counted eastwards.
     ///
     /// # Errors

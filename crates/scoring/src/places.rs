@@ -61,14 +61,6 @@ fn eight_point(azimuth_deg: f64) -> &'static str {
     POINTS[((azimuth_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
 }
 
-/// Unit vector of a place on a sphere: nearest in chord is nearest in great circle, across the date line and at the
-/// poles alike.
-fn unit(point: GeoPoint) -> [f64; 3] {
-    let (sin_lat, cos_lat) = point.lat_deg.to_radians().sin_cos();
-    let (sin_lon, cos_lon) = point.lon_deg.to_radians().sin_cos();
-    [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
-}
-
 struct Places {
     towns: Vec<Town>,
     tree: RTree<GeomWithData<[f64; 3], usize>>,
@@ -86,7 +78,8 @@ static PLACES: LazyLock<Places> = LazyLock::new(|| {
             towns.push(town);
         }
     }
-    let tree = RTree::bulk_load(towns.iter().enumerate().map(|(i, t)| GeomWithData::new(unit(t.point), i)).collect());
+    let tree =
+        RTree::bulk_load(towns.iter().enumerate().map(|(i, t)| GeomWithData::new(t.point.direction(), i)).collect());
     Places { towns, tree }
 });
 
@@ -106,7 +99,7 @@ fn town(record: &csv::StringRecord) -> Option<Town> {
 /// The nearest is chosen by distance on a sphere; the distance given is on the ellipsoid.
 pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
     let places = &*PLACES;
-    let found = places.tree.nearest_neighbor(unit(point))?;
+    let found = places.tree.nearest_neighbor(point.direction())?;
     let town = places.towns.get(found.data)?.clone();
     let distance_km = distance_km(town.point, point);
     let bearing_deg = bearing_deg(town.point, point);

@@ -357,6 +357,14 @@ fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, 
     }
 }
 
+/// What there is to see at a site, with the plan's filter margin.
+pub fn offer_at(plan: &Plan, kernel: &Kernel, eclipse: &Eclipse, site: &RankedSite) -> Option<Offer> {
+    // The plan's reader has refused a negative margin already.
+    let allowance = Allowance::new(plan.filters.margin_s).unwrap_or_default();
+    let settings = OfferSettings { allowance, ..OfferSettings::default() };
+    offer(kernel, eclipse, &site.site, site.tz.unwrap_or(chrono_tz::UTC), &site.local, &settings)
+}
+
 /// What all steps of the job share.
 struct Job<'a> {
     plan: &'a Plan,
@@ -586,12 +594,8 @@ impl Job<'_> {
         })
     }
 
-    /// What there is to see at a site.
     fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        // The plan's reader has refused a negative margin already.
-        let allowance = Allowance::new(self.plan.filters.margin_s).unwrap_or_default();
-        let settings = OfferSettings { allowance, ..OfferSettings::default() };
-        offer(self.kernel, self.eclipse, &site.site, site.tz.unwrap_or(chrono_tz::UTC), &site.local, &settings)
+        offer_at(self.plan, self.kernel, self.eclipse, site)
     }
 
     /// Applies the hard requirements to every place inside the path.

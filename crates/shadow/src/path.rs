@@ -10,6 +10,7 @@ use crate::site::Site;
 use crate::surface::{ShadowLine, Surface};
 use crate::umbral_limits::{EdgeMotion, Side, limit};
 use crate::view::View;
+use noonfall_ephemeris::vector::{Vec3, norm, sub};
 use noonfall_ephemeris::{GeoPoint, Tt};
 
 /// The path at one instant.
@@ -361,14 +362,9 @@ fn ordered(points: &[GeoPoint], from: Option<GeoPoint>, to: Option<GeoPoint>) ->
 
 /// The points from nearest to nearest, and the length of the way from `from` through all of them to `to`, in radians or so.
 fn chained(points: &[GeoPoint], from: GeoPoint, to: GeoPoint) -> (Vec<GeoPoint>, f64) {
-    let direction = |p: GeoPoint| {
-        let ((sin_lat, cos_lat), (sin_lon, cos_lon)) =
-            (p.lat_deg.to_radians().sin_cos(), p.lon_deg.to_radians().sin_cos());
-        [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
-    };
-    let apart = |a: [f64; 3], b: [f64; 3]| (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f64>().sqrt();
-    let mut left: Vec<(GeoPoint, [f64; 3])> = points.iter().map(|&p| (p, direction(p))).collect();
-    let (mut here, mut length) = (direction(from), 0.0);
+    let apart = |a: Vec3, b: Vec3| norm(sub(a, b));
+    let mut left: Vec<(GeoPoint, Vec3)> = points.iter().map(|&p| (p, p.direction())).collect();
+    let (mut here, mut length) = (from.direction(), 0.0);
     let mut line = Vec::with_capacity(left.len());
     while !left.is_empty() {
         let distances = left.iter().map(|(_, d)| apart(here, *d)).enumerate();
@@ -377,7 +373,7 @@ fn chained(points: &[GeoPoint], from: GeoPoint, to: GeoPoint) -> (Vec<GeoPoint>,
         (here, length) = (there, length + step);
         line.push(point);
     }
-    (line, length + apart(here, direction(to)))
+    (line, length + apart(here, to.direction()))
 }
 
 fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPoint> {

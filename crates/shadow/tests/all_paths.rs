@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use noonfall_ephemeris::angle::wrap_180;
+use noonfall_ephemeris::vector::{cross, dot};
 use noonfall_ephemeris::{GeoPoint, Kernel};
 use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km};
 use noonfall_shadow::{Conventions, Eclipse, Kind, Path, Phase, Site, catalogue};
@@ -239,15 +240,7 @@ fn polygons_do_not_cross_themselves() {
 
 /// Where two sides of the polygon cross, as arcs of great circles.
 fn first_crossing(eclipse: &Eclipse, path: &Path) -> Option<String> {
-    let unit = |p: &GeoPoint| {
-        let ((sin_lat, cos_lat), (sin_lon, cos_lon)) =
-            (p.lat_deg.to_radians().sin_cos(), p.lon_deg.to_radians().sin_cos());
-        [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
-    };
-    let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    let cross =
-        |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-    let corners: Vec<[f64; 3]> = path.polygon.iter().map(unit).collect();
+    let corners: Vec<[f64; 3]> = path.polygon.iter().map(|p| p.direction()).collect();
     let sides: Vec<([f64; 3], [f64; 3], [f64; 3])> =
         corners.windows(2).map(|w| (w[0], w[1], cross(w[0], w[1]))).collect();
     for (i, (a, b, first)) in sides.iter().enumerate() {

@@ -17,10 +17,9 @@ use crate::raster::{self, RasterError};
 use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
 use noonfall_ephemeris::Kernel;
-use noonfall_scoring::outlook::filters::Allowance;
-use noonfall_scoring::outlook::offer::{self, Offer, OfferSettings};
+use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::run::Outcome;
+use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use rayon::prelude::*;
 
@@ -92,18 +91,11 @@ impl<'a> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
-        let described =
-            |(place, site)| places.contains(&place).then(|| Publication::offer(outcome, kernel, site)).flatten();
+        let described = |(place, site)| {
+            places.contains(&place).then(|| offer_at(&outcome.plan, kernel, &outcome.eclipse, site)).flatten()
+        };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
         Publication { outcome, path, lines, offers }
-    }
-
-    fn offer(outcome: &Outcome, kernel: &Kernel, site: &RankedSite) -> Option<Offer> {
-        // The plan's reader has refused a negative margin already.
-        let allowance = Allowance::new(outcome.plan.filters.margin_s).unwrap_or_default();
-        let settings = OfferSettings { allowance, ..OfferSettings::default() };
-        let zone = site.tz.unwrap_or(chrono_tz::UTC);
-        offer::offer(kernel, &outcome.eclipse, &site.site, zone, &site.local, &settings)
     }
 
     fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {

@@ -1,5 +1,6 @@
 //! Which places with figures speak for a point between them, and with what weight.
 
+use noonfall_ephemeris::GeoPoint;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
@@ -107,8 +108,7 @@ pub(super) fn great_circle_km(lat1_deg: f64, lon1_deg: f64, lat2_deg: f64, lon2_
 }
 
 fn unit(lat_deg: f64, lon_deg: f64) -> [f64; 3] {
-    let ((sin, cos), (y, x)) = (lat_deg.to_radians().sin_cos(), lon_deg.to_radians().sin_cos());
-    [cos * x, cos * y, sin]
+    GeoPoint { lat_deg, lon_deg }.direction()
 }
 
 /// The arc that belongs to a squared chord of the unit sphere.
