@@ -29,6 +29,7 @@ pub mod greatest;
 pub mod isolines;
 pub mod kind;
 pub mod local_circumstances;
+pub mod moon_edge;
 pub mod obscuration;
 pub mod outline;
 pub mod path;
