@@ -184,7 +184,6 @@ function compare(found, expected, what) {
     near(got.apparentAltitudeDeg, apparent, 0.001, `${what}: apparent altitude`);
     near(((got.azimuthDeg - azimuth + 540) % 360) - 180, 0, 0.002 / Math.max(Math.cos((altitude * Math.PI) / 180), 1e-3), `${what}: azimuth`);
   });
-  near(found.timing, expected.timing_uncertainty_s, 0.01, `${what}: timing uncertainty`);
   near(found.durationS, expected.duration_s, 0.1, `${what}: duration`);
   near(found.magnitude, expected.magnitude, 1e-6, `${what}: magnitude`);
   near(found.obscuration, expected.obscuration, 1e-6, `${what}: obscuration`);
@@ -197,8 +196,7 @@ function compare(found, expected, what) {
 const inPage = (page, elements, places) => page.evaluate(([e, all]) => {
   const used = e ?? JSON.parse(document.getElementById('model').textContent).elements;
   return all.map((p) => {
-    const c = Shadow.circumstances(used, p.lat_deg, p.lon_deg, p.elevation_m);
-    return { ...c, timing: Shadow.timingUncertainty(used, p.lat_deg, p.lon_deg, p.elevation_m, c) };
+    return Shadow.circumstances(used, p.lat_deg, p.lon_deg, p.elevation_m);
   });
 }, [elements, places]);
 
@@ -357,7 +355,7 @@ await test('the way from the map to the globe and back is exact', () => on(pages
   assert.ok(worst < 0.01, `${worst} drawing units`);
 }));
 
-await test('a point given by its coordinates: totality, its window, and the nearest site\'s clock', () => on(pages.report, async (page) => {
+await test('a point given by its coordinates: totality, no time for bare eyes, and the nearest site\'s clock', () => on(pages.report, async (page) => {
   await page.fill('#point-lat', '-24.30');
   await page.fill('#point-lon', '139.50');
   await page.fill('#point-height', '100');
@@ -365,7 +363,8 @@ await test('a point given by its coordinates: totality, its window, and the near
   const text = await page.innerText('#point-out');
   assert.match(text, /Totality for 4 min 2\d s/);
   assert.match(text, /clock of Bedourie, the nearest listed site, \d+ km away \(Australia\/Brisbane, UTC\+10\)/);
-  assert.match(text, /Filter OFF/);
+  assert.match(text, /Filter ON throughout/);
+  assert.doesNotMatch(text, /Filter OFF/);
   await page.fill('#point-lat', '10');
   await page.fill('#point-lon', '100');
   await page.click('#point-form button');

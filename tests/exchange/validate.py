@@ -132,10 +132,10 @@ def check_ics(path):
         require(end > start, "an event ends before it begins")
         words = str(event["DESCRIPTION"])
         require("ISO 12312-2" in words, "the caution is missing")
-        require("No totality here" not in words or "filter off" not in words.lower(), "a filter-OFF time where there is no totality")
+        require("No time for bare eyes" not in words or "filter off" not in words.lower(), "a filter-OFF time where there is no window")
         contact = str(event["SUMMARY"]).split()[0]
         alarms = event.walk("VALARM")
-        require(bool(alarms) == (contact in ("C1", "C2", "C3")), f"{contact} has {len(alarms)} alarms")
+        require(bool(alarms) == (contact in ("C1", "C2", "Filter")), f"{contact} has {len(alarms)} alarms")
         for alarm in alarms:
             require(str(alarm["ACTION"]) == "DISPLAY" and "DESCRIPTION" in alarm, "an alarm without action or words")
             require(alarm.decoded("TRIGGER").total_seconds() < 0, "an alarm after its contact")

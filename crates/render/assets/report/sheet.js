@@ -11,14 +11,14 @@ const Sheet = (() => {
     const total = site.phase === 'total';
     const [sky] = total ? Site.pictures(model, site) : [];
     const best = rows.filter((r) => r.rank).slice(0, 5);
-    const cautions = total ? model.cautions_total : model.cautions_partial;
+    const cautions = site.window ? model.cautions_total : model.cautions_partial;
     sheet.replaceChildren(...[
       el('p', {}, `${eclipseName(model)}, ${model.eclipse.date_words}`, row.rank ? ` · rank ${row.rank} of ${rows.filter((r) => r.rank).length}` : ' · not ranked'),
       el('h1', {}, el('bdi', {}, site.name)),
       el('p', {}, Site.place(site)),
       model.invented ? el('p', { class: 'invented' }, model.invented) : null,
-      Site.facts(site), Filters.ofSite(site),
       row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
+      Site.facts(site), Filters.ofSite(site),
       el('div', { class: 'columns' },
         el('div', {}, el('h2', {}, `Contacts, clock of ${site.zone}`), el('table', {},
           el('thead', {}, el('tr', {}, ['', 'Local', 'UTC', 'Height', 'Direction'].map((t) => el('th', {}, t)))),

@@ -201,8 +201,6 @@ pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstance
         "sunset_utc": local.sunset.map(utc),
     }));
     head.extend(delta_t_fields(eclipse));
-    head.insert("true_limb".into(), json!("the Moon's true limb moves C2 and C3 by up to a few seconds"));
-    head.insert("caution".into(), json!(crate::safety::one_line(local.phase == noonfall_shadow::Phase::Total)));
     head
 }
 

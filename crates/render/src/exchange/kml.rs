@@ -90,6 +90,16 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
             &contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true),
         ));
     }
+    let local = |utc: chrono::DateTime<chrono::Utc>| {
+        utc.with_timezone(&site.zone).to_rfc3339_opts(chrono::SecondsFormat::Millis, false)
+    };
+    if let Some(window) = site.safe_window() {
+        fields.push(data("filter_off", &local(window.off_utc)));
+        fields.push(data("filter_on", &local(window.on_utc)));
+    }
+    if let Some(why) = site.why_none() {
+        fields.push(data("no_window", why));
+    }
     if let Some(elevation) = site.elevation_m.filter(|metres| metres.is_finite()) {
         fields.push(data("elevation_m", &format!("{elevation:.0}")));
     }
