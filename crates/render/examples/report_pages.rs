@@ -93,12 +93,8 @@ fn main() -> Result<(), Box<dyn Error>> {
 fn demo_page() -> Result<String, Box<dyn Error>> {
     let plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
     let outcome = run(plan, &Options::default(), &Silent)?;
-    let offers: Vec<Option<Offer>> = outcome
-        .ranking
-        .sites
-        .iter()
-        .map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s))
-        .collect();
+    let offers: Vec<Option<Offer>> =
+        outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s)).collect();
     let path = PathLines::of(&outcome.eclipse);
     let model = report_model(&ReportInput {
         plan: &outcome.plan,
@@ -344,14 +340,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     let mut note = |tt: Option<Tt>, mark: &str, what: &str, look: &str| {
         if let Some(tt) = tt {
             timeline.push(TimelineEntry {
-                round: if what.starts_with('◯') {
-                    "later"
-                } else if what.starts_with('■') {
-                    "earlier"
-                } else {
-                    "nearest"
-                }
-                .into(),
+                must: what.starts_with('◯') || what.starts_with('■'),
                 at: Instant::of(tt, zone),
                 mark: mark.into(),
                 what: what.into(),

@@ -137,8 +137,7 @@ fn a_margin_adds_and_never_takes_away() {
     let with = |margin_s: f64| {
         let settings = WindowSettings::default().with_margin_s(margin_s).unwrap();
         let usual = TotalityRules::usual(&eclipse);
-        let rules =
-            TotalityRules::new(&eclipse, usual.heights().clone(), *usual.edge(), usual.edge_shown(), settings);
+        let rules = TotalityRules::new(&eclipse, usual.heights().clone(), *usual.edge(), usual.edge_shown(), settings);
         decide(&rules, &site, true).unwrap()
     };
     let (usual, wide) = (with(2.0), with(7.0));

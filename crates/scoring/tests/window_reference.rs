@@ -75,10 +75,8 @@ fn no_window_reaches_outside_true_totality() {
             (date, TotalityRules::usual(&eclipse))
         })
         .collect();
-    let found: Vec<(&Place, Decision)> = places
-        .par_iter()
-        .map(|place| (place, decided(place, &rules[place.cells["eclipse"]])))
-        .collect();
+    let found: Vec<(&Place, Decision)> =
+        places.par_iter().map(|place| (place, decided(place, &rules[place.cells["eclipse"]]))).collect();
     let (mut outside, mut given_away, mut disturbed, mut kinds) = (Vec::new(), Vec::new(), 0, BTreeMap::new());
     for (place, decision) in &found {
         let kind = kinds.entry(place.cells["place"]).or_insert([0, 0]);
@@ -115,7 +113,12 @@ fn no_window_reaches_outside_true_totality() {
     given_away.sort_by(f64::total_cmp);
     let at = |share: f64| given_away[((given_away.len() - 1) as f64 * share) as usize];
     println!("{} windows; of every kind of place with and without: {kinds:?}; {disturbed} disturbed", given_away.len());
-    println!("seconds of true totality given away: median {:.1}, 5 to 95 % {:.1} to {:.1}", at(0.5), at(0.05), at(0.95));
+    println!(
+        "seconds of true totality given away: median {:.1}, 5 to 95 % {:.1} to {:.1}",
+        at(0.5),
+        at(0.05),
+        at(0.95)
+    );
     assert!(outside.is_empty(), "{} windows reach outside:\n{}", outside.len(), outside.join("\n"));
     assert!(given_away.len() >= 150 && disturbed >= 50, "{} windows, {disturbed} disturbed", given_away.len());
     // All that is given away is what the README says: a little over the floor at both ends for dates whose ΔT is known.

@@ -108,7 +108,9 @@ impl Layout<'_> {
 
     /// The parts of the page from top to bottom, with the pictures in a row of a given height.
     pub(super) fn parts(&self, u: f64, pictures: f64) -> Vec<Frame> {
-        let mut parts = vec![self.head(u), self.headline(u), self.filters(u)];
+        let mut parts = vec![self.head(u)];
+        parts.extend(self.rejection(u));
+        parts.extend([self.headline(u), self.filters(u)]);
         parts.extend(self.pictures(u, pictures));
         parts.push(self.lists(u));
         parts.push(self.advice(u));
@@ -165,6 +167,19 @@ impl Layout<'_> {
         frame.place(0.0, 0.0, named);
         frame.place(self.width - side, 0.0, about);
         frame
+    }
+
+    /// The heading of a rejected place: white on dark, the width of the page.
+    fn rejection(&self, u: f64) -> Option<Frame> {
+        let words = self.page.rejected.as_ref()?;
+        let inset = 4.0 * u;
+        let piece = [Piece::new(words, true, Colour::WHITE)];
+        let text = self.setter.paragraph(&piece, 9.0 * u, 0.45, self.width - 2.0 * inset, 0.0).tagged(Tag::Paragraph);
+        let text = text.inset(inset, inset);
+        let mut frame = Frame::empty(self.width, text.height);
+        frame.draw(Shape::rectangle([0.0; 2], [self.width, text.height], Some(self.inks.ink), None));
+        frame.place(0.0, 0.0, text);
+        Some(frame)
     }
 
     /// A place name: on one line at the largest size that fits, else on two lines at a smaller size, else cut.

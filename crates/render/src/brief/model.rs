@@ -11,7 +11,7 @@ use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WindowFacts};
 use crate::safety;
 use crate::wording::{
     Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent,
-    percent_interval, to_second, utc_offset, weekday_date, wind, zone_short,
+    percent_interval, utc_offset, weekday_date, wind, zone_short,
 };
 
 /// The most characters kept of a name.
@@ -317,9 +317,6 @@ struct Clocks {
 impl Clocks {
     fn local(&self, utc: DateTime<Utc>) -> String {
         clock(utc, self.zone, self.local_day, Rounding::Nearest)
-    }
-    fn rounded(&self, utc: DateTime<Utc>, rounding: Rounding) -> String {
-        clock(utc, self.zone, self.local_day, rounding)
     }
     fn minute(&self, utc: DateTime<Utc>) -> String {
         clock_minute(utc, self.zone, self.local_day)

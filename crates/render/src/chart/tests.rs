@@ -1,7 +1,5 @@
 //! Every chart through an independent parser, with hostile names and on small pages. All data invented.
 
-use noonfall_ephemeris::Tt;
-
 use super::*;
 
 const NAMES: [&str; 4] = ["O'Brien's \"Camp\" <b>&amp;", "🌒 Lager", "قرية الشمس", "=cmd|' /C calc'!A0"];

@@ -212,7 +212,7 @@ pub struct ContactEntry {
 }
 
 /// From when to when filters may be off.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct EyeWindow {
     /// No earlier than this.
     pub off: Instant,

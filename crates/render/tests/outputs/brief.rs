@@ -161,7 +161,8 @@ fn the_window_is_printed_as_it_was_decided_and_a_closed_one_is_dropped() {
 /// The brief of a place that the ranking rejects is headed by the rejection (issue 10).
 #[test]
 fn a_rejected_place_is_headed_by_its_rejection() {
-    let rejected = BriefFacts { rank: None, rejected: vec!["totality 10.2 s is below the 60 s required".into()], ..full() };
+    let rejected =
+        BriefFacts { rank: None, rejected: vec!["totality 10.2 s is below the 60 s required".into()], ..full() };
     let said = text(&pdf("rejected", &rejected), 1);
     let heading = squeezed("Rejected by the ranking, not a place to go: totality 10.2 s is below the 60 s required.");
     let at = said.find(&heading).expect("the rejection");

@@ -91,10 +91,14 @@ pub fn full() -> BriefFacts {
             sun_lost_utc: None,
             source: "terrain tiles".into(),
         }),
-        watch: lines().into_iter().map(|(utc, what, priority)| WatchFacts { utc, what: what.into(), priority }).collect(),
+        watch: lines()
+            .into_iter()
+            .map(|(utc, what, priority)| WatchFacts { utc, what: what.into(), priority })
+            .collect(),
         look_away: Some(LookAwayFacts {
             utc: instant(3, 1, 17),
-            words: "Red appears at 2 o'clock on the dial, some 8 s before the Sun: look away from every eyepiece now.".into(),
+            words: "Red appears at 2 o'clock on the dial, some 8 s before the Sun: look away from every eyepiece now."
+                .into(),
         }),
         cloud: Some(CloudFacts {
             clear_line_of_sight: 0.88,
