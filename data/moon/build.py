@@ -17,7 +17,7 @@ Layout of the file, little-endian:
     8 bytes   NFMOON01
     u32       pixels a degree; pixels along a tile; rounding, millimetres; rows and columns of the bounds
     i16[]     bounds, metres, row by row: the highest pixel of each bin and its eight neighbours. Rows: distance from
-              the mean limb (the great circle 90 degrees from 0 N 0 E), from -18 degrees, positive on the near side, one
+              the mean limb (the great circle 90 degrees from 0 N 0 E), from -18 degrees, positive on the near side, half a
               degree each. Columns: angle about 0 N 0 E from north through 90 E, 360/columns degrees each.
     u32[]     for each tile, from 90 N 0 E along the rows: bytes of its code; 0 where the tile is left out
     bytes     the codes, one after the other
@@ -54,7 +54,7 @@ RADIUS_KM = 1737.4
 LOWEST_EDGE_KM = 1731.0             # no edge is that low (1733.1 at the 2028 eclipse): what stays below never shows
 NEAR_LIMB_DEG = 0.3                 # a sphere's edge lies asin(R / distance) = 0.25 to 0.28 degrees before the limb's plane
 PENUMBRA_DEG = 0.6                  # a place in the penumbra lies up to 3600 km from the axis, 350 000 km from the Moon
-BOUND_ROWS, BOUND_COLUMNS = 36, 320
+BOUND_ROWS, BOUND_COLUMNS, BOUND_STEP_DEG = 72, 640, 0.5
 J2000_JD = 2451545.0
 
 
@@ -168,7 +168,7 @@ def bounds(tiles):
         lats = np.radians(90.0 - (row * TILE + np.arange(TILE + 1) + 0.5) / PER_DEGREE)
         lons = np.radians((column * TILE + np.arange(TILE + 1) + 0.5) / PER_DEGREE)
         n = direction(*np.meshgrid(np.maximum(lats, -np.pi / 2), lons, indexing="ij"))
-        depth = np.floor(np.degrees(np.arcsin(n[..., 0])) + BOUND_ROWS / 2).astype(int)
+        depth = np.floor(np.degrees(np.arcsin(n[..., 0])) / BOUND_STEP_DEG + BOUND_ROWS / 2).astype(int)
         around = np.degrees(np.arctan2(n[..., 1], n[..., 2])) % 360.0
         bin_ = np.floor(around * BOUND_COLUMNS / 360.0).astype(int) % BOUND_COLUMNS
         inside = (depth >= 0) & (depth < BOUND_ROWS)

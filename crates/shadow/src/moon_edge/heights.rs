@@ -12,6 +12,9 @@ pub(super) const DATUM_KM: f64 = 1737.4;
 /// 1733.1 km.
 const LOWEST_EDGE_KM: f64 = 1731.0;
 
+/// Bounds are given for bins of this width.
+pub(super) const BOUND_STEP_DEG: f64 = 0.5;
+
 /// What stands in for a place outside the zone: so low that it never shows.
 const NOTHING_KM: f64 = -100.0;
 
@@ -74,35 +77,47 @@ impl MoonHeights {
         &self.0.name
     }
 
-    /// Height above the datum of the surface in a direction from the Moon's centre (unit vector in the Moon's axes), km:
-    /// bilinear between pixel centres. Far below the surface outside the zone.
-    pub(super) fn height_km(&self, direction: Vec3) -> f64 {
-        let grid = &*self.0;
+    /// Where on the grid a direction from the Moon's centre lies (unit vector in the Moon's axes): line and sample, counted
+    /// from the first pixel's centre.
+    pub(super) fn place(&self, direction: Vec3) -> [f64; 2] {
+        let per_degree = self.0.per_degree as f64;
         let lat_deg = direction[2].clamp(-1.0, 1.0).asin().to_degrees();
         let lon_deg = direction[1].atan2(direction[0]).to_degrees();
-        let per_degree = grid.per_degree as f64;
-        let (lines, samples) = (180.0 * per_degree, 360.0 * per_degree);
-        let y = ((90.0 - lat_deg) * per_degree - 0.5).clamp(0.0, lines - 1.0);
-        let x = lon_deg * per_degree - 0.5;
-        let x = if x < 0.0 { x + samples } else { x };
-        let (line, sample) = (y as usize, (x as usize).min(360 * grid.per_degree - 1));
+        [(90.0 - lat_deg) * per_degree - 0.5, lon_deg * per_degree - 0.5]
+    }
+
+    /// Samples in a line.
+    pub(super) fn samples(&self) -> f64 {
+        360.0 * self.0.per_degree as f64
+    }
+
+    /// Height above the datum at a place of the grid, km: bilinear between pixel centres. Far below the surface outside
+    /// the zone. The sample may be off by a turn.
+    pub(super) fn height_km(&self, [line, sample]: [f64; 2]) -> f64 {
+        let grid = &*self.0;
+        let samples = self.samples();
+        let y = line.clamp(0.0, 0.5 * samples - 1.0);
+        let x = if sample < 0.0 { sample + samples } else { sample };
+        let x = if x >= samples { x - samples } else { x };
+        let (line, sample) = (y as usize, x as usize);
         let (row, column) = (line / grid.tile, sample / grid.tile);
         let Some(pixels) = grid.tile(row * grid.columns() + column) else { return NOTHING_KM };
         let side = grid.tile + 1;
         let at = (line - row * grid.tile) * side + (sample - column * grid.tile);
         let (dy, dx) = (y - line as f64, x - sample as f64);
-        let (north, south) = (&pixels[at..at + 2], &pixels[at + side..at + side + 2]);
-        let between = |pair: &[i16]| f64::from(pair[0]) + (f64::from(pair[1]) - f64::from(pair[0])) * dx;
-        let (north, south) = (between(north), between(south));
+        let Some(&[nw, ne]) = pixels.get(at..at + 2) else { return NOTHING_KM };
+        let Some(&[sw, se]) = pixels.get(at + side..at + side + 2) else { return NOTHING_KM };
+        let between = |west: i16, east: i16| f64::from(west) + (f64::from(east) - f64::from(west)) * dx;
+        let (north, south) = (between(nw, ne), between(sw, se));
         (north + (south - north) * dy) * grid.unit_km
     }
 
-    /// No surface within a degree of a direction near the limb is higher than this above the datum, km.
+    /// No surface within [`BOUND_STEP_DEG`] of a direction near the limb is higher than this above the datum, km.
     pub(super) fn highest_about_km(&self, direction: Vec3) -> f64 {
         let bounds = &self.0.bounds;
         let depth_deg = direction[0].clamp(-1.0, 1.0).asin().to_degrees();
         let around_deg = direction[1].atan2(direction[2]).to_degrees();
-        let row = (depth_deg + bounds.rows as f64 / 2.0).floor();
+        let row = (depth_deg / BOUND_STEP_DEG + bounds.rows as f64 / 2.0).floor();
         if row < 0.0 || row >= bounds.rows as f64 {
             return NOTHING_KM;
         }
@@ -143,7 +158,7 @@ impl MoonHeights {
             floor_km: DATUM_KM + lowest_m / 1000.0,
             source: Source::Computed(Box::new(height_m)),
             tiles: (0..45 * 90).map(|_| OnceLock::new()).collect(),
-            bounds: Bounds { rows: 36, columns: 1, highest_m: vec![highest_m.ceil() as i16; 36] },
+            bounds: Bounds { rows: 72, columns: 1, highest_m: vec![highest_m.ceil() as i16; 72] },
         }))
     }
 }
@@ -230,7 +245,7 @@ mod tests {
         for (line, sample, metres) in PIXELS {
             let lat = 90.0 - (f64::from(line) + 0.5) / 16.0;
             let lon = (f64::from(sample) + 0.5) / 16.0;
-            let found = MoonHeights::embedded().height_km(direction(lat, lon)) * 1000.0;
+            let found = MoonHeights::embedded().height_km(MoonHeights::embedded().place(direction(lat, lon))) * 1000.0;
             assert!((found - metres).abs() <= 2.0 + 1e-6, "{line} {sample}: {found} {metres}");
         }
     }
@@ -274,6 +289,7 @@ mod tests {
 
     #[test]
     fn outside_the_zone_there_is_nothing_to_see() {
-        assert_eq!(MoonHeights::embedded().height_km(direction(0.0, 0.0)), NOTHING_KM);
+        let heights = MoonHeights::embedded();
+        assert_eq!(heights.height_km(heights.place(direction(0.0, 0.0))), NOTHING_KM);
     }
 }

@@ -9,9 +9,15 @@
 //! - [`skyline`]: the highest point of the surface in a direction of the sky;
 //! - [`sun_disc`]: how far the Sun reaches beyond it;
 //! - [`profile`]: the edge from one side, searched where it is asked for;
-//! - [`true_contacts`]: second and third contact.
+//! - [`true_contacts`]: second and third contact;
+//! - [`beads`]: the arcs of light before and after them; [`edge_profile`]: the edge all round;
+//! - [`lattice`]: the same contacts for very many places;
+//! - [`true_limits`]: the lines on the ground beyond which no place has a moment without sunlight.
 
+mod beads;
+mod edge_profile;
 mod heights;
+mod lattice;
 mod orientation;
 mod profile;
 mod settings;
@@ -20,11 +26,16 @@ mod skyline;
 mod sun_disc;
 mod tile_code;
 mod true_contacts;
+mod true_limits;
 
 #[cfg(test)]
 mod tests;
 
+pub use beads::{BEAD_LASTS_S, BEADS_WITHIN_S, Bead, BeadSide};
+pub use edge_profile::EdgePoint;
 pub use heights::MoonHeights;
+pub use lattice::EdgeLattice;
 pub use settings::{EdgeSettings, SUN_RADIUS_KM};
 pub use sky::Libration;
 pub use true_contacts::{EdgeContact, EdgeSolver, REACH_S, TrueTotality};
+pub use true_limits::TrueLimits;

@@ -25,13 +25,6 @@ const REUSE_DISTANCE: f64 = 2e-3;
 /// A gap so much smaller than the widest (tangent) may hide a wider one between the directions: 0.3″.
 const REFINE_BELOW: f64 = 0.3 / 206_265.0;
 
-/// The Sun's reach changes by less than this (tangent) between neighbouring directions: 1.3″ a degree where the centres
-/// are 75″ apart.
-const STEADY: f64 = 0.1 / 206_265.0;
-
-/// Parts into which the refinement divides the space between two directions.
-const PARTS: i32 = 8;
-
 /// Where the Sun reaches furthest beyond the edge, or comes nearest to it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Gap {
@@ -142,34 +135,35 @@ impl<'a> Profile<'a> {
         if let Some(summit) = self.refined[index] {
             return summit;
         }
-        let part = TAU / self.directions as f64 / f64::from(PARTS);
-        let middle = index as f64 * TAU / self.directions as f64;
+        let step = TAU / self.directions as f64;
+        let first = self.summit(index, f64::INFINITY);
         let gap = |summit: &Summit| beyond(summit).unwrap_or(f64::NEG_INFINITY);
-        let summit = self.summit(index, f64::INFINITY);
-        let mut best = (gap(&summit), middle, summit);
-        let try_at = |skyline: &mut Skyline, angle: f64, best: &mut (f64, f64, Summit)| {
-            // The Sun's reach is all but the same over so small a space: a point of that height is out already.
-            let enough = best.2.tangent + STEADY;
-            let (summit, _) = skyline.summit(angle, enough);
-            let found = gap(&summit);
-            if found > best.0 {
-                *best = (found, angle, summit);
-            }
-        };
-        for j in 1 - PARTS..PARTS {
-            if j != 0 {
-                try_at(&mut self.skyline, middle + f64::from(j) * part, &mut best);
-            }
-        }
-        // Valleys are notches: halve the space about the deepest point found.
-        let mut half = 0.5 * part;
-        for _ in 0..4 {
-            let centre = best.1;
-            try_at(&mut self.skyline, centre - half, &mut best);
-            try_at(&mut self.skyline, centre + half, &mut best);
-            half *= 0.5;
-        }
-        self.refined[index] = Some(best.2);
-        best.2
+        let (_, summit) = self.skyline.notch(index as f64 * step, step, first, gap);
+        self.refined[index] = Some(summit);
+        summit
+    }
+
+    /// The summits in all directions in order, from north (of the sight the profile was made for) through east; a summit
+    /// of which the second value is false is only a point at least as high as `enough` says for its direction.
+    pub(super) fn around(&mut self, enough: impl Fn(f64) -> f64) -> Vec<(Summit, bool)> {
+        let step = TAU / self.directions as f64;
+        (0..self.directions)
+            .map(|index| {
+                let summit = self.summit(index, enough(index as f64 * step));
+                (summit, self.summits[index].is_some_and(|(_, whole)| whole))
+            })
+            .collect()
+    }
+
+    /// The lowest point of the edge about one of those directions.
+    pub(super) fn lowest_about(&mut self, index: usize) -> Summit {
+        let step = TAU / self.directions as f64;
+        let first = self.summit(index, f64::INFINITY);
+        self.skyline.notch(index as f64 * step, step, first, |summit| -summit.tangent).1
+    }
+
+    /// The sight it was made for.
+    pub(super) fn sight(&self) -> &Sight {
+        &self.sight
     }
 }

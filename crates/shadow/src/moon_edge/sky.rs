@@ -41,15 +41,19 @@ pub(super) struct Sky {
     pub sight: Sight,
     /// Direction of the Sun's centre from the eye, in the Moon's axes.
     pub sun: Vec3,
+    /// How the Sun's direction moves against the Moon's, per second, in the Moon's axes.
+    pub sun_rate: Vec3,
     /// Distance of the Sun, km.
     pub sun_distance_km: f64,
+    /// By which part of itself the Moon's distance grows, per second.
+    pub receding: f64,
     /// Position angle of the zenith at the Sun, radians.
     pub parallactic_rad: f64,
 }
 
 impl Sight {
     /// A sight with `north` as the sky's northward direction, as far as it is at right angles to the eye.
-    fn with_north(eye: Vec3, north: Vec3, distance_km: f64) -> Sight {
+    pub(super) fn with_north(eye: Vec3, north: Vec3, distance_km: f64) -> Sight {
         let north = unit(sub(north, scale(eye, dot(north, eye))));
         // East, north and the line of sight (away from the eye) are right-handed.
         Sight { eye, east: cross(eye, north), north, distance_km }
@@ -86,7 +90,9 @@ impl Sky {
         Sky {
             sight: Sight::with_north(eye, north, norm(moon) * radius_km),
             sun: in_moon_axes(unit(sun)),
+            sun_rate: in_moon_axes(scale([relation.u_rate, relation.v_rate, 0.0], 1.0 / sun[2] - 1.0 / to_moon)),
             sun_distance_km: norm(sun) * radius_km,
+            receding: (moment.moon_z.rate - relation.zeta_rate) / to_moon,
             parallactic_rad: station.parallactic_angle_rad(&moment, &relation),
         }
     }

@@ -28,6 +28,10 @@ pub(super) struct Placed {
     pub centre: [f64; 2],
     /// Their length: the sine of the separation.
     pub offset: f64,
+    /// How the components grow, per second.
+    centre_rate: [f64; 2],
+    /// By which part of itself the Moon's distance grows, per second.
+    receding: f64,
     cos_separation: f64,
     cos_radius: f64,
     /// sin² σ − sin² d.
@@ -54,6 +58,8 @@ impl SunDisc {
         Placed {
             centre,
             offset,
+            centre_rate: [dot(sky.sun_rate, sight.east), dot(sky.sun_rate, sight.north)],
+            receding: sky.receding,
             cos_separation: (1.0 - offset * offset).sqrt(),
             cos_radius: (1.0 - sin_radius * sin_radius).sqrt(),
             room: sin_radius * sin_radius - offset * offset,
@@ -88,6 +94,22 @@ impl Placed {
             return None;
         }
         Some(reach - (tangent - disc.lowered))
+    }
+
+    /// How fast the Sun comes out from behind a point of the edge, as a tangent per second: the slope of the plane formula
+    /// a + √(σ² − d² + a²), and the Moon's growing smaller. Good to a thousandth.
+    pub(super) fn rate(&self, sight: &Sight, summit: &Summit) -> f64 {
+        let [x, y] = sight.flat_point(summit.point_km);
+        let tangent = x.hypot(y);
+        let along = (self.centre[0] * x + self.centre[1] * y) / tangent;
+        let along_rate = (self.centre_rate[0] * x + self.centre_rate[1] * y) / tangent;
+        let under = along * along + self.room;
+        if under <= 0.0 {
+            return 0.0;
+        }
+        let root = under.sqrt();
+        let closing = self.centre[0] * self.centre_rate[0] + self.centre[1] * self.centre_rate[1];
+        along_rate * (1.0 + along / root) - closing / root + tangent * self.receding
     }
 
     /// Position angle about the Sun's centre, from celestial north, of the point to which the disc reaches in a direction.

@@ -104,13 +104,64 @@ impl<'a> Scene<'a> {
         Sky::at(self.eclipse.elements(), self.axes, &self.station, radius_km, tt)
     }
 
-    /// First guesses: least separation, and half of what the smooth Moon would cover.
-    fn guess(&self) -> (Tt, f64) {
+    /// Totality by an edge.
+    pub(super) fn totality(
+        &self,
+        heights: &MoonHeights,
+        settings: &EdgeSettings,
+        edge: &mut impl Edge,
+    ) -> Option<TrueTotality> {
         let elements = self.eclipse.elements();
         let middle = least_separation(elements, &self.station);
-        let half = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
-        (middle, half)
+        let disc = SunDisc::new(settings);
+        if !could_cover(&self.sky(middle), heights, settings) {
+            return None;
+        }
+        // First guess: where the smooth Moon would have its contacts.
+        let half_s = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
+        let mut end = |side: f64| {
+            let guess = middle.plus(side * half_s);
+            edge.about(guess, &self.sky(guess));
+            let (s, gap) = root(half_s, |s| {
+                let tt = middle.plus(side * s);
+                let sky = self.sky(tt);
+                let gap = edge.widest(tt, &sky, &disc)?;
+                let rate = disc.placed(&sky.sight, &sky).rate(&sky.sight, &gap.summit);
+                Some((gap.height, side * rate, gap))
+            })?;
+            self.contact(&disc, gap, middle.plus(side * s), side)
+        };
+        let (c2, c3) = (end(-1.0)?, end(1.0)?);
+        let duration_s = c3.tt - c2.tt;
+        let libration = self.sky(c2.tt.plus(0.5 * duration_s)).libration();
+        (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
     }
+
+    /// The contact at a point of the edge.
+    fn contact(&self, disc: &SunDisc, gap: Option<Gap>, tt: Tt, side: f64) -> Option<EdgeContact> {
+        let sky = self.sky(tt);
+        let placed = disc.placed(&sky.sight, &sky);
+        let position_angle_deg = match gap {
+            Some(gap) => placed.position_angle_at_deg(&sky.sight, &gap.summit),
+            None => wrap_360(disc.facing?.0),
+        };
+        let speed = gap.map_or(0.0, |gap| side * placed.rate(&sky.sight, &gap.summit)) * ARCSEC_PER_RAD;
+        Some(EdgeContact {
+            tt,
+            position_angle_deg,
+            vertex_angle_deg: wrap_360(position_angle_deg - sky.parallactic_rad.to_degrees()),
+            uncovering_arcsec_per_s: speed.max(SLOWEST_ARCSEC_PER_S),
+        })
+    }
+}
+
+/// An edge that can be asked where the Sun reaches furthest beyond it.
+pub(super) trait Edge {
+    /// The next questions are about an instant and its sky.
+    fn about(&mut self, guess: Tt, sky: &Sky);
+
+    /// The widest gap of those that count.
+    fn widest(&mut self, tt: Tt, sky: &Sky, disc: &SunDisc) -> Option<Gap>;
 }
 
 /// Finds true contacts again and again about one place: what it has learnt of the edge is used while the Moon is seen from
@@ -136,33 +187,11 @@ impl<'a> EdgeSolver<'a> {
     /// As [`Eclipse::true_totality`].
     pub fn totality(&mut self, eclipse: &Eclipse, site: &Site, settings: &EdgeSettings) -> Option<TrueTotality> {
         let axes = MoonAxes::of(eclipse.elements());
-        let scene = Scene::new(eclipse, site, &axes);
-        let (middle, half_s) = scene.guess();
-        let disc = SunDisc::new(settings);
-        if !could_cover(&scene.sky(middle), self.heights, settings) {
-            return None;
-        }
-        let mut widest = |tt: Tt| {
-            let sky = scene.sky(tt);
-            (self.profile(&sky).widest(&sky, &disc), sky)
-        };
-        let mut end = |side: f64| {
-            let (s, gap) = root(half_s, |s| {
-                let tt = middle.plus(side * s);
-                let (gap, sky) = widest(tt);
-                let gap = gap?;
-                Some((gap.height, side * rate(&scene, &disc, &gap, tt, &sky), gap))
-            })?;
-            contact(&scene, &disc, gap, middle.plus(side * s), side)
-        };
-        let (c2, c3) = (end(-1.0)?, end(1.0)?);
-        let duration_s = c3.tt - c2.tt;
-        let libration = scene.sky(c2.tt.plus(0.5 * duration_s)).libration();
-        (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
+        Scene::new(eclipse, site, &axes).totality(self.heights, settings, self)
     }
 
     /// The profile for a sky, from what is known or anew.
-    fn profile(&mut self, sky: &Sky) -> &mut Profile<'a> {
+    pub(super) fn profile(&mut self, sky: &Sky) -> &mut Profile<'a> {
         let known = self.profiles.iter().position(|p| p.serves(&sky.sight));
         let at = known.unwrap_or_else(|| {
             if self.profiles.len() >= MOST_PROFILES {
@@ -175,6 +204,14 @@ impl<'a> EdgeSolver<'a> {
     }
 }
 
+impl Edge for EdgeSolver<'_> {
+    fn about(&mut self, _: Tt, _: &Sky) {}
+
+    fn widest(&mut self, _: Tt, sky: &Sky, disc: &SunDisc) -> Option<Gap> {
+        self.profile(sky).widest(sky, disc)
+    }
+}
+
 /// Whether any edge of this Moon could cover the Sun at the least separation.
 fn could_cover(sky: &Sky, heights: &MoonHeights, settings: &EdgeSettings) -> bool {
     let tangent =
@@ -183,35 +220,6 @@ fn could_cover(sky: &Sky, heights: &MoonHeights, settings: &EdgeSettings) -> boo
     let offset = disc.placed(&sky.sight, sky).offset;
     let highest = tangent(heights.ceiling_km(), sky.sight.distance_km) - disc.lowered;
     settings.facing.is_some() || tangent(settings.sun_radius_km, sky.sun_distance_km) + offset <= highest
-}
-
-/// How fast the Sun comes out from behind a point of the edge, per second.
-fn rate(scene: &Scene, disc: &SunDisc, gap: &Gap, tt: Tt, sky: &Sky) -> f64 {
-    const STEP_S: f64 = 0.5;
-    // Which directions count does not matter for the point chosen.
-    let all = SunDisc { facing: None, ..*disc };
-    let height = |sky: &Sky| all.placed(&sky.sight, sky).beyond(&sky.sight, &gap.summit, &all);
-    let (now, after) = (height(sky), height(&scene.sky(tt.plus(STEP_S))));
-    match (now, after) {
-        (Some(now), Some(after)) if now.is_finite() && after.is_finite() => (after - now) / STEP_S,
-        _ => 0.0,
-    }
-}
-
-/// The contact at a point of the edge.
-fn contact(scene: &Scene, disc: &SunDisc, gap: Option<Gap>, tt: Tt, side: f64) -> Option<EdgeContact> {
-    let sky = scene.sky(tt);
-    let position_angle_deg = match gap {
-        Some(gap) => disc.placed(&sky.sight, &sky).position_angle_at_deg(&sky.sight, &gap.summit),
-        None => wrap_360(disc.facing?.0),
-    };
-    let speed = gap.map_or(0.0, |gap| side * rate(scene, disc, &gap, tt, &sky)) * ARCSEC_PER_RAD;
-    Some(EdgeContact {
-        tt,
-        position_angle_deg,
-        vertex_angle_deg: wrap_360(position_angle_deg - sky.parallactic_rad.to_degrees()),
-        uncovering_arcsec_per_s: speed.max(SLOWEST_ARCSEC_PER_S),
-    })
 }
 
 /// The last zero of a convex function of the seconds from the middle outwards; `f` gives value, rate and the gap, or

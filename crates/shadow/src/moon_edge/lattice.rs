@@ -1,0 +1,304 @@
+//! True contacts of very many places of one eclipse.
+//!
+//! Whoever stands in the umbra stands on the axis of the shadow, but for a hundred kilometres, and so sees the Moon from
+//! the side opposite to the Sun, within 0.02°. What edge a place sees is therefore a matter of the instant, and of a little
+//! to the left or right. The lattice holds profiles for instants [`ALONG_S`] apart and for a few offsets at right angles to
+//! the Moon's libration. Each is searched when a place first needs it, and comes out the same whoever that was.
+//!
+//! A profile keeps only the summits that can matter. The Sun's reach changes from one direction to the next by no more than
+//! the distance of the centres times the angle between them, so a summit that stands higher than a neighbour by more than
+//! that is never where the last light goes out. Some hundreds are left of eleven thousand.
+
+use super::heights::MoonHeights;
+use super::orientation::MoonAxes;
+use super::profile::{DIRECTIONS, Gap};
+use super::settings::{EdgeSettings, SUN_RADIUS_KM};
+use super::sky::{Sight, Sky};
+use super::skyline::{Skyline, Summit};
+use super::sun_disc::SunDisc;
+use super::true_contacts::{Edge, Scene, TrueTotality};
+use crate::eclipse::Eclipse;
+use crate::site::Site;
+use noonfall_ephemeris::Tt;
+use noonfall_ephemeris::vector::{Vec3, add, cross, dot, scale, sub, unit};
+use std::f64::consts::TAU;
+use std::sync::OnceLock;
+
+/// Profiles are so many seconds apart: the Moon's libration changes by 0.5° an hour, so by 0.014°.
+const ALONG_S: f64 = 100.0;
+
+/// Offsets at right angles to that are so far apart, radians: 0.014°.
+const ACROSS_RAD: f64 = 0.014 * std::f64::consts::PI / 180.0;
+
+/// Offsets to either side. The umbra is at most 270 km wide, and so is the space between the outermost.
+const ACROSS: i32 = 2;
+
+/// Room for settings other than the usual: a lower edge or a larger Sun by so much, as a tangent (3″); beyond that places
+/// are computed one by one.
+const ROOM: f64 = 3.0 / 206_265.0;
+
+/// Summits are compared over so many directions to either side (3°), so that asking for some directions only leaves enough
+/// of them.
+const COMPARED: usize = 96;
+
+/// A direction is looked at closely if it stands no more than this above what could matter (tangent, 0.15″): the bottom of a
+/// notch may lie between it and the next.
+const BETWEEN: f64 = 0.15 / 206_265.0;
+
+/// A summit is kept if it stands no more than this above what could matter from the profile's own sight (0.05″).
+const KEPT: f64 = 0.05 / 206_265.0;
+
+/// Gaps that may become the widest are followed by themselves while they cannot have changed against the others by more
+/// than this (tangent, 0.7″), at [`FASTEST`] per second.
+const FOLLOWED: f64 = 0.7 / 206_265.0;
+
+/// Two gaps change against each other by less than this per second (1.4″/s: twice the fastest passage of the Moon).
+const FASTEST: f64 = 1.4 / 206_265.0;
+
+/// Profiles of an eclipse, for true contacts of many places. Any number of threads may use it at once.
+pub struct EdgeLattice {
+    eclipse: Eclipse,
+    heights: MoonHeights,
+    axes: MoonAxes,
+    first: Tt,
+    along: i32,
+    nodes: Vec<OnceLock<Node>>,
+}
+
+impl EdgeLattice {
+    /// For an eclipse over some heights. Nothing is searched yet.
+    pub fn new(eclipse: &Eclipse, heights: &MoonHeights) -> EdgeLattice {
+        let (first, last) = eclipse.path_span().unwrap_or((eclipse.greatest().tt, eclipse.greatest().tt));
+        // A place at some height sees the shadow a little longer than the sea does.
+        let (first, last) = (first.plus(-4.0 * ALONG_S), last.plus(4.0 * ALONG_S));
+        let along = ((last - first) / ALONG_S).ceil().max(0.0) as i32 + 1;
+        let nodes = (0..along * (2 * ACROSS + 1)).map(|_| OnceLock::new()).collect();
+        EdgeLattice {
+            eclipse: eclipse.clone(),
+            heights: heights.clone(),
+            axes: MoonAxes::of(eclipse.elements()),
+            first,
+            along,
+            nodes,
+        }
+    }
+
+    /// The eclipse.
+    pub fn eclipse(&self) -> &Eclipse {
+        &self.eclipse
+    }
+
+    /// As [`Eclipse::true_totality`], within 0.02 s of it where the edge passes at 0.3″/s (0.006″). Settings far from the
+    /// usual are answered by the plain way.
+    pub fn totality(&self, site: &Site, settings: &EdgeSettings) -> Option<TrueTotality> {
+        self.totality_under(&self.eclipse, site, settings)
+    }
+
+    /// The same over an Earth turned by another ΔT: `eclipse` is the lattice's own but for that.
+    pub fn totality_under(&self, eclipse: &Eclipse, site: &Site, settings: &EdgeSettings) -> Option<TrueTotality> {
+        if !self.covers(settings) {
+            return eclipse.true_totality(site, &self.heights, settings);
+        }
+        let mut edge = Near { lattice: self, node: None, followed: Followed::default() };
+        Scene::new(eclipse, site, &self.axes).totality(&self.heights, settings, &mut edge)
+    }
+
+    fn covers(&self, settings: &EdgeSettings) -> bool {
+        let larger = (settings.sun_radius_km - SUN_RADIUS_KM) / 1.496e8;
+        settings.facing.is_none_or(|(_, within)| within > 6.0)
+            && larger > -0.5 * ROOM
+            && settings.lowered_arcsec / 206_265.0 + larger > -ROOM
+    }
+
+    /// The profile for a sight at an instant; `None` outside the shadow's time on the Earth.
+    fn node(&self, tt: Tt, sight: &Sight) -> Option<&Node> {
+        let (axis, ahead) = self.axis(tt);
+        let aside = cross(axis, ahead.direction);
+        let away = sub(sight.eye, axis);
+        let along = (tt - self.first + dot(away, ahead.direction) / ahead.rad_per_s) / ALONG_S;
+        let across = dot(away, aside) / ACROSS_RAD;
+        let (along, across) = (along.round(), across.round());
+        if !(-3.0..f64::from(self.along) + 3.0).contains(&along) {
+            return None;
+        }
+        let along = (along as i32).clamp(0, self.along - 1);
+        let across = (across as i32).clamp(-ACROSS, ACROSS);
+        let cell = self.nodes.get((along * (2 * ACROSS + 1) + across + ACROSS) as usize)?;
+        Some(cell.get_or_init(|| self.search(along, across)))
+    }
+
+    /// The side of the Moon opposite to the Sun, and how that moves.
+    fn axis(&self, tt: Tt) -> (Vec3, Drift) {
+        let away = |tt: Tt| self.axes.at(tt)[2].map(|c| -c);
+        let (now, later) = (away(tt), away(tt.plus(DRIFT_S)));
+        let step = sub(later, now);
+        let length = dot(step, step).sqrt();
+        (unit(now), Drift { direction: scale(step, 1.0 / length), rad_per_s: length / DRIFT_S })
+    }
+
+    fn search(&self, along: i32, across: i32) -> Node {
+        let tt = self.first.plus(f64::from(along) * ALONG_S);
+        let (axis, ahead) = self.axis(tt);
+        let eye = unit(add(axis, scale(cross(axis, ahead.direction), f64::from(across) * ACROSS_RAD)));
+        let m = self.eclipse.elements().at(tt);
+        // The place under the axis, or the nearest.
+        let zeta = (1.0 - m.x.value * m.x.value - m.y.value * m.y.value).max(0.0).sqrt();
+        let radius_km = self.eclipse.conventions().earth_equatorial_radius_km;
+        let distance_km = (m.moon_z.value - zeta) * radius_km;
+        let sun_km = distance_km + m.sun_beyond_moon * radius_km;
+        let north = self.axes.at(tt)[1];
+        let largest = self.heights.ceiling_km() / distance_km - SUN_RADIUS_KM / sun_km + ROOM;
+        Node::search(&self.heights, Sight::with_north(eye, north, distance_km), largest.max(ROOM))
+    }
+}
+
+/// The lattice's profile for one contact.
+struct Near<'a> {
+    lattice: &'a EdgeLattice,
+    node: Option<&'a Node>,
+    followed: Followed,
+}
+
+impl Edge for Near<'_> {
+    fn about(&mut self, guess: Tt, sky: &Sky) {
+        self.node = self.lattice.node(guess, &sky.sight);
+        self.followed.about = None;
+    }
+
+    fn widest(&mut self, tt: Tt, sky: &Sky, disc: &SunDisc) -> Option<Gap> {
+        self.node?.widest(tt, sky, disc, &mut self.followed)
+    }
+}
+
+/// Over which the Moon's libration is taken for steady, seconds.
+const DRIFT_S: f64 = 60.0;
+
+/// How the sub-solar point's opposite moves over the Moon.
+struct Drift {
+    direction: Vec3,
+    rad_per_s: f64,
+}
+
+/// The summits that can matter as seen from one side.
+struct Node {
+    sight: Sight,
+    /// Nothing of it is lower, as a tangent.
+    floor: f64,
+    /// By angle from the sight's north through east, in [0, 2π).
+    summits: Vec<(f64, Summit)>,
+}
+
+/// Summits worth following about an instant.
+#[derive(Default)]
+struct Followed {
+    about: Option<Tt>,
+    summits: Vec<u32>,
+}
+
+impl Node {
+    /// `largest`: greatest distance of the centres at a contact, as a tangent.
+    fn search(heights: &MoonHeights, sight: Sight, largest: f64) -> Node {
+        let step = TAU / DIRECTIONS as f64;
+        // The Sun's reach d cos ψ + √(σ² − d² sin² ψ) has a slope of at most d (1 + d / σ), and d is below 0.1 σ.
+        let slope = 1.1 * largest * step;
+        let mut skyline = Skyline::new(heights, sight);
+        let mut found: Vec<Option<(Summit, bool)>> = vec![None; DIRECTIONS];
+        let mut matters = vec![f64::INFINITY; DIRECTIONS];
+        let lower = |matters: &mut [f64], index: usize, tangent: f64| {
+            for away in 0..=COMPARED {
+                let bound = tangent + slope * away as f64;
+                for other in [index + away, index + DIRECTIONS - away] {
+                    let cell = &mut matters[other % DIRECTIONS];
+                    *cell = cell.min(bound);
+                }
+            }
+        };
+        // Coarsely first: deep valleys make short work of what stands beside them.
+        for stride in [32, 16, 8, 4, 2, 1] {
+            for index in (0..DIRECTIONS).step_by(stride) {
+                if found[index].is_some() {
+                    continue;
+                }
+                let (summit, whole) = skyline.summit(index as f64 * step, matters[index] + BETWEEN);
+                if whole {
+                    lower(&mut matters, index, summit.tangent);
+                }
+                found[index] = Some((summit, whole));
+            }
+        }
+        let tangent = |index: usize| found[index % DIRECTIONS].map_or(f64::INFINITY, |(summit, _)| summit.tangent);
+        let mut kept: Vec<(f64, Summit)> = Vec::new();
+        let mut notches: Vec<(usize, f64)> = Vec::new();
+        for index in 0..DIRECTIONS {
+            let Some((summit, true)) = found[index] else { continue };
+            if summit.tangent > matters[index] + BETWEEN {
+                continue;
+            }
+            let angle = index as f64 * step;
+            kept.push((angle, summit));
+            let (before, after) = (tangent(index + DIRECTIONS - 1), tangent(index + 1));
+            if summit.tangent <= before && summit.tangent <= after {
+                let (angle, summit) = skyline.notch(angle, step, summit, |summit| -summit.tangent);
+                kept.push((angle.rem_euclid(TAU), summit));
+                notches.push((index, summit.tangent));
+            }
+        }
+        for (index, tangent) in notches {
+            lower(&mut matters, index, tangent);
+        }
+        kept.retain(|(angle, summit)| {
+            let index = (angle / step).round() as usize % DIRECTIONS;
+            summit.tangent <= matters[index] + KEPT + slope
+        });
+        kept.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let floor = kept.iter().map(|(_, summit)| summit.tangent).fold(f64::INFINITY, f64::min);
+        Node { sight, floor, summits: kept }
+    }
+
+    /// As [`super::profile::Profile::widest`].
+    fn widest(&self, tt: Tt, sky: &Sky, disc: &SunDisc, followed: &mut Followed) -> Option<Gap> {
+        let sight = sky.sight.with_axes_of(&self.sight);
+        let sun = disc.placed(&sight, sky);
+        let mut best: Option<Gap> = None;
+        let consider = |best: &mut Option<Gap>, summit: &Summit| {
+            let height = sun.beyond(&sight, summit, disc)?;
+            if best.is_none_or(|b| height > b.height) {
+                *best = Some(Gap { height, summit: *summit });
+            }
+            Some(height)
+        };
+        if followed.about.is_some_and(|about| (tt - about).abs() * FASTEST < FOLLOWED) {
+            for &index in &followed.summits {
+                consider(&mut best, &self.summits[index as usize].1);
+            }
+            return best;
+        }
+        followed.about = Some(tt);
+        followed.summits.clear();
+        let count = self.summits.len();
+        // Distances differ within the lattice; a little room for the summits' own shifts (0.1″).
+        let floor = self.floor * self.sight.distance_km / sight.distance_km - disc.lowered - 0.1 / 206_265.0;
+        let towards = sun.centre[0].atan2(sun.centre[1]);
+        let start = self.summits.partition_point(|(angle, _)| *angle < towards.rem_euclid(TAU));
+        // Outwards from the side to which the Sun reaches furthest, to the east and to the west.
+        for eastwards in [true, false] {
+            for away in 0..count {
+                let index = if eastwards { start + away } else { start + 2 * count - 1 - away } % count;
+                let (angle, summit) = &self.summits[index];
+                let aside = (angle - towards).rem_euclid(TAU);
+                if (aside <= 0.5 * TAU) != eastwards {
+                    break;
+                }
+                if best.is_some_and(|b| sun.reach(aside.cos() * sun.offset) - floor < b.height - FOLLOWED) {
+                    break;
+                }
+                if let Some(height) = consider(&mut best, summit)
+                    && best.is_some_and(|b| height >= b.height - FOLLOWED)
+                {
+                    followed.summits.push(index as u32);
+                }
+            }
+        }
+        best
+    }
+}
