@@ -3,6 +3,7 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::distance_km;
+use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
@@ -61,9 +62,11 @@ pub struct Assessed {
     pub cloud_gap: Option<String>,
 }
 
-/// Looks at one candidate. `path` words how far outside a place lies.
+/// Looks at one candidate, with the profiles of `lattice` where there are very many. `path` words how far outside a place
+/// lies.
 pub fn assess(
     rules: &TotalityRules,
+    lattice: Option<&EdgeLattice>,
     path: &Path,
     clouds: &Clouds,
     horizons: &Horizons,
@@ -71,7 +74,10 @@ pub fn assess(
     candidate: Candidate,
 ) -> Assessed {
     let eclipse = rules.eclipse();
-    let totality = rules.totality(&mut rules.solver(), &candidate.site);
+    let totality = match lattice {
+        Some(lattice) => rules.totality_among(lattice, &candidate.site),
+        None => rules.totality(&mut rules.solver(), &candidate.site),
+    };
     let local = &totality.shown;
     let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
     let mut rejected = Vec::new();

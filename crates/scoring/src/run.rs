@@ -394,6 +394,9 @@ pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, site: &RankedSite) -> Op
     offer(kernel, rules, &mut rules.solver(), &place, &OfferSettings::default())
 }
 
+/// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within 0.02 s of asking one by one.
+const MOST_ONE_BY_ONE: usize = 2000;
+
 /// For so many places of the table, from the top, the window for unaided eyes is decided.
 const MOST_WINDOWS: usize = 2000;
 
@@ -508,6 +511,7 @@ impl Job<'_> {
         notes: &mut Vec<String>,
     ) -> Result<Ranking, RunError> {
         let path = self.eclipse.path(60.0);
+        let lattice = (candidates.len() > MOST_ONE_BY_ONE).then(|| self.rules.lattice());
         self.progress.begin("Looking at the sites", candidates.len() as u64);
         // Neighbours one after the other, so that they find the terrain of the one before still in memory.
         let mut numbered: Vec<(usize, Candidate)> = candidates.into_iter().enumerate().collect();
@@ -523,8 +527,15 @@ impl Job<'_> {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed =
-                    assess(self.rules, &path, clouds, &inputs.horizons, self.plan.terrain.thin_margin_deg, candidate);
+                let assessed = assess(
+                    self.rules,
+                    lattice.as_ref(),
+                    &path,
+                    clouds,
+                    &inputs.horizons,
+                    self.plan.terrain.thin_margin_deg,
+                    candidate,
+                );
                 self.progress.advance(1);
                 Ok((number, assessed))
             })

@@ -7,7 +7,7 @@ use chrono::SecondsFormat;
 use chrono_tz::Tz;
 use noonfall_ephemeris::AU_KM;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
-use noonfall_shadow::moon_edge::EdgeContact;
+use noonfall_shadow::moon_edge::{Bead, BeadSide, EdgeContact};
 use noonfall_shadow::{Contact, Phase};
 use serde::Serialize;
 
@@ -32,6 +32,41 @@ pub struct MoonEdge {
     /// From second to third contact, seconds; 0 where there is neither.
     #[serde(serialize_with = "decimals::three")]
     pub duration_s: f64,
+    /// Arcs of light that stand apart before second and after third contact; left out where nobody asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beads: Option<Vec<BeadRow>>,
+}
+
+/// An arc of light that stands apart.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BeadRow {
+    /// `C2` or `C3`.
+    pub contact: &'static str,
+    /// Where on the Sun's limb, from celestial north through east, degrees.
+    #[serde(serialize_with = "decimals::four")]
+    pub position_angle_deg: f64,
+    /// From when it stands apart, local time.
+    pub from: String,
+    /// To when, local time.
+    pub to: String,
+    /// Whether it is the last light before second or the first after third contact.
+    pub last_or_first: bool,
+}
+
+impl BeadRow {
+    /// A bead by the clock of a zone.
+    pub fn of(bead: &Bead, zone: Tz) -> BeadRow {
+        BeadRow {
+            contact: match bead.side {
+                BeadSide::C2 => "C2",
+                BeadSide::C3 => "C3",
+            },
+            position_angle_deg: bead.position_angle_deg,
+            from: local_time(bead.from, zone),
+            to: local_time(bead.to, zone),
+            last_or_first: bead.extreme,
+        }
+    }
 }
 
 /// How the Moon is turned.
@@ -95,6 +130,7 @@ impl MoonEdge {
             c2: truth.map(|t| row(&t.c2, totality.smooth.c2)),
             c3: truth.map(|t| row(&t.c3, totality.smooth.c3)),
             duration_s: truth.map_or(0.0, |t| t.duration_s),
+            beads: None,
         })
     }
 }

@@ -4,7 +4,7 @@ use super::decimals;
 use super::horizon_glow::{HorizonGlow, horizon_glow};
 use super::light::{LightAfter, LightRow, TOTALITY_LIGHT, TotalityLight, light_rows, light_rows_after};
 use super::limb::{CHROMOSPHERE_KM, Covered, Limb, covered_by_smooth_moon, limb};
-use super::moon_edge::MoonEdge;
+use super::moon_edge::{BeadRow, MoonEdge};
 use super::moon_shadow::{MoonShadow, moon_shadow};
 use super::shadow_bands::{ShadowBands, shadow_bands};
 use super::sky::{SkyObject, sky_at};
@@ -161,6 +161,10 @@ pub fn offer(
         temperature_drop: None,
         timeline: Vec::new(),
     };
+    if let Some(edge) = &mut offer.moon_edge {
+        let beads = solver.beads(eclipse, site, rules.edge());
+        edge.beads = Some(beads.iter().map(|bead| BeadRow::of(bead, place.zone)).collect());
+    }
     let mut planet = None;
     if let (Phase::Total, Some(c2), Some(max), Some(c3)) = (local.phase, local.c2, local.max, local.c3)
         && max.above_horizon

@@ -131,7 +131,17 @@ impl<'a> Scene<'a> {
             })?;
             self.contact(&disc, gap, middle.plus(side * s), side)
         };
-        let (c2, c3) = (end(-1.0)?, end(1.0)?);
+        let (c2, c3) = match (end(-1.0), end(1.0)) {
+            // Where only some directions count, one end may fall where they come and go with the turning line of the
+            // centres, and is no root: the other still is.
+            (None, Some(c3)) if settings.facing.is_some() => {
+                (self.contact(&disc, None, middle.plus(-REACH_S), -1.0)?, c3)
+            }
+            (Some(c2), None) if settings.facing.is_some() => {
+                (c2, self.contact(&disc, None, middle.plus(REACH_S), 1.0)?)
+            }
+            (c2, c3) => (c2?, c3?),
+        };
         let duration_s = c3.tt - c2.tt;
         let libration = self.sky(c2.tt.plus(0.5 * duration_s)).libration();
         (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
