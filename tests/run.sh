@@ -39,7 +39,7 @@ cargo test --workspace --locked
 step "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
 
-# The tests above have built the program and the examples; running them from where they lie avoids a second build of the typesetter
+# The tests above have built the program and the examples; running them from where they lie avoids a second build
 # with another set of features.
 step "exchange files against independent readers"
 noonfall=$target/debug/noonfall

@@ -127,7 +127,7 @@ impl<'a> Publication<'a> {
         let exported: Vec<_> = self.sites().map(|(site, offer)| export::site(site, offer)).collect();
         add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
         add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
-        add("sites.gpx", gpx::document(&head, &path, &exported)?.into_bytes());
+        add("sites.gpx", gpx::document(&head, &path, &exported).into_bytes());
         let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
         add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));

@@ -178,6 +178,26 @@ fn hostile_names_are_shown_as_they_were_written() {
 }
 
 #[test]
+fn names_in_other_scripts_can_be_read_and_copied() {
+    // Joined letters, two of which are one glyph (poppler turns such a pair around, so it is looked for as poppler gives it); Hebrew, Greek,
+    // Cyrillic; a letter that no shipped face holds becomes a box.
+    for (i, (name, copied)) in [
+        ("الأقصر", "األقصر"),
+        ("صلالة", "صاللة"),
+        ("מצפה רמון", "מצפה רמון"),
+        ("Κέρκυρα", "Κέρκυρα"),
+        ("Ивдель", "Ивдель"),
+        ("Camp 🌞 2", "Camp □ 2"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let said = text(&pdf(&format!("script-{i}"), &BriefFacts { name: name.into(), ..full() }), 1);
+        assert!(said.contains(&squeezed(copied)), "{name}: {said}");
+    }
+}
+
+#[test]
 fn figures_that_are_not_numbers_never_reach_the_page() {
     let mut facts = full();
     facts.duration_s = f64::NAN;
