@@ -13,7 +13,7 @@ use crate::contact_times::{Clocks, rounded};
 use crate::criteria::EclipseScale;
 use crate::fallback::{self, Drives, Fallback, JointChance, Place};
 use crate::fault::{Fault, Faults};
-use crate::grid::{self, Ground, Search};
+use crate::grid::{self, Ground, Search, SearchEdge};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
@@ -420,8 +420,12 @@ impl Job<'_> {
             None => Ground::Land(Land::shipped()),
         };
         // A forecast reaches some places only; the search always weighs by the climatology.
+        let lattice = self.rules.lattice();
+        let edge = (self.rules.edge_shown() == EdgeShown::True)
+            .then_some(SearchEdge { lattice: &lattice, settings: *self.rules.edge() });
         let search = Search {
             eclipse: self.eclipse,
+            edge,
             scorer: self.scorer,
             requirements: &self.plan.requirements,
             clouds: &inputs.clouds,

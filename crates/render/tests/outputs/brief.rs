@@ -113,7 +113,7 @@ fn the_page_answers_the_leaders_questions() {
         "red rim",
         "ISO 12312-2",
         "Delta T 69.41 ± 0.20 s",
-        "true limb",
+        "measured edge",
         "invented demo data",
         "GeoNames (CC BY 4.0)",
     ] {
@@ -130,7 +130,8 @@ fn words_inside_the_drawings_stay_text() {
 #[test]
 fn outside_the_path_no_page_and_no_model_has_a_filter_off_window() {
     for seen in [Seen::Partial, Seen::Annular, Seen::Nothing] {
-        let facts = BriefFacts { seen, ..full() };
+        // The timeline of such a place has no line about it; its window, if a caller gives one all the same, is dropped.
+        let facts = BriefFacts { seen, watch: Vec::new(), ..full() };
         assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }), "{seen:?}");
         let said = text(&pdf(&format!("{seen:?}"), &facts), 1).to_lowercase();
         assert!(!said.contains("filteroff"), "{seen:?}");
