@@ -184,3 +184,113 @@ fn wanted(
     }
     Some(pixels)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fs;
+    use tiff::encoder::TiffEncoder;
+    use tiff::encoder::colortype::GrayI16;
+    use tiff::tags::Tag;
+
+    const LINES: usize = 720;
+    const SAMPLES: usize = 1440;
+
+    /// An invented Moon: metres.
+    fn height_m(line: usize, sample: usize) -> i16 {
+        (((line * 37 + sample * 11) % 400) as i16 - 200) * 5
+    }
+
+    fn label() -> String {
+        "PDS_VERSION_ID = \"PDS3\"\nTARGET_NAME = MOON\n LINES = 720\n LINE_SAMPLES = 1440\n\
+         SAMPLE_TYPE = LSB_INTEGER\nSAMPLE_BITS = 16\nUNIT = METER\nSCALING_FACTOR = 0.5\nOFFSET = 1737400.\n\
+         MAP_PROJECTION_TYPE = \"SIMPLE CYLINDRICAL\"\nMAP_RESOLUTION = 4 <pix/deg>\n\
+         POSITIVE_LONGITUDE_DIRECTION = \"EAST\"\nWESTERNMOST_LONGITUDE = 0 <deg>\nEND\n"
+            .to_owned()
+    }
+
+    fn image(height: impl Fn(usize, usize) -> i16) -> Vec<u8> {
+        let cells = (0..LINES).flat_map(|y| (0..SAMPLES).map(move |x| (y, x)));
+        cells.flat_map(|(y, x)| (2 * height(y, x)).to_le_bytes()).collect()
+    }
+
+    fn open(label: &str, image: &[u8]) -> Result<MoonHeights, MoonGridError> {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("made-up.lbl"), label).unwrap();
+        fs::write(folder.path().join("made-up.img"), image).unwrap();
+        MoonHeights::open(&folder.path().join("made-up.img"))
+    }
+
+    #[test]
+    fn a_pds_grid_is_read_where_it_can_stand_on_the_edge() {
+        let heights = open(&label(), &image(height_m)).unwrap();
+        assert!(heights.source().contains("made-up.img") && heights.source().contains("4 heights a degree"));
+        for (line, sample) in [(0, 0), (100, 360), (360, 1079), (719, 1439), (400, 1100)] {
+            let found = heights.height_km([line as f64, sample as f64]) * 1000.0;
+            assert!((found - f64::from(height_m(line, sample))).abs() <= 2.0 + 1e-9, "{line} {sample}: {found}");
+        }
+        // The middle of the near side never stands on the edge.
+        assert!(heights.height_km([360.0, 20.0]) < -50.0);
+    }
+
+    #[test]
+    fn grids_that_are_something_else_are_refused() {
+        let good = image(height_m);
+        let cases = [
+            (label().replace("= MOON", "= MARS"), "TARGET_NAME = MARS"),
+            (label().replace("SIMPLE CYLINDRICAL", "POLAR STEREOGRAPHIC"), "POLAR STEREOGRAPHIC"),
+            (label().replace("= 4 <pix", "= 1024 <pix"), "MAP_RESOLUTION = 1024"),
+            (label().replace("LINES = 720", "LINES = 99999999999"), "LINES = 99999999999"),
+            (label().replace("SAMPLE_BITS = 16", "SAMPLE_BITS = 8"), "SAMPLE_TYPE"),
+            (label().replace("1737400.", "3396000."), "OFFSET = 3396000."),
+            (label().replace("UNIT = METER", "UNIT = FEET"), "UNIT = FEET"),
+            (label().replace("SCALING_FACTOR = 0.5", "SCALING_FACTOR = nan"), "SCALING_FACTOR = nan"),
+            ("no label at all".to_owned(), "no TARGET_NAME"),
+        ];
+        for (label, expected) in cases {
+            let error = open(&label, &good).unwrap_err().to_string();
+            assert!(error.contains(expected) && error.contains("made-up.lbl"), "{error}");
+        }
+        let short = open(&label(), &good[..good.len() - 7]).unwrap_err().to_string();
+        assert!(short.contains("made-up.img") && short.contains("2073600 bytes"), "{short}");
+        let odd = open(&label(), &image(|y, x| if (y, x) == (5, 7) { 14_000 } else { 0 })).unwrap_err().to_string();
+        assert!(odd.contains("line 6, sample 8 is 14000 m"), "{odd}");
+        assert!(MoonHeights::open(Path::new("nowhere/ldem.img")).unwrap_err().to_string().contains("ldem.lbl"));
+        assert!(MoonHeights::open(Path::new("heights.csv")).unwrap_err().to_string().contains(".img"));
+    }
+
+    /// Writes a GeoTIFF whose first sample lies at 180° W.
+    fn tiff(keys: &[u16], axis_m: Option<f64>, step_deg: f64) -> Result<MoonHeights, MoonGridError> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("made-up.tif");
+        let mut encoder = TiffEncoder::new(fs::File::create(&path).unwrap()).unwrap();
+        let mut image = encoder.new_image::<GrayI16>(SAMPLES as u32, LINES as u32).unwrap();
+        image.encoder().write_tag(Tag::ModelPixelScaleTag, &[step_deg, step_deg, 0.0][..]).unwrap();
+        image.encoder().write_tag(Tag::ModelTiepointTag, &[0.0, 0.0, 0.0, -180.0, 90.0, 0.0][..]).unwrap();
+        image.encoder().write_tag(Tag::GeoKeyDirectoryTag, keys).unwrap();
+        if let Some(axis_m) = axis_m {
+            image.encoder().write_tag(Tag::GeoDoubleParamsTag, &[axis_m][..]).unwrap();
+        }
+        let cells = (0..LINES).flat_map(|y| (0..SAMPLES).map(move |x| height_m(y, (x + SAMPLES / 2) % SAMPLES)));
+        image.write_data(&cells.collect::<Vec<_>>()).unwrap();
+        MoonHeights::open(&path)
+    }
+
+    #[test]
+    fn a_geotiff_of_the_moon_is_read_and_one_of_the_earth_is_not() {
+        let sphere = [1, 1, 0, 2, 1024, 0, 1, 2, 2057, 34736, 1, 0];
+        let heights = tiff(&sphere, Some(1_737_400.0), 0.25).unwrap();
+        for (line, sample) in [(0, 0), (100, 360), (360, 1079), (719, 1439)] {
+            let found = heights.height_km([line as f64, sample as f64]) * 1000.0;
+            assert!((found - f64::from(height_m(line, sample))).abs() <= 2.0 + 1e-9, "{line} {sample}: {found}");
+        }
+        let earth = tiff(&[1, 1, 0, 2, 1024, 0, 1, 2, 2048, 0, 1, 4326], None, 0.25).unwrap_err().to_string();
+        assert!(earth.contains("EPSG:4326") && earth.contains("Moon"), "{earth}");
+        assert!(tiff(&sphere, Some(6_378_137.0), 0.25).unwrap_err().to_string().contains("6378137"));
+        assert!(tiff(&sphere, Some(1_737_400.0), 0.1).unwrap_err().to_string().contains("0.1"));
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("text.tif");
+        fs::write(&path, "no TIFF").unwrap();
+        assert!(MoonHeights::open(&path).unwrap_err().to_string().contains("not a readable TIFF"));
+    }
+}

@@ -7,10 +7,12 @@
 //! low a summit must stand to be worth a closer look, so the search goes from few directions to many.
 
 use super::heights::MoonHeights;
-use super::profile::DIRECTIONS;
 use super::sky::Sight;
 use super::skyline::{Skyline, Summit};
 use std::f64::consts::TAU;
+
+/// Directions about the edge that are searched, a pixel of LDEM_16 apart; between them valleys are sought out.
+const DIRECTIONS: usize = 5760;
 
 /// Directions in which the ball is pushed.
 const PUSHES: usize = 720;
@@ -41,7 +43,7 @@ pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept
     let mut seen = vec![false; DIRECTIONS];
     let mut known: Vec<(f64, Summit)> = Vec::new();
     let mut reach = vec![f64::INFINITY; PUSHES];
-    for stride in [64, 16, 4, 2, 1] {
+    for stride in [32, 8, 2, 1] {
         for index in (0..DIRECTIONS).step_by(stride) {
             if std::mem::replace(&mut seen[index], true) {
                 continue;
