@@ -22,7 +22,10 @@ use noonfall_ephemeris::Tt;
 pub const BEADS_WITHIN_S: f64 = 12.0;
 
 /// Arcs that stand apart for less than this are one to the eye, seconds. Our choice.
-pub const BEAD_LASTS_S: f64 = 0.3;
+pub const BEAD_LASTS_S: f64 = 0.7;
+
+/// The beads of one contact that last longest, and no more. Our choice: near a limit there are dozens.
+pub const MOST_BEADS: usize = 12;
 
 /// Instants, evenly over [`BEADS_WITHIN_S`], at which the Sun's reach is computed; between them it is a straight line to
 /// 0.001″.
@@ -86,33 +89,25 @@ impl EdgeSolver<'_> {
         let profile = self.profile(&skies[0]);
         let lit = Lit::of(profile, &skies, disc);
         let arcs = arcs(&lit.after_s);
-        let mut beads: Vec<Bead> = arcs
-            .iter()
-            .filter(|arc| arc.apart_s - arc.appears_s >= BEAD_LASTS_S)
+        let mut arcs: Vec<Arc> = arcs.into_iter().filter(|arc| arc.apart_s - arc.appears_s >= BEAD_LASTS_S).collect();
+        // The light of the contact itself stays, however short a while it stands apart.
+        let rank = |arc: &Arc| if arc.eldest { f64::INFINITY } else { arc.apart_s - arc.appears_s };
+        arcs.sort_by(|a, b| rank(b).total_cmp(&rank(a)).then(a.index.cmp(&b.index)));
+        arcs.truncate(MOST_BEADS);
+        arcs.iter()
             .map(|arc| {
-                let (near, far) = (instant(arc.appears_s), instant(arc.apart_s));
+                let near = if arc.eldest { contact.tt } else { instant(arc.appears_s) };
+                let far = instant(arc.apart_s);
                 let sky = scene.sky(near);
-                Bead {
-                    side,
-                    position_angle_deg: disc
-                        .placed(&sky.sight, &sky)
-                        .position_angle_at_deg(&sky.sight, &lit.summits[arc.index]),
-                    from: if side == BeadSide::C2 { far } else { near },
-                    to: if side == BeadSide::C2 { near } else { far },
-                    extreme: false,
-                }
+                let position_angle_deg = if arc.eldest {
+                    contact.position_angle_deg
+                } else {
+                    disc.placed(&sky.sight, &sky).position_angle_at_deg(&sky.sight, &lit.summits[arc.index])
+                };
+                let (from, to) = if side == BeadSide::C2 { (far, near) } else { (near, far) };
+                Bead { side, position_angle_deg, from, to, extreme: arc.eldest }
             })
-            .collect();
-        // The oldest arc is the light of the contact itself, however short a while it stands apart.
-        if let Some(extreme) = beads.iter_mut().min_by(|a, b| {
-            let away = |bead: &Bead| if side == BeadSide::C2 { -bead.to.0 } else { bead.from.0 };
-            away(a).total_cmp(&away(b))
-        }) {
-            extreme.extreme = true;
-            extreme.position_angle_deg = contact.position_angle_deg;
-            if side == BeadSide::C2 { extreme.to = contact.tt } else { extreme.from = contact.tt }
-        }
-        beads
+            .collect()
     }
 }
 
@@ -178,6 +173,8 @@ struct Arc {
     appears_s: f64,
     /// It stands apart until here.
     apart_s: f64,
+    /// The first to appear.
+    eldest: bool,
 }
 
 /// The merge tree of values round a circle, infinite ones left out.
@@ -205,7 +202,7 @@ fn arcs(after_s: &[f64]) -> Vec<Arc> {
             [Some(a), Some(b)] if a == b => member[i] = Some(a),
             [Some(a), Some(b)] => {
                 let (old, young) = if (after_s[a], a) < (after_s[b], b) { (a, b) } else { (b, a) };
-                let arc = Arc { index: young, appears_s: after_s[young], apart_s: after_s[i] };
+                let arc = Arc { index: young, appears_s: after_s[young], apart_s: after_s[i], eldest: false };
                 if old == order[0] && arc.apart_s - arc.appears_s >= BEAD_LASTS_S {
                     eldest_meets = eldest_meets.min(arc.apart_s);
                 }
@@ -216,8 +213,9 @@ fn arcs(after_s: &[f64]) -> Vec<Arc> {
     }
     for &i in &order {
         if member[i] == Some(i) {
-            let apart_s = if i == order[0] { eldest_meets } else { BEADS_WITHIN_S };
-            arcs.push(Arc { index: i, appears_s: after_s[i], apart_s });
+            let eldest = i == order[0];
+            let apart_s = if eldest { eldest_meets } else { BEADS_WITHIN_S };
+            arcs.push(Arc { index: i, appears_s: after_s[i], apart_s, eldest });
         }
     }
     arcs
@@ -235,7 +233,10 @@ mod tests {
         // The valley of 1 s meets the one of 0.5 s at 3 s; the older then goes on, apart until that meeting.
         assert_eq!(
             found,
-            [Arc { index: 0, appears_s: 1.0, apart_s: 3.0 }, Arc { index: 4, appears_s: 0.5, apart_s: 3.0 }]
+            [
+                Arc { index: 0, appears_s: 1.0, apart_s: 3.0, eldest: false },
+                Arc { index: 4, appears_s: 0.5, apart_s: 3.0, eldest: true }
+            ]
         );
         assert!(arcs(&[inf; 4]).is_empty());
     }

@@ -47,8 +47,6 @@ pub(super) struct Sky {
     pub sun_distance_km: f64,
     /// By which part of itself the Moon's distance grows, per second.
     pub receding: f64,
-    /// Position angle of the zenith at the Sun, radians.
-    pub parallactic_rad: f64,
 }
 
 impl Sight {
@@ -93,7 +91,6 @@ impl Sky {
             sun_rate: in_moon_axes(scale([relation.u_rate, relation.v_rate, 0.0], 1.0 / sun[2] - 1.0 / to_moon)),
             sun_distance_km: norm(sun) * radius_km,
             receding: (moment.moon_z.rate - relation.zeta_rate) / to_moon,
-            parallactic_rad: station.parallactic_angle_rad(&moment, &relation),
         }
     }
 

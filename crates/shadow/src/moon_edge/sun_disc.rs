@@ -83,7 +83,7 @@ impl Placed {
     /// How far the Sun reaches beyond a point of the edge; `None` where that direction does not count.
     pub(super) fn beyond(&self, sight: &Sight, summit: &Summit, disc: &SunDisc) -> Option<f64> {
         let [x, y] = sight.flat_point(summit.point_km);
-        let tangent = x.hypot(y);
+        let tangent = (x * x + y * y).sqrt();
         let along = (self.centre[0] * x + self.centre[1] * y) / tangent;
         let reach = self.reach(along);
         if let Some((towards_deg, within_deg)) = disc.facing
@@ -100,7 +100,7 @@ impl Placed {
     /// a + √(σ² − d² + a²), and the Moon's growing smaller. Good to a thousandth.
     pub(super) fn rate(&self, sight: &Sight, summit: &Summit) -> f64 {
         let [x, y] = sight.flat_point(summit.point_km);
-        let tangent = x.hypot(y);
+        let tangent = (x * x + y * y).sqrt();
         let along = (self.centre[0] * x + self.centre[1] * y) / tangent;
         let along_rate = (self.centre_rate[0] * x + self.centre_rate[1] * y) / tangent;
         let under = along * along + self.room;
@@ -122,7 +122,7 @@ impl Placed {
     /// The same for the point of the disc over a point of the edge.
     pub(super) fn position_angle_at_deg(&self, sight: &Sight, summit: &Summit) -> f64 {
         let [x, y] = sight.flat_point(summit.point_km);
-        let tangent = x.hypot(y);
+        let tangent = (x * x + y * y).sqrt();
         let reach = self.reach((self.centre[0] * x + self.centre[1] * y) / tangent);
         self.position_angle_deg([x / tangent, y / tangent], if reach.is_finite() { reach } else { tangent })
     }

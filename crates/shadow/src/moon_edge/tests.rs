@@ -307,3 +307,45 @@ fn contacts_lie_where_an_independent_program_finds_them() {
         assert!(median > half[0] && median < half[1], "{median}");
     }
 }
+
+/// On a belt of hills the beads stand in its valleys (every 15°, half way between the tops), and each goes out when the
+/// smooth Moon of that depth would cover it there.
+#[test]
+fn beads_of_a_cosine_belt_stand_in_its_valleys() {
+    let eclipse = smooth_eclipse(0.0, SUN_RADIUS_KM);
+    let smooth = eclipse.local(&sydney()).c2.unwrap();
+    let height_m = |angle_deg: f64| 1000.0 * (24.0 * angle_deg).to_radians().cos();
+    let sight = sight_at(&eclipse, &sydney(), smooth.tt);
+    let heights = moon_by_angle(sight, [-1000.0, 1000.0], height_m);
+    let beads = eclipse.beads(&sydney(), &heights, &EdgeSettings::default());
+    let totality = eclipse.true_totality(&sydney(), &heights, &EdgeSettings::default()).unwrap();
+    let before: Vec<&Bead> = beads.iter().filter(|b| b.side == BeadSide::C2).collect();
+    assert!(before.len() >= 2, "{before:?}");
+    for bead in &before {
+        // The angle is about the Moon's centre in the belt, about the Sun's in the bead: 2.5° apart at most.
+        let from_valley = (bead.position_angle_deg - 7.5).rem_euclid(15.0);
+        assert!(from_valley.min(15.0 - from_valley) < 2.6, "{bead:?}");
+        assert!(bead.to - bead.from >= BEAD_LASTS_S && totality.c2.tt - bead.from <= BEADS_WITHIN_S + 1e-6);
+        assert_eq!(bead.extreme, bead.to == totality.c2.tt);
+    }
+    for side in [BeadSide::C2, BeadSide::C3] {
+        assert_eq!(beads.iter().filter(|b| b.side == side && b.extreme).count(), 1);
+    }
+}
+
+/// The mean of the edge at the eclipse of 2028 is 1737.9 km, the lowest 1733.1 km, the highest 1743.7 km (independent
+/// program, Sydney's sight); the handbook's exterior k stands for 1738.09 km.
+#[test]
+fn the_edge_all_round() {
+    let eclipse = eclipse_of_2028();
+    let tt = eclipse.quick(&sydney()).max;
+    let edge = eclipse.edge_profile(&sydney(), MoonHeights::embedded(), tt, 0.5);
+    assert_eq!(edge.len(), 720);
+    let mean = edge.iter().map(|p| p.height_km).sum::<f64>() / 720.0;
+    assert!((mean - 0.5).abs() < 0.15, "{mean}");
+    let lowest = edge.iter().map(|p| p.height_km).fold(f64::INFINITY, f64::min);
+    let highest = edge.iter().map(|p| p.height_km).fold(f64::NEG_INFINITY, f64::max);
+    assert!((lowest + 4.3).abs() < 0.5 && (highest - 6.3).abs() < 0.8, "{lowest} {highest}");
+    // 1 km at 360 000 to 400 000 km is 0.52″ to 0.57″.
+    assert!(edge.iter().all(|p| p.height_km.abs() < 0.01 || (0.5..0.6).contains(&(p.height_arcsec / p.height_km))));
+}

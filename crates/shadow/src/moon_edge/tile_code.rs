@@ -76,6 +76,42 @@ pub(super) fn decode(code: &[u8], side: usize) -> Vec<i16> {
     pixels
 }
 
+/// The code of a tile, in units of the rounding: what [`decode`] reads.
+pub(super) fn encode(pixels: &[i16], side: usize, code: &mut Vec<u8>) {
+    let (mut held, mut count) = (0_u64, 0_u32);
+    // At most 32 bits at a time.
+    let mut put = |value: u32, bits: u32| {
+        held = held << bits | u64::from(value);
+        count += bits;
+        while count >= 8 {
+            code.push((held >> (count - 8)) as u8);
+            count -= 8;
+        }
+    };
+    let mut folded = vec![0_u32; side];
+    for y in 0..side {
+        let at = |y: usize, x: usize| i32::from(pixels[y * side + x]);
+        for (x, cell) in folded.iter_mut().enumerate() {
+            let west = if x > 0 { at(y, x - 1) } else { 0 };
+            let north = if y > 0 { at(y - 1, x) } else { 0 };
+            let north_west = if x > 0 && y > 0 { at(y - 1, x - 1) } else { 0 };
+            let residual = at(y, x) - (west + north - north_west);
+            *cell = ((residual << 1) ^ (residual >> 31)) as u32;
+        }
+        let length = |k: u32| folded.iter().map(|n| u64::from(n >> k) + u64::from(k)).sum::<u64>();
+        let k = (0..14).min_by_key(|&k| length(k)).unwrap_or(0);
+        put(k, 4);
+        for &n in &folded {
+            for _ in 0..n >> k {
+                put(1, 1);
+            }
+            put(0, 1);
+            put(n & ((1 << k) - 1), k);
+        }
+    }
+    put(0, 7);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -89,6 +125,17 @@ mod tests {
         let byte = |bits: &[u8]| bits.iter().fold(0_u8, |sum, bit| sum << 1 | (bit - b'0'));
         let bytes: Vec<u8> = padded.as_bytes().chunks(8).map(byte).collect();
         assert_eq!(decode(&bytes, 2), [3, 5, 2, 8]);
+    }
+
+    #[test]
+    fn what_is_coded_is_read_back() {
+        let pixels: Vec<i16> = (0..65_i64 * 65).map(|i| ((i * i * 7919) % 9001 - 4500) as i16).collect();
+        let flat = vec![-77_i16; 65 * 65];
+        for pixels in [pixels, flat] {
+            let mut code = Vec::new();
+            encode(&pixels, 65, &mut code);
+            assert_eq!(decode(&code, 65), pixels);
+        }
     }
 
     #[test]

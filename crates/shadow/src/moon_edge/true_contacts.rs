@@ -11,12 +11,12 @@ use super::profile::{DIRECTIONS, Gap, Profile};
 use super::settings::EdgeSettings;
 use super::sky::{Libration, Sky};
 use super::sun_disc::SunDisc;
-use crate::contacts::{Cone, least_separation, sweep};
+use crate::contacts::{Cone, Snapshot, least_separation, sweep};
 use crate::eclipse::Eclipse;
 use crate::relation::Station;
 use crate::site::Site;
 use noonfall_ephemeris::Tt;
-use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
+use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_180, wrap_360};
 
 /// One end of totality at the true edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -120,37 +120,48 @@ impl<'a> Scene<'a> {
         // First guess: where the smooth Moon would have its contacts.
         let half_s = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
         let mut end = |side: f64| {
-            let guess = middle.plus(side * half_s);
-            edge.about(guess, &self.sky(guess));
-            let (s, gap) = root(half_s, |s| {
+            edge.renew();
+            let (s, last) = root(half_s, |s| {
                 let tt = middle.plus(side * s);
                 let sky = self.sky(tt);
                 let gap = edge.widest(tt, &sky, &disc)?;
                 let rate = disc.placed(&sky.sight, &sky).rate(&sky.sight, &gap.summit);
-                Some((gap.height, side * rate, gap))
+                Some((gap.height, side * rate, (gap, sky)))
             })?;
-            self.contact(&disc, gap, middle.plus(side * s), side)
+            let tt = middle.plus(side * s);
+            let (gap, sky) = match last {
+                Some((gap, sky)) => (Some(gap), sky),
+                None => (None, self.sky(tt)),
+            };
+            Some((self.contact(&disc, gap, &sky, tt, side)?, sky.libration()))
         };
-        let (c2, c3) = match (end(-1.0), end(1.0)) {
+        let far = |side: f64| {
+            let tt = middle.plus(side * REACH_S);
+            let sky = self.sky(tt);
+            Some((self.contact(&disc, None, &sky, tt, side)?, sky.libration()))
+        };
+        let ((c2, before), (c3, after)) = match (end(-1.0), end(1.0)) {
             // Where only some directions count, one end may fall where they come and go with the turning line of the
             // centres, and is no root: the other still is.
-            (None, Some(c3)) if settings.facing.is_some() => {
-                (self.contact(&disc, None, middle.plus(-REACH_S), -1.0)?, c3)
-            }
-            (Some(c2), None) if settings.facing.is_some() => {
-                (c2, self.contact(&disc, None, middle.plus(REACH_S), 1.0)?)
-            }
+            (None, Some(c3)) if settings.facing.is_some() => (far(-1.0)?, c3),
+            (Some(c2), None) if settings.facing.is_some() => (c2, far(1.0)?),
             (c2, c3) => (c2?, c3?),
         };
         let duration_s = c3.tt - c2.tt;
-        let libration = self.sky(c2.tt.plus(0.5 * duration_s)).libration();
+        // In minutes the librations change evenly.
+        let libration = Libration {
+            lon_deg: 0.5 * (before.lon_deg + after.lon_deg),
+            lat_deg: 0.5 * (before.lat_deg + after.lat_deg),
+            axis_deg: wrap_180(before.axis_deg + 0.5 * wrap_180(after.axis_deg - before.axis_deg)),
+        };
         (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
     }
 
     /// The contact at a point of the edge.
-    fn contact(&self, disc: &SunDisc, gap: Option<Gap>, tt: Tt, side: f64) -> Option<EdgeContact> {
-        let sky = self.sky(tt);
-        let placed = disc.placed(&sky.sight, &sky);
+    fn contact(&self, disc: &SunDisc, gap: Option<Gap>, sky: &Sky, tt: Tt, side: f64) -> Option<EdgeContact> {
+        let placed = disc.placed(&sky.sight, sky);
+        let Snapshot { moment, relation } = Snapshot::at(self.eclipse.elements(), &self.station, tt);
+        let parallactic_deg = self.station.parallactic_angle_rad(&moment, &relation).to_degrees();
         let position_angle_deg = match gap {
             Some(gap) => placed.position_angle_at_deg(&sky.sight, &gap.summit),
             None => wrap_360(disc.facing?.0),
@@ -159,7 +170,7 @@ impl<'a> Scene<'a> {
         Some(EdgeContact {
             tt,
             position_angle_deg,
-            vertex_angle_deg: wrap_360(position_angle_deg - sky.parallactic_rad.to_degrees()),
+            vertex_angle_deg: wrap_360(position_angle_deg - parallactic_deg),
             uncovering_arcsec_per_s: speed.max(SLOWEST_ARCSEC_PER_S),
         })
     }
@@ -167,8 +178,8 @@ impl<'a> Scene<'a> {
 
 /// An edge that can be asked where the Sun reaches furthest beyond it.
 pub(super) trait Edge {
-    /// The next questions are about an instant and its sky.
-    fn about(&mut self, guess: Tt, sky: &Sky);
+    /// The next questions are about another contact.
+    fn renew(&mut self);
 
     /// The widest gap of those that count.
     fn widest(&mut self, tt: Tt, sky: &Sky, disc: &SunDisc) -> Option<Gap>;
@@ -215,7 +226,7 @@ impl<'a> EdgeSolver<'a> {
 }
 
 impl Edge for EdgeSolver<'_> {
-    fn about(&mut self, _: Tt, _: &Sky) {}
+    fn renew(&mut self) {}
 
     fn widest(&mut self, _: Tt, sky: &Sky, disc: &SunDisc) -> Option<Gap> {
         self.profile(sky).widest(sky, disc)
@@ -235,7 +246,7 @@ fn could_cover(sky: &Sky, heights: &MoonHeights, settings: &EdgeSettings) -> boo
 /// The last zero of a convex function of the seconds from the middle outwards; `f` gives value, rate and the gap, or
 /// nothing where no direction counts, which is as good as covered. The gap is `None` where the function stays below zero
 /// as far as is looked.
-fn root(guess_s: f64, mut f: impl FnMut(f64) -> Option<(f64, f64, Gap)>) -> Option<(f64, Option<Gap>)> {
+fn root<T>(guess_s: f64, mut f: impl FnMut(f64) -> Option<(f64, f64, T)>) -> Option<(f64, Option<T>)> {
     let (mut low, mut high) = (-REACH_S, REACH_S);
     // Whether the Sun is covered at the lower end.
     let mut covered = false;

@@ -91,3 +91,35 @@ impl EdgeLattice {
         Some(at(sign * 0.5 * (low + high)))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Conventions;
+    use noonfall_ephemeris::Kernel;
+
+    /// A hundred metres inside each limit the plain way finds totality, a hundred metres outside none; and the limits lie
+    /// within some kilometres of the smooth ones.
+    #[test]
+    fn totality_ends_at_the_limits() {
+        let date = "2028-07-22".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded());
+        let settings = EdgeSettings::default();
+        let path = eclipse.path(3600.0);
+        let point = path.points.iter().find(|p| p.north.is_some() && p.south.is_some() && p.central.is_some()).unwrap();
+        let (north, south) = (point.north.unwrap(), point.south.unwrap());
+        for (smooth, other) in [(north, south), (south, north)] {
+            let across_deg = bearing_deg(smooth, other);
+            let found = lattice.limit_across(smooth, across_deg + 90.0, &settings).unwrap();
+            let away_km = crate::geodesy::distance_km(smooth, found);
+            assert!(away_km > 0.02 && away_km < 12.0, "{away_km}");
+            let inwards_deg = bearing_deg(found, other);
+            let total = |km: f64| {
+                let site = Site::at_sea_level(destination(found, inwards_deg, km));
+                eclipse.true_totality(&site, MoonHeights::embedded(), &settings).is_some()
+            };
+            assert!(total(0.1) && !total(-0.1), "{smooth:?}");
+        }
+    }
+}
