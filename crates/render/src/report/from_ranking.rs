@@ -227,7 +227,9 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
             }
         })
         .collect();
-    let sky = offer.sky.iter().flatten().map(|object| SkyEntry {
+    // Without a window nobody is sent to look about the sky of totality.
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    let sky = offer.sky.iter().flatten().filter(|_| window).map(|object| SkyEntry {
         body: object.body.to_owned(),
         altitude_deg: rounded(object.apparent_altitude_deg, 2),
         azimuth_deg: rounded(object.azimuth_deg, 2),

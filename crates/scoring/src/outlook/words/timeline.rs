@@ -204,11 +204,15 @@ pub fn rim_covered(hour: f64) -> Words {
 
 /// The middle of the window.
 pub fn maximum(seen: &[String]) -> Words {
-    let sky = if seen.is_empty() { String::new() } else { format!(" In the sky: {}.", seen.join(", ")) };
+    let sky = |seen: &[String]| match seen {
+        [] => String::new(),
+        _ => format!(" In the sky: {}.", seen.join(", ")),
+    };
+    // A line has room for the brightest two.
     Words::of(
         "Middle of totality",
-        format!("Corona; then turn round once: a glow along the whole horizon.{sky}"),
-        format!("Corona; glow along the whole horizon.{sky}"),
+        format!("Corona; then turn round once: a glow along the whole horizon.{}", sky(seen)),
+        format!("Corona; glow along the whole horizon.{}", sky(&seen[..seen.len().min(2)])),
     )
 }
 
