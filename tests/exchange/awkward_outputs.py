@@ -81,24 +81,14 @@ def jobs(program, folder, group, plan_path=None, report=None):
         if not group.ranked:
             run(program, ["rank", plan_path, "--out", folder / "report", "--quiet"], expect=2)
         elif report is None:
-            # A group without a single place in the path cannot be ranked, and says so; that is an answer too.
-            done = subprocess.run([program, "rank", str(plan_path), "--out", str(folder / "report"), "--quiet", "--format", "csv"], capture_output=True)
-            (folder / "ranked.csv").write_bytes(done.stdout)
-            if done.returncode not in (0, 2):
-                raise ProgramFailed(f"rank {group.name}: status {done.returncode}: {done.stderr.decode()[-600:]}")
-            (folder / "refused.txt").write_bytes(done.stderr if done.returncode else b"")
+            (folder / "ranked.csv").write_bytes(run(program, ["rank", plan_path, "--out", folder / "report", "--quiet", "--format", "csv"]))
 
     def brief():
         if group.ranked:
             names = [word for place in group.places for word in ("--site", place[0])]
-            done = subprocess.run([program, "brief", str(plan_path), *names, "--out", str(folder / "brief.pdf"), "--quiet"], capture_output=True)
-            if done.returncode not in (0, 2):
-                raise ProgramFailed(f"brief {group.name}: status {done.returncode}: {done.stderr.decode()[-600:]}")
-            (folder / "brief-refused.txt").write_bytes(done.stderr if done.returncode else b"")
-            if done.returncode == 0:
-                for manner, ending in ([], "txt"), (["-layout"], "layout"):
-                    text = run("pdftotext", [*manner, folder / "brief.pdf", "-"])
-                    (folder / f"brief.{ending}").write_bytes(text)
+            run(program, ["brief", plan_path, *names, "--out", folder / "brief.pdf", "--quiet"])
+            for manner, ending in ([], "txt"), (["-layout"], "layout"):
+                (folder / f"brief.{ending}").write_bytes(run("pdftotext", [*manner, folder / "brief.pdf", "-"]))
 
     return [rank, brief] + [at(kind, ending) for kind, ending in (("json", "json"), ("jsonl", "jsonl"), ("csv", "csv"), ("table", "txt"), ("ics", "ics"))] + [page(k, p) for k, p in enumerate(group.places)]
 

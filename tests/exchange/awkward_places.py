@@ -26,7 +26,7 @@ class Group:
 def ridge(low, high, height):
     """A skyline at 1 degree all round, at `height` between two azimuths: a rock with upright sides. Invented."""
     round_about = [(a, height if low <= a <= high else 1.0) for a in range(0, 360, 10)]
-    return sorted(round_about + [(low - 0.01, 1.0), (low, height), (high, height), (high + 0.01, 1.0)])
+    return sorted(dict(round_about + [(low - 0.01, 1.0), (low, height), (high, height), (high + 0.01, 1.0)]).items())
 
 
 GROUPS = [

@@ -216,7 +216,7 @@ def hold_none(outputs, place, findings):
     silent = {"at.json", "at.jsonl", "ranking.json"} if not place.filters else set()
     silent |= {"at.ics", "contacts.ics", "sites.gpx", "sites.kml", f"page-{place.number}.txt"} if place.at["phase"] == "none" else set()
     for file, text in place.texts.items():
-        if file in silent or file == "brief.txt":
+        if file in silent or file == "brief.txt" or file == "contacts.ics" and not text:  # A rejected place may have no entry there.
             continue
         words = plain(text)
         right = why in words or file == "brief.layout" and why in plain(place.texts["brief.txt"])

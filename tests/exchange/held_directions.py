@@ -118,6 +118,13 @@ def hold_other_sentences(place, findings):
     if not ends.get("C2") or not ends.get("C3"):
         return
     said = {e["detail"] for e in place.at["timeline"]} | {e["short"] for e in place.at["timeline"]}
+    facts = (getattr(place, "model", {}).get("detail") or {}).get("facts") or []
+    for fact in facts:
+        if "shadow" in fact["label"] and "bands" not in fact["label"]:
+            for end, words, pattern in ("C2", fact["value"], rf"from ({POINTS})\b"), ("C3", fact["note"] or "", rf"towards ({POINTS})\b"):
+                for point in re.findall(pattern, words):
+                    away = separation((5.0, AZIMUTHS[point]), where(place, "Sun", instant(ends[end]["utc"])))
+                    findings.hold_direction(away >= SAFE_DEG - SECTOR_DEG or bool(GUARD.search(words)), "report.html", place.name, f"{fact['label']}: '{words}', {away:.1f}° from the Sun", f"at least {SAFE_DEG:.0f}°, or that it is watched on the ground")
     for file in f"page-{place.number}.txt", "report.html", "brief.txt":
         for line in re.split(r"(?<=[.!?]) |\n", place.texts.get(file, "")):
             words = plain(line)
@@ -150,14 +157,17 @@ def hold_one_timeline(outputs, place, findings):
         shown = detail["timeline"] if detail else []
         sayings = {(e["title"], e["detail"]): instant(e["utc"]) for e in entries}
         for entry in shown:
-            true = sayings.get((entry["what"], entry["look"]))
+            # The two filter lines carry their sign, an open ring or a filled square.
+            sign, bare = re.match(r"([◯■] )?(.*)", entry["what"]).groups()
+            true = sayings.get((bare, entry["look"]))
             right = true is not None and abs(true.timestamp() * 1000 - entry["at"]["utc_ms"]) <= 1
+            right = right and sign in (None, "◯ " if bare == "Filter OFF" else "■ ")
             findings.hold_time(right, "report.html", place.name, f"{entry['at']} {entry['what']}: {entry['look']}", f"an entry of the engine's timeline ({true})")
         if detail:
             findings.hold_time(len(shown) == len(entries), "report.html", place.name, f"{len(shown)} entries", f"{len(entries)}")
     brief = place.texts.get("brief.txt")
     if brief:
-        listed = re.search(r"What to watch for, in order(.*?)(?:The sign to look away|What to bring|$)", brief, re.S)
+        listed = re.search(r"What to watch for, in order(.*?)(?:The sign to look away|What to bring|^Contacts|\Z)", brief, re.S | re.M)
         for time, words in re.findall(r"^(\d\d:\d\d:\d\d) +([^\d\n].*?)(?=^\d\d:\d\d:\d\d|\n\n|\f|\Z)", listed[1] if listed else "", re.M | re.S):
             words = plain(words).removesuffix("…").rstrip(" .,")
             right = any(true.startswith(words) for true in short.get(time, []))
