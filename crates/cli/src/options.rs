@@ -37,7 +37,7 @@ pub enum Command {
     List(ListOptions),
     /// Trace a path: central line, limits, width, duration, the Sun's altitude
     #[command(
-        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson\n  noonfall trace 2025-03-29 --outline --isolines obscuration --isolines time --format kml > map.kml"
+        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson\n  noonfall trace 2028-07-22 --edge true --format kml > limits.kml\n  noonfall trace 2025-03-29 --outline --isolines obscuration --isolines time --format kml > map.kml"
     )]
     Trace(TraceOptions),
     /// Tell what one place, or each place of a file, will see
@@ -123,7 +123,11 @@ pub struct TraceOptions {
     /// Add lines of equal duration, altitude (the Sun's), obscuration or time (UTC of maximum); may be given several times
     #[arg(long, value_name = "QUANTITY", value_parser = quantity)]
     pub isolines: Vec<Quantity>,
-    /// How to show it; a table on a terminal, JSON elsewhere. Outline and isolines go to json, geojson and kml
+    /// The Moon's edge: smooth gives the handbook's lines; true adds those beyond which no place has a moment without
+    /// sunlight, at the measured edge
+    #[arg(long, value_name = "EDGE", default_value = "smooth", value_parser = clap::builder::PossibleValuesParser::new(["true", "smooth"]))]
+    pub edge: String,
+    /// How to show it; a table on a terminal, JSON elsewhere. Outline, isolines and true limits go to json, geojson and kml
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<TraceFormat>,
     /// Common options.
@@ -385,6 +389,18 @@ fn heights(text: &str) -> Result<Heights, String> {
     WindowSettings::default().with_unknown_height_m(range).map(|_| Heights(range)).map_err(|error| error.to_string())
 }
 
+impl TraceOptions {
+    /// Which edge is asked for.
+    pub fn edge(&self) -> EdgeShown {
+        edge(&self.edge)
+    }
+}
+
+/// The edge that was named; the names are checked when they are read.
+fn edge(name: &str) -> EdgeShown {
+    if name == EdgeShown::Smooth.word() { EdgeShown::Smooth } else { EdgeShown::True }
+}
+
 impl AtOptions {
     /// What is set about the window.
     pub fn window(&self) -> WindowSettings {
@@ -397,7 +413,7 @@ impl AtOptions {
 
     /// Which edge is shown.
     pub fn edge(&self) -> EdgeShown {
-        if self.edge == EdgeShown::Smooth.word() { EdgeShown::Smooth } else { EdgeShown::True }
+        edge(&self.edge)
     }
 }
 

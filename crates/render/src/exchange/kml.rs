@@ -131,6 +131,8 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
             style("penumbral_limit", line_style("ff2c2622", 1.0), None),
             style("rise_set", line_style("ff7a6a5e", 1.0), None),
             style("isoline", line_style("ff4d1d6f", 1.0), None),
+            style("true_north_limit", line_style("ff2c2622", 2.0), None),
+            style("true_south_limit", line_style("ff2c2622", 2.0), None),
         ]);
     }
     let mut shapes = Vec::new();
@@ -148,7 +150,11 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
     if !shapes.is_empty() {
         elements.push(Kml::Folder(Folder { name: Some("Path".into()), elements: shapes, ..Folder::default() }));
     }
-    for (folder, roles) in [("Partial eclipse", &["penumbral_limit", "rise_set"][..]), ("Isolines", &["isoline"])] {
+    for (folder, roles) in [
+        ("Limits at the Moon's measured edge", &["true_north_limit", "true_south_limit"][..]),
+        ("Partial eclipse", &["penumbral_limit", "rise_set"]),
+        ("Isolines", &["isoline"]),
+    ] {
         let of_these = path.curves.iter().filter(|curve| roles.contains(&curve.role));
         let marks: Vec<Kml> = of_these
             .filter_map(|curve| {
