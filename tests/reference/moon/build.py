@@ -36,8 +36,9 @@ WORKED = [("Wyndham", -15.4869, 128.1243, 4.0), ("Kununurra", -15.7782, 128.7421
           ("Sydney", -33.8688, 151.2093, 20.0), ("Dunedin", -45.8742, 170.5036, 1.0)]
 WORKED_DELTA_T_S = 69.49
 SUN_CONVENTIONAL_KM = 695989.0                           # 959.63 arcseconds at 1 au
-PROFILES = [("2028-07-22", "Sydney", -33.8688, 151.2093, 20.0), ("2024-04-08", "Mazatlan", 23.2494, -106.4111, 10.0),
-            ("2009-07-22", "Wuhan", 30.5928, 114.3055, 37.0), ]
+# (names only label the rows; coordinates as printed)
+PROFILES = [("2028-07-22", "Sydney", -33.8688, 151.2093, 20.0), ("2017-08-21", "Casper", 42.8500, -106.3250, 1560.0),
+            ("2015-03-20", "Longyearbyen", 78.2200, 15.6500, 10.0)]
 LIMIT_DATES = ["1925-01-24", "1968-09-22", "1991-07-11", "1999-08-11", "2005-04-08", "2015-03-20", "2017-08-21", "2024-04-08", "2026-08-12", "2028-07-22"]
 HEADER = ["date", "kind", "place", "lat_deg", "lon_deg", "elevation_m", "delta_t_s", "sun_radius_km", "libration_lon_deg",
           "libration_lat_deg", "axis_deg", "sun_altitude_deg", "max_tt", "smooth_c2_tt", "smooth_c3_tt", "c2_tt", "c3_tt",
@@ -133,7 +134,7 @@ def profile_rows(archive):
         edge = moon_edge.Edge(grid(archive), sky).at(angle)
         for a, km in zip(angle, edge):
             rows.append((date, name, number(lat, 4), number(lon, 4), number(height, 0), number(eclipse["delta_t_s"], 1),
-                         past_j2000(eclipse, middle, 0).rstrip("."), *(number(x, 4) for x in libration), number(sky.distance[0], 2), str(a),
+                         past_j2000(eclipse, middle, 1), *(number(x, 4) for x in libration), number(sky.distance[0], 2), str(a),
                          number((a + libration[2]) % 360.0, 4), number(km, 4), number(np.arcsin(km / sky.distance[0]) / moon_edge.ARCSEC, 4)))
     return rows
 
@@ -149,7 +150,7 @@ def limits_of(task):
         if len(rows) >= 6:
             break
         lat, lon, heading = path.ground(np.array([path.first + share * span]), np.array([0.0]), np.array([0.0]))
-        start = dict(lat=round(float(lat[0]), 3), lon=round(float(lon[0]), 3), height=0.0, heading=float(heading[0]))
+        start = dict(lat=round(float(lat[0]), 3), lon=round(float(lon[0]), 3), height=0.0, heading=float(heading[0]), t=path.first + share * span)
         pair = [true_limit(archive, eclipse, p) for p in path.limits([start, start], [-1, 1])]
         if len(pair) == 2 and all(pair):
             rows += pair
@@ -192,6 +193,13 @@ def true_limit(archive, eclipse, p):
     value = lambda km: place(km)[0].deepest(now[1])
     out_km, in_km = steps[k - 1], steps[k]
     out_value, in_value = value(out_km)[1], value(in_km)[1]
+    for _ in range(4):                                       # the search was coarse: the fine edge may pass zero a step away
+        if in_value > 0:
+            out_km, out_value, in_km = in_km, in_value, in_km - 0.4 / p["slant"]
+            in_value = value(in_km)[1]
+        elif out_value <= 0:
+            in_km, in_value, out_km = out_km, out_value, out_km + 0.4 / p["slant"]
+            out_value = value(out_km)[1]
     if out_value <= 0 or in_value > 0:
         return None
     for turn in range(12):

@@ -38,20 +38,22 @@ class Grid:
         over = np.vstack([np.roll(heights[:1], COLUMNS // 2, axis=1), heights, np.roll(heights[-1:], COLUMNS // 2, axis=1)])
         self.heights = heights
         self.width = COLUMNS + 2
-        self.cells = np.ascontiguousarray(np.hstack([over[:, -1:], over, over[:, :1]])).ravel()
+        self.cells = np.hstack([over[:, -1:], over, over[:, :1]]).astype(np.float32).ravel()
 
-    def radius_km(self, direction):
-        """Radius at unit vectors in the body frame, given as three arrays x, y, z."""
+    def radius_km(self, direction, kind=np.float64):
+        """Radius at unit vectors in the body frame, given as three arrays x, y, z; `kind` is the precision kept."""
         x, y, z = direction
-        row = (90.0 - np.degrees(np.arcsin(np.clip(z, -1.0, 1.0)))) * PER_DEGREE + 0.5
-        column = np.degrees(np.arctan2(y, x)) % 360.0 * PER_DEGREE + 0.5
-        i, j = row.astype(np.int64), column.astype(np.int64)
-        v, u = row - i, column - j
-        at = i * self.width + j
+        row = kind(90 * PER_DEGREE + 0.5) - np.arcsin(np.clip(z, -1, 1)) * kind(PER_DEGREE * 180.0 / np.pi)
+        column = np.arctan2(y, x) * kind(PER_DEGREE * 180.0 / np.pi)
+        column = np.where(column < 0, column + kind(COLUMNS), column) + kind(0.5)
+        i, j = row.astype(np.int32), column.astype(np.int32)
+        v, u = row - i.astype(kind), column - j.astype(kind)
+        at = i * np.int32(self.width) + j
         cells = self.cells
-        upper = cells[at] * (1.0 - u) + cells[at + 1] * u
-        lower = cells[at + self.width] * (1.0 - u) + cells[at + self.width + 1] * u
-        return SPHERE_KM + 0.0005 * (upper * (1.0 - v) + lower * v)
+        first, below = cells[at], cells[at + self.width]
+        upper = first + (cells[at + 1] - first) * u
+        lower = below + (cells[at + self.width + 1] - below) * u
+        return kind(SPHERE_KM) + kind(0.0005) * (upper + (lower - upper) * v)
 
 
 # E1 ... E13: degrees at J2000 and degrees per day

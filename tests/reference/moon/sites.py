@@ -82,9 +82,20 @@ class Path:
             up = topo.View(self.epoch, t, np.full(len(t), self.dt), topo.geocentric_itrs(lat, lon, h)).sun_altitude_azimuth()[0]
             near = np.argsort(np.abs(up - altitude), kind="stable")[:count + 3]
             lat, lon, heading, h = (a[near] for a in (lat, lon, heading, h))
-        found = smooth(self.eclipse, lat, lon, h)
-        fine = np.flatnonzero((found["phase"] == "total") & (found["sun_altitude"] > (0.5 if altitude is None else -0.9)))
-        return [dict(lat=lat[k], lon=lon[k], height=h[k], heading=heading[k]) for k in fine[:count]]
+            t = t[near]
+        at = self.middle(lat, lon, h, t)
+        fine = np.flatnonzero(self.total(at) & (at.sun_altitude_azimuth()[0] > (0.5 if altitude is None else -0.9)))
+        return [dict(lat=lat[k], lon=lon[k], height=h[k], heading=heading[k], t=at.tt_s[k]) for k in fine[:count]]
+
+    def middle(self, lat, lon, height, t):
+        """The view at the instant of least separation near `t` (good to milliseconds: enough to choose by)."""
+        delta, site = np.full(len(lat), self.dt), topo.geocentric_itrs(lat, lon, height)
+        return topo.View(self.epoch, topo.least_separation(self.epoch, t, delta, site, 0.02), delta, site)
+
+    @staticmethod
+    def total(view):
+        sun, _, moon = view.radii()
+        return (view.interior() < 0) & (moon > sun)
 
     def ends(self, count, low, high):
         """Places near where the shadow comes and goes, the Sun between `low` and `high` degrees at maximum."""
@@ -95,23 +106,25 @@ class Path:
             out += self.draw(1, altitude=self.chance.uniform(low, high), start=start, finish=finish)
         return out
 
-    def limits(self, places, sides):
+    def limits(self, places, sides, rough=False):
         """From each place along its meridian, or its parallel where the path runs north-south or near a pole, to the smooth limit.
 
-        `sides`: +1 north or east, -1 south or west. Adds to each: `line`, `along_km` (to the limit, per km across the path 1/`slant`).
+        `sides`: +1 north or east, -1 south or west. Adds to each: `line`, `along_km` (to the limit, per km across the path 1/`slant`);
+        `rough`: to some ten metres, enough to choose by.
         """
         count = len(places)
-        lat, lon, height, heading = (np.array([p[k] for p in places]) for k in ("lat", "lon", "height", "heading"))
+        lat, lon, height, heading, start = (np.array([p[k] for p in places]) for k in ("lat", "lon", "height", "heading", "t"))
         meridian = (np.abs(np.sin(heading)) > 0.7) & (np.abs(lat) < 80)
         slant = np.where(meridian, np.abs(np.sin(heading)), np.abs(np.cos(heading)))
-        start = smooth(self.eclipse, lat, lon, height)["max"]
         state = {"t": start.copy()}
         delta = np.full(count, self.dt)
 
         def outside(km):
             la, lo = step(lat, lon, meridian, np.asarray(sides) * km)
             site = topo.geocentric_itrs(la, lo, height)
-            state["t"] = topo.least_separation(self.epoch, state["t"], delta, site, 1e-3)
+            state["t"] = topo.least_separation(self.epoch, state["t"], delta, site, 0.02 if rough else 1e-3)
+            if rough:
+                return topo.View(self.epoch, state["t"], delta, site).interior()
             return topo.least_interior(self.epoch, state["t"], delta, site, 6.0, 16)[1]
 
         near, far = np.zeros(count), np.full(count, 15.0)
@@ -121,8 +134,8 @@ class Path:
                 break
             near, far = np.where(inside, far, near), np.where(inside, np.minimum(far * 1.6, 1500.0), far)
         good = (outside(far) > 0) & (slant > 0.5)
-        km = topo.root(outside, near, far, 1e-4, 40)
-        good &= np.abs(outside(km)) < 1e-9
+        km = topo.root(outside, near, far, 1e-2 if rough else 1e-4, 40)
+        good &= np.abs(outside(km)) < (3e-8 if rough else 1e-9)
         return [dict(p, meridian=bool(meridian[k]), side=int(sides[k]), slant=float(slant[k]), along_km=float(km[k]))
                 for k, p in enumerate(places) if good[k]]
 
@@ -135,7 +148,7 @@ class Path:
             places = self.draw(count - len(out))
             if not places:
                 break
-            for p in self.limits(places, self.chance.choice([-1, 1], len(places))):
+            for p in self.limits(places, self.chance.choice([-1, 1], len(places)), rough=True):
                 away = self.chance.uniform(low_km, high_km)
                 la, lo = step(p["lat"], p["lon"], p["meridian"], p["side"] * (p["along_km"] + away / p["slant"]))
                 p.update(lat=round(float(la), 5), lon=round(float(wrap(lo)), 5))
