@@ -159,7 +159,7 @@ def limits_of(task):
 
 
 def true_limit(archive, eclipse, p):
-    """Where along its line the least of the largest excess passes zero, outermost; None if not within 8 km of the smooth limit."""
+    """Where along its line the least of the largest excess passes zero, outermost; None if not between 4 km beyond and 8 km within the smooth limit."""
     def place(km):
         lat, lon = sites.step(p["lat"], p["lon"], p["meridian"], p["side"] * (p["along_km"] + km))
         return moon_edge.Place(grid(archive), eclipse["epoch_jd"], float(lat), float(sites.wrap(lon)), 0.0, eclipse["delta_t_s"]), float(lat), float(sites.wrap(lon))
@@ -169,17 +169,19 @@ def true_limit(archive, eclipse, p):
     # one edge serves for the search: it changes by metres from site to site
     edge, coarse = first.edge_near(middle, 25.0)
     nodes = np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)
+    near = first.sky(middle).excess(*nodes)[0]
+    nodes = tuple(n[near > near.max() - 15.0 * moon_edge.ARCSEC] for n in nodes)
 
     def rough(km):
         site = place(km)[0]
         low, high = middle - 60.0, middle + 60.0
-        while high - low > 0.02:
+        while high - low > 0.1:
             t = np.linspace(low, high, 17)
             k = int(np.argmin(site.largest(t, *nodes)))
             low, high = t[max(k - 1, 0)], t[min(k + 1, 16)]
         return float(site.largest(0.5 * (low + high), *nodes)[0]), 0.5 * (low + high)
 
-    steps = np.arange(8.0, -8.1, -0.4) / p["slant"]
+    steps = np.arange(4.0, -8.1, -0.4) / p["slant"]
     before = rough(steps[0])
     if before[0] <= 0:
         return None
@@ -190,7 +192,8 @@ def true_limit(archive, eclipse, p):
         before = now
     else:
         return None
-    value = lambda km: place(km)[0].deepest(now[1])
+    lent = place(steps[k])[0].edge_near(now[1])
+    value = lambda km: place(km)[0].deepest(now[1], lent)
     out_km, in_km = steps[k - 1], steps[k]
     out_value, in_value = value(out_km)[1], value(in_km)[1]
     for _ in range(4):                                       # the search was coarse: the fine edge may pass zero a step away
@@ -215,6 +218,7 @@ def true_limit(archive, eclipse, p):
     km = 0.5 * (out_km + in_km)
     site, lat, lon = place(km)
     t, _ = site.deepest(now[1])
+    assert place(km + 0.015)[0].deepest(t)[1] > 0 and place(km - 0.015)[0].deepest(t)[1] <= 0      # each with an edge of its own
     view = topo.View(eclipse["epoch_jd"], np.array([t]), np.array([eclipse["delta_t_s"]]), site.site[None, :])
     side = "north" if np.cos(np.radians(view.moon_position_angle()[0])) < 0 else "south"
     _, smooth_lat, smooth_lon = place(0.0)

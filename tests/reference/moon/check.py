@@ -3,8 +3,9 @@
 
 Run:    python tests/reference/moon/check.py --archive pdsimage-1.1.1.tar.gz [--places N]
 Prints  the grid's mean radius and centre against the published ones; Meeus's example 53.a; the mean edge of 2028-07-22;
-        contacts.csv with all steps halved and doubled, and with candidates taken twice as freely; contacts.csv by rays: a second way that knows no edge, no position
-        angle and no largest radius, only whether a straight line from the site meets the ground of the Moon.
+        contacts.csv with all steps halved and doubled, and with candidates taken twice as freely; contacts.csv by rays: a
+        second way that knows no edge, no position angle about the Moon and no largest radius, only whether a straight line
+        from the site meets the ground of the Moon.
 """
 import argparse
 import csv
@@ -61,10 +62,10 @@ def mean_edge(grid):
     print(f"edge 2028-07-22: mean {km.mean():.2f} km, lowest {km.min():.2f}, highest {km.max():.2f}")
 
 
-def lit_rays(grid, place, tt_s, position_angle, count=1441, width_deg=24.0):
+def lit_rays(grid, place, tt_s, position_angle, width_deg, count, every_km):
     """How many of the rays from the site to the Sun's limb, about a position angle, miss the Moon's ground.
 
-    Each ray is followed through the zone in which it could meet ground, every 150 m, and the ground below it looked up.
+    Each ray is followed through the zone in which it could meet ground and the ground below it looked up.
     """
     sky = place.sky(tt_s)
     sun, pole = sky.sun[0], sky.pole[0]
@@ -76,9 +77,9 @@ def lit_rays(grid, place, tt_s, position_angle, count=1441, width_deg=24.0):
     body = sky.body[0]
     rays, eye = rays @ body.T, -(body @ (sky.look[0] * sky.distance[0]))
     nearest = -(rays @ eye)
-    along = np.arange(-260.0, 260.0, 0.15)
+    along = np.arange(-260.0, 260.0, every_km)
     lit = 0
-    for part in np.array_split(np.arange(count), 24):
+    for part in np.array_split(np.arange(count), 40):
         p = eye + rays[part][:, None, :] * (nearest[part][:, None] + along)[:, :, None]
         d = np.linalg.norm(p, axis=2)
         ground = grid.radius_km([p[:, :, a] / d for a in range(3)])
@@ -99,7 +100,7 @@ def main():
         rows = list(csv.DictReader(file))
     rows = [rows[k] for k in np.linspace(0, len(rows) - 1, arguments.places).astype(int)]
     known = {e["date"]: e for e in sites.eclipses(sorted({r["date"] for r in rows}))}
-    halved, doubled, wider, wrong, usual = [], [], [], 0, moon_edge.SLOPE
+    halved, doubled, wider, leasts, wrong, usual = [], [], [], [], 0, moon_edge.SLOPE
     for r in rows:
         epoch = known[r["date"]]["epoch_jd"]
         base = (epoch - topo.J2000_JD) * topo.DAY_S
@@ -110,7 +111,9 @@ def main():
         for step, slope, into in ((0.5, 1.0, halved), (2.0, 1.0, doubled), (1.0, 2.0, wider)):
             moon_edge.SLOPE = usual * slope
             place = moon_edge.Place(*arguments_of, step_deg=moon_edge.STEP_DEG * step)
-            second, third, _ = place.contacts(*smooth)
+            second, third, least = place.contacts(*smooth)
+            if r["least_arcsec"]:
+                leasts.append(least / ARCSEC - depth)
             if (second is None) != (r["c2_tt"] == ""):
                 print("  totality or not differs:", r["date"], r["place"], r["lat_deg"], r["lon_deg"], "least", r["least_arcsec"])
             elif second:
@@ -119,16 +122,20 @@ def main():
         if r["c2_tt"]:
             place = moon_edge.Place(*arguments_of)
             for key, angle, rate, out in (("c2_tt", "last_light_deg", "rate_c2_arcsec_s", -1), ("c3_tt", "first_light_deg", "rate_c3_arcsec_s", 1)):
-                # a ray every 0.0167 degrees of the limb and steps of 150 m resolve about 0.01 arcsecond
-                slack = 0.01 + 0.012 / float(r[rate])
-                outside = lit_rays(grid, place, seconds(key) + out * slack, float(r[angle]))
-                inside = lit_rays(grid, place, seconds(key) - out * slack, float(r[angle]))
+                # 0.3 degrees of the limb with a ray every 0.008 arcsecond, each followed in steps of 50 m; that resolves some 0.006 arcsecond
+                slack = out * (0.01 + 0.006 / float(r[rate]))
+                outside = lit_rays(grid, place, seconds(key) + slack, float(r[angle]), 0.3, 601, 0.05)
+                inside = lit_rays(grid, place, seconds(key) - slack, float(r[angle]), 0.3, 601, 0.05)
+                # and 60 degrees of it more coarsely, a little further inside: nothing shines elsewhere
+                slack = out * (0.02 + 0.03 / float(r[rate]))
+                inside += lit_rays(grid, place, seconds(key) - slack, float(r[angle]), 60.0, 721, 0.15)
                 if outside == 0 or inside > 0:
                     wrong += 1
                     print(f"  rays: {r['date']} {r['place']} {r['lat_deg']} {r['lon_deg']} {key}: outside {outside}, inside {inside}, rate {r[rate]}")
     for name, values in (("steps halved", halved), ("steps doubled", doubled), ("candidates by twice the slope", wider)):
         v = np.abs(values)
         print(f"{name}: {len(v)} contacts, median {np.median(v):.5f} s, 95 % {np.percentile(v, 95):.5f}, largest {v.max():.5f} s")
+    print(f"least excess, all three: largest change {np.abs(leasts).max():.4f} arcsec")
     print(f"rays: {len(halved)} contacts, {wrong} disagree")
 
 

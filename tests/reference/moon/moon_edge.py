@@ -118,13 +118,14 @@ class Edge:
         j = np.arange(-half, half + 1) * self.turn
         return i, j, self.apparent_km(i[:, None], j[None, :], np.float32)
 
-    def refined(self, coarse, excess):
-        """Position angles (radians) and edge (km) of the finest nodes that can hold the largest `excess(theta, edge_km)`."""
+    def refined(self, coarse, excess, slack_rad=0.0):
+        """Position angles (radians) and edge (km) of the finest nodes that can hold the largest `excess(theta, edge_km)`,
+        or come within `slack_rad` of it."""
         i, j, radius = coarse
         best = radius.max(axis=1)
         gap = excess(np.radians(i * self.unit), best)
         rise = SLOPE * 0.5 * self.step * KM_PER_DEG   # what half a step can hide, km
-        at, point = np.nonzero((radius > (best - rise)[:, None]) & (gap > gap.max() - 2.0 * rise / self.distance)[:, None])
+        at, point = np.nonzero((radius > (best - rise)[:, None]) & (gap > gap.max() - 2.0 * rise / self.distance - slack_rad)[:, None])
         pi, pj = i[at], j[point]
         step = self.turn
         for _ in range(self.levels):
@@ -140,7 +141,7 @@ class Edge:
             gap = excess(np.radians(nodes * self.unit), best)
             rise *= 0.25
             keep = (radius > np.repeat(best, np.diff(np.r_[first, len(ci)])) - rise)
-            keep &= np.repeat(gap > gap.max() - 2.0 * rise / self.distance, np.diff(np.r_[first, len(ci)]))
+            keep &= np.repeat(gap > gap.max() - 2.0 * rise / self.distance - slack_rad, np.diff(np.r_[first, len(ci)]))
             pi, pj = ci[keep], cj[keep]
         return np.radians(nodes * self.unit), best
 
@@ -187,21 +188,25 @@ class Place:
     def largest(self, tt_s, theta, edge_km):
         return self.sky(tt_s).excess(theta, edge_km, self.lower).max(axis=1)
 
-    def refine_at(self, edge, coarse, tt_s):
+    def refine_at(self, edge, coarse, tt_s, slack_rad=0.0):
         sky = self.sky(tt_s)
-        return edge.refined(coarse, lambda theta, km: sky.excess(theta, km, self.lower)[0])
+        return edge.refined(coarse, lambda theta, km: sky.excess(theta, km, self.lower)[0], slack_rad)
 
-    def deepest(self, near_s):
-        """Instant and value (radians) of the least of the largest excess: positive where there is no totality."""
-        t, value, kept = near_s, None, []
-        for turn in range(5):
-            if turn == 0 or abs(t - made) > 1.0:
-                edge, coarse = self.edge_near(t)
+    def deepest(self, near_s, lent=None):
+        """Instant and value (radians) of the least of the largest excess: positive where there is no totality.
+
+        There the edge is touched on two sides or more at once, so what comes close to the largest is refined with it.
+        `lent`: what `edge_near` gave for a site within a kilometre and an instant near this one, to save making it again.
+        """
+        t, value, kept, made = near_s, None, [], None
+        for turn in range(12):
+            if made is None or (abs(t - made) > 1.0 and lent is None):
+                edge, coarse = lent or self.edge_near(t)
                 made, kept = t, []
                 nodes = np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)
                 low, high = t - 40.0, t + 40.0
             else:
-                kept.append(self.refine_at(edge, coarse, t))
+                kept.append(self.refine_at(edge, coarse, t, (0.02 if kept else 0.2) * ARCSEC))
                 nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
                 low, high = t - 3.0, t + 3.0
             while high - low > 2e-4:
@@ -210,7 +215,7 @@ class Place:
                 low, high = grid[max(k - 1, 0)], grid[min(k + 1, 16)]
             before, t = t, 0.5 * (low + high)
             value = float(self.largest(t, *nodes)[0])
-            if turn >= 2 and abs(t - before) < 2e-3 and kept:
+            if len(kept) >= 2 and abs(t - before) < 2e-3:
                 break
         return t, value
 
