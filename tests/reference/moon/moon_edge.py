@@ -118,9 +118,9 @@ class Edge:
         j = np.arange(-half, half + 1) * self.turn
         return i, j, self.apparent_km(i[:, None], j[None, :], np.float32)
 
-    def refined(self, coarse, excess, slack_rad=0.0):
+    def refined(self, coarse, excess, slack_rad=0.0, levels=None):
         """Position angles (radians) and edge (km) of the finest nodes that can hold the largest `excess(theta, edge_km)`,
-        or come within `slack_rad` of it."""
+        or come within `slack_rad` of it. `levels`: fewer than all, for a first look."""
         i, j, radius = coarse
         best = radius.max(axis=1)
         gap = excess(np.radians(i * self.unit), best)
@@ -128,7 +128,7 @@ class Edge:
         at, point = np.nonzero((radius > (best - rise)[:, None]) & (gap > gap.max() - 2.0 * rise / self.distance - slack_rad)[:, None])
         pi, pj = i[at], j[point]
         step = self.turn
-        for _ in range(self.levels):
+        for _ in range(self.levels if levels is None else levels):
             step //= 4
             offsets = np.arange(-2, 2) * step             # with its neighbours' that covers half a step to either side
             key = ((pi[:, None, None] + offsets[None, :, None] + (1 << 24)) * (1 << 24) + pj[:, None, None] + offsets[None, None, :] + (1 << 23)).ravel()
@@ -188,9 +188,9 @@ class Place:
     def largest(self, tt_s, theta, edge_km):
         return self.sky(tt_s).excess(theta, edge_km, self.lower).max(axis=1)
 
-    def refine_at(self, edge, coarse, tt_s, slack_rad=0.0):
+    def refine_at(self, edge, coarse, tt_s, slack_rad=0.0, levels=None):
         sky = self.sky(tt_s)
-        return edge.refined(coarse, lambda theta, km: sky.excess(theta, km, self.lower)[0], slack_rad)
+        return edge.refined(coarse, lambda theta, km: sky.excess(theta, km, self.lower)[0], slack_rad, levels)
 
     def deepest(self, near_s, lent=None):
         """Instant and value (radians) of the least of the largest excess: positive where there is no totality.
@@ -198,26 +198,28 @@ class Place:
         There the edge is touched on two sides or more at once, so what comes close to the largest is refined with it.
         `lent`: what `edge_near` gave for a site within a kilometre and an instant near this one, to save making it again.
         """
-        t, value, kept, made = near_s, None, [], None
+        t, made = near_s, None
         for turn in range(12):
             if made is None or (abs(t - made) > 1.0 and lent is None):
                 edge, coarse = lent or self.edge_near(t)
-                made, kept = t, []
+                made, kept, first_look = t, [], True
                 nodes = np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)
                 low, high = t - 40.0, t + 40.0
             else:
-                kept.append(self.refine_at(edge, coarse, t, (0.02 if kept else 0.2) * ARCSEC))
-                nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
                 low, high = t - 3.0, t + 3.0
+                if first_look:
+                    nodes, first_look = self.refine_at(edge, coarse, t, 0.2 * ARCSEC, 2), False
+                else:
+                    kept.append(self.refine_at(edge, coarse, t, 0.02 * ARCSEC))
+                    nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
             while high - low > 2e-4:
                 grid = np.linspace(low, high, 17)
                 k = int(np.argmin(self.largest(grid, *nodes)))
                 low, high = grid[max(k - 1, 0)], grid[min(k + 1, 16)]
             before, t = t, 0.5 * (low + high)
-            value = float(self.largest(t, *nodes)[0])
             if len(kept) >= 2 and abs(t - before) < 2e-3:
                 break
-        return t, value
+        return t, float(self.largest(t, *nodes)[0])
 
     def contact(self, near_s, inside_s, outward):
         """True contact near `near_s`, walking from `inside_s` (covered) outward (-1: second, +1: third contact).
