@@ -106,6 +106,27 @@ class Path:
             out += self.draw(1, altitude=self.chance.uniform(low, high), start=start, finish=finish)
         return out
 
+    def horizon(self, count, low, high):
+        """Places past an end of the path: moved straight away from the Sun until its centre stands between `low` and `high`."""
+        out = []
+        for _ in range(8 * count):
+            if len(out) >= count:
+                break
+            want = self.chance.uniform(low, high)
+            for p in self.ends(1, 1.0, 4.0):
+                lat, lon, height, t = (np.array([p[k]]) for k in ("lat", "lon", "height", "t"))
+                for _ in range(3):
+                    up, azimuth = (np.radians(a) for a in self.middle(lat, lon, height, t).sun_altitude_azimuth())
+                    away, phi = up - np.radians(want), np.radians(lat)
+                    new = np.arcsin(np.sin(phi) * np.cos(away) - np.cos(phi) * np.sin(away) * np.cos(azimuth))
+                    lon = lon + np.degrees(np.arctan2(-np.sin(azimuth) * np.sin(away) * np.cos(phi), np.cos(away) - np.sin(phi) * np.sin(new)))
+                    lat = np.degrees(new)
+                lat, lon = np.round(lat, 5), np.round(wrap(lon), 5)
+                at = self.middle(lat, lon, height, t)
+                if self.total(at)[0] and abs(at.sun_altitude_azimuth()[0][0] - want) < 0.3 and abs(lat[0]) < 89.5:
+                    out.append(dict(p, lat=lat[0], lon=lon[0], t=at.tt_s[0]))
+        return out
+
     def limits(self, places, sides, rough=False):
         """From each place along its meridian, or its parallel where the path runs north-south or near a pole, to the smooth limit.
 
