@@ -58,8 +58,7 @@ fn contacts_and_librations_of_280_places() {
     let (mut both, mut neither) = (0, 0);
     for row in &all {
         let eclipse = eclipses.entry((row["date"], row["delta_t_s"])).or_insert_with(|| eclipse(row));
-        let settings =
-            EdgeSettings { sun_radius_km: number(row, "sun_radius_km").unwrap(), ..EdgeSettings::default() };
+        let settings = EdgeSettings { sun_radius_km: number(row, "sun_radius_km").unwrap(), ..EdgeSettings::default() };
         let found = EdgeSolver::new(heights).totality(eclipse, &site(row), &settings);
         let libration = eclipse.libration(&site(row), Tt(number(row, "max_tt").unwrap()));
         turned_deg.push((libration.lon_deg - number(row, "libration_lon_deg").unwrap()).abs());

@@ -288,7 +288,7 @@ mod tests {
         let after_s = |km: f64| km / 1.5e8 * ARCSEC_PER_RAD / 0.4;
         let mut covered = |km: f64, side: Option<(f64, f64)>| match side {
             // One side alone: its own instant, as long as the Moon's far edge has not passed it.
-            Some((angle, _)) if angle == 270.0 => (after_s(km) < 250.0).then(|| (c2, c3.plus(-after_s(km)))),
+            Some((270.0, _)) => (after_s(km) < 250.0).then(|| (c2, c3.plus(-after_s(km)))),
             Some(_) => (after_s(km) < 250.0).then(|| (c2.plus(after_s(km)), c3)),
             None => (after_s(km) < 125.0).then(|| (c2.plus(after_s(km)), c3.plus(-after_s(km)))),
         };
