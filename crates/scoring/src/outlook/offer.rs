@@ -169,8 +169,9 @@ pub fn offer(
     if let (Phase::Total, Some(c2), Some(max), Some(c3)) = (local.phase, local.c2, local.max, local.c3)
         && max.above_horizon
     {
-        let before = |t: f64| eclipse.view(site, c2.tt.plus(-t));
-        let after = |t: f64| eclipse.view(site, c3.tt.plus(t));
+        let (last, first) = place.totality.of_the_crescent().unwrap_or((c2, c3));
+        let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
+        let after = |t: f64| eclipse.view(site, first.tt.plus(t));
         // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
         let sky = |tt: Tt| sky_at(kernel, site, tt, eclipse.delta_t().seconds).ok();
         planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), sky);
@@ -179,12 +180,12 @@ pub fn offer(
         offer.shadow_bands = shadow_bands(
             before,
             after,
-            (c2.vertex_angle_deg, c3.vertex_angle_deg),
+            (last.vertex_angle_deg, first.vertex_angle_deg),
             site.elevation_m,
             &settings.turbulence,
         );
-        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| c2.tt - c1.tt)));
-        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - c3.tt)));
+        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt)));
+        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt)));
         offer.totality_light = Some(TOTALITY_LIGHT);
         offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
         offer.temperature_drop = Some(TOTAL_ECLIPSE);
