@@ -115,7 +115,7 @@ fn edge_profiles_from_three_sides() {
     for of_site in by_site.values() {
         let first = &of_site[0];
         let (eclipse, tt) = (eclipse(first), Tt(number(first, "tt").unwrap()));
-        const STEP_DEG: f64 = 0.05;
+        const STEP_DEG: f64 = 0.02;
         let profile = eclipse.edge_profile(&site(first), MoonHeights::embedded(), tt, STEP_DEG);
         for row in of_site {
             let at = number(row, "angle_from_north_deg").unwrap().rem_euclid(360.0) / STEP_DEG;
@@ -127,6 +127,6 @@ fn edge_profiles_from_three_sides() {
     }
     let (median, most, worst) = spread(off_m);
     println!("edge off by {median:.1} {most:.1} {worst:.1} m");
-    // Heights are packed to 2 m; the worst is the straight line between two directions 0.05° (1.5 km) apart.
+    // Heights are packed to 2 m; the worst is the straight line between two directions 0.02° (600 m) apart.
     assert!(median < 10.0 && most < 60.0 && worst < 300.0, "{median} {most} {worst}");
 }
