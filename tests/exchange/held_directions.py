@@ -22,7 +22,7 @@ GUARD = re.compile(r"(?i)behind you|back to the sun|eyes on the ground|sun hidde
 
 def hold(outputs, findings):
     for place in outputs.places:
-        for entry in place.at["timeline"] or []:
+        for entry in place.at.get("timeline") or []:
             hold_entry(place, entry, findings)
         hold_sky(place, findings)
         hold_stands(place, findings)
@@ -97,7 +97,7 @@ def hold_sky(place, findings):
 
 def hold_stands(place, findings):
     """`Venus NW 39° high` in words, for the minute of the entry it stands in."""
-    for entry in place.at["timeline"] or []:
+    for entry in place.at.get("timeline") or []:
         for text in entry["detail"], entry["short"]:
             for body, point, altitude in STANDS.findall(plain(text)):
                 true_altitude, true_azimuth = where(place, body, instant(entry["utc"]))
@@ -117,7 +117,7 @@ def hold_other_sentences(place, findings):
     ends = place.at["contacts"]
     if not ends.get("C2") or not ends.get("C3"):
         return
-    said = {e["detail"] for e in place.at["timeline"]} | {e["short"] for e in place.at["timeline"]}
+    said = {e["detail"] for e in place.at.get("timeline") or []} | {e["short"] for e in place.at["timeline"]}
     facts = (getattr(place, "model", {}).get("detail") or {}).get("facts") or []
     for fact in facts:
         if "shadow" in fact["label"] and "bands" not in fact["label"]:
@@ -139,7 +139,7 @@ def hold_other_sentences(place, findings):
 
 def hold_one_timeline(outputs, place, findings):
     """Page, report, calendar and brief show the engine's entries at their own times, shortened, not rewritten."""
-    entries = place.at["timeline"] or []
+    entries = place.at.get("timeline") or []
     clock = lambda entry: rounded(place.local(instant(entry["utc"]))).strftime("%H:%M:%S")
     long = {(clock(e), plain(f"{e['title']}: {e['detail']}")) for e in entries}
     short = {}
@@ -150,8 +150,8 @@ def hold_one_timeline(outputs, place, findings):
     for time, _, words in shown:
         findings.hold_time((time, plain(words)) in long, file, place.name, f"{time} {words}", "an entry of the engine's timeline")
     findings.hold_time(len(shown) == len(entries), file, place.name, f"{len(shown)} entries", f"{len(entries)}")
-    line = outputs.lines[place.number]["timeline"]
-    findings.hold_time(line == place.at["timeline"], "at.jsonl", place.name, "another timeline", "that of at.json")
+    line = outputs.lines[place.number].get("timeline")
+    findings.hold_time(line == place.at.get("timeline"), "at.jsonl", place.name, "another timeline", "that of at.json")
     if outputs.ranked:
         detail = place.model.get("detail")
         shown = detail["timeline"] if detail else []

@@ -247,8 +247,8 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
     line(String::new());
     if let Some(s) = &offer.shadow {
         line(format!(
-            "The Moon's shadow comes from azimuth {:.0}°, leaves towards {:.0}°, {:.2} km/s over the ground, {:.0} by {:.0} km",
-            s.arrival_azimuth_deg, s.departure_azimuth_deg, s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
+            "The Moon's shadow: {:.2} km/s over the ground, {:.0} by {:.0} km",
+            s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
         ));
     }
     if let Some(b) = &offer.shadow_bands {

@@ -107,7 +107,7 @@ pub struct Offer {
     pub shadow: Option<MoonShadow>,
     /// Shadow bands.
     pub shadow_bands: Option<ShadowBands>,
-    /// Chromosphere, prominences, the sign to look away.
+    /// Chromosphere, prominences, the sign to look away; only where there is a window for unaided eyes.
     pub limb: Option<Limb>,
     /// Light and sharpness of shadows before second contact.
     pub light: Option<Vec<LightRow>>,
@@ -189,7 +189,10 @@ pub fn offer(
         offer.totality_light = Some(TOTALITY_LIGHT);
         offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
         offer.temperature_drop = Some(TOTAL_ECLIPSE);
-        offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
+        // What shows at the Moon's edge is for those who may look.
+        if place.decision.is_ok() {
+            offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
+        }
     }
     offer.timeline = timeline(
         |tt| eclipse.view(site, tt),

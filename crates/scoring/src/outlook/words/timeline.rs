@@ -80,7 +80,8 @@ pub fn cooling() -> Words {
 
 /// A bright planet well away from the Sun.
 pub fn bright_planet(body: &str, azimuth_deg: f64, altitude_deg: f64, from_sun_deg: f64) -> Words {
-    let towards = direction(azimuth_deg);
+    // By the azimuth alone: a point of the compass, 22.5° wide, could lie nearer to the Sun.
+    let towards = format!("at azimuth {azimuth_deg:.0}°");
     Words::of(
         format!("{body} may show"),
         format!(
