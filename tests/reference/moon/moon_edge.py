@@ -198,28 +198,33 @@ class Place:
         There the edge is touched on two sides or more at once, so what comes close to the largest is refined with it.
         `lent`: what `edge_near` gave for a site within a kilometre and an instant near this one, to save making it again.
         """
-        t, made = near_s, None
-        for turn in range(12):
-            if made is None or (abs(t - made) > 1.0 and lent is None):
-                edge, coarse = lent or self.edge_near(t)
-                made, kept, first_look = t, [], True
-                nodes = np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)
-                low, high = t - 40.0, t + 40.0
-            else:
-                low, high = t - 3.0, t + 3.0
-                if first_look:
-                    nodes, first_look = self.refine_at(edge, coarse, t, 0.2 * ARCSEC, 2), False
-                else:
-                    kept.append(self.refine_at(edge, coarse, t, 0.02 * ARCSEC))
-                    nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
+        t = near_s
+
+        def least_within(seconds, nodes):
+            low, high = t - seconds, t + seconds
             while high - low > 2e-4:
                 grid = np.linspace(low, high, 17)
                 k = int(np.argmin(self.largest(grid, *nodes)))
                 low, high = grid[max(k - 1, 0)], grid[min(k + 1, 16)]
-            before, t = t, 0.5 * (low + high)
-            if len(kept) >= 2 and abs(t - before) < 2e-3:
-                break
-        return t, float(self.largest(t, *nodes)[0])
+            return 0.5 * (low + high)
+
+        for again in range(6):
+            edge, coarse = lent or self.edge_near(t)
+            made, kept = t, []
+            if again == 0:
+                t = least_within(40.0, (np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)))
+            t = least_within(15.0, self.refine_at(edge, coarse, t, 0.4 * ARCSEC, 2))
+            for _ in range(15):
+                kept.append(self.refine_at(edge, coarse, t, 0.02 * ARCSEC))
+                nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
+                before, t = t, least_within(4.0, nodes)
+                if len(kept) >= 2 and abs(t - before) < 2e-3:
+                    break
+            else:
+                raise ArithmeticError(f"the deepest instant does not settle: {before} {t}")
+            if lent or abs(t - made) < 1.0:
+                return t, float(self.largest(t, *nodes)[0])
+        raise ArithmeticError(f"the edge of the deepest instant does not settle: {made} {t}")
 
     def contact(self, near_s, inside_s, outward):
         """True contact near `near_s`, walking from `inside_s` (covered) outward (-1: second, +1: third contact).
@@ -227,22 +232,25 @@ class Place:
         Returns a dict: tt_s, theta (radians from the Moon's axis), position_angle (about the Sun), rate (arcsec/s).
         """
         t, made = near_s, None
-        for turn in range(8):
+        for turn in range(20):
             if made is None or abs(t - made) > 0.5:
                 edge, coarse = self.edge_near(t, 12.0 if made is None else 4.0)
-                made = t
+                made, kept = t, []
             if turn == 0:
                 nodes = np.radians(coarse[0] * edge.unit), coarse[2].max(axis=1)
             else:
-                nodes = self.refine_at(edge, coarse, t)
+                kept.append(self.refine_at(edge, coarse, t))
+                nodes = np.concatenate([k[0] for k in kept]), np.concatenate([k[1] for k in kept])
             before, t = t, self._crossing(nodes, t, inside_s, outward, wide=turn == 0)
             if turn >= 2 and abs(t - before) < 5e-4:
                 break
+        else:
+            raise ArithmeticError(f"the contact does not settle: {before} {t}")
         sky = self.sky([t - 0.05, t, t + 0.05])
         excess = sky.excess(nodes[0], nodes[1], self.lower)
         k = int(np.argmax(excess[1]))
         return dict(tt_s=t, theta=float(nodes[0][k]), position_angle=float(sky.sun_position_angle(nodes[0][k], 1)),
-                    rate=float(abs(excess[2, k] - excess[0, k]) / 0.1 / ARCSEC), residual_s=abs(t - before))
+                    rate=float(abs(excess[2, k] - excess[0, k]) / 0.1 / ARCSEC))
 
     def _crossing(self, nodes, t, inside_s, outward, wide):
         """First instant, going outward, at which something of the Sun stands outside the edge."""
