@@ -50,7 +50,29 @@ pub fn contacts(head: &ExportHead, sites: &[ExportSite], stamp: DateTime<Utc>) -
             calendar.push(event(head, &entry, stamp));
         }
     }
-    without_alarm_stamps(&calendar.to_string())
+    refolded(&without_alarm_stamps(&calendar.to_string()))
+}
+
+/// Longest line of a calendar in octets, its end not counted (RFC 5545, section 3.1).
+const LINE_OCTETS: usize = 75;
+
+/// The same lines, folded anew: the library forgets the space that opens a continued line, which makes its last piece one octet too long
+/// when the words end there.
+fn refolded(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.replace("\r\n ", "").split_terminator("\r\n") {
+        let mut octets = 0;
+        for letter in line.chars() {
+            if octets + letter.len_utf8() > LINE_OCTETS {
+                out.push_str("\r\n ");
+                octets = 1;
+            }
+            out.push(letter);
+            octets += letter.len_utf8();
+        }
+        out.push_str("\r\n");
+    }
+    out
 }
 
 /// The library gives each alarm an instant of making and a random identifier, which RFC 5545 does not ask of alarms (section 3.6.6) and which
@@ -156,4 +178,26 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
         ));
     }
     event.done()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_any_length_are_folded_within_the_line_and_read_back() {
+        for length in 1..400 {
+            let words: String = "Où? Clear ridge, 20 s; 月. ".chars().cycle().take(length).collect();
+            let mut calendar = Calendar::new();
+            calendar.push(Event::new().uid("one").description(&words).done());
+            let text = refolded(&calendar.to_string());
+            assert!(
+                text.ends_with("\r\n") && text.split("\r\n").all(|line| line.len() <= LINE_OCTETS),
+                "{length}: {text}"
+            );
+            let escaped = words.replace(',', "\\,").replace(';', "\\;");
+            let unfolded = text.replace("\r\n ", "");
+            assert!(unfolded.contains(&format!("\r\nDESCRIPTION:{escaped}\r\n")), "{length}: {unfolded}");
+        }
+    }
 }
