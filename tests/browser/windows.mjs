@@ -20,7 +20,8 @@ function holdStrip(text, filters, where) {
 
 function holdTimeline(rows, filters, where) {
   const off = clock(filters.off), on = clock(filters.on);
-  const line = (title) => rows.find((row) => row.event.startsWith(title));
+  // The state's own sign, if any, stands before the words.
+  const line = (title) => rows.find((row) => row.event.replace(/^[◯■] /, '').startsWith(title));
   assert.equal(line('Filter OFF')?.time, off, `${where}: Filter OFF in the timeline`);
   assert.equal(line('Filter ON')?.time, on, `${where}: Filter ON in the timeline`);
   for (const { time, state, event } of rows) {
