@@ -14,6 +14,7 @@
 //! - [`timeline`], [`offer`]: what happens when, and all of it gathered for a place; [`decimals`]: digits in print.
 
 pub mod cloud;
+pub mod cloud_layers;
 pub mod crescent;
 pub mod decimals;
 pub mod filters;

@@ -163,6 +163,12 @@ fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
         height_to_diameter: t.number(w, "height_to_diameter", 0.0, 10.0, "a ratio"),
         cover_spread: t.number(w, "cover_spread", 0.01, 1000.0, "a spread"),
         mean_strength_days: t.number(w, "mean_strength_days", 1.0, 100_000.0, "a number of days"),
+        layer_height_to_diameter: [
+            t.number(w, "low_height_to_diameter", 0.0, 10.0, "a ratio"),
+            t.number(w, "middle_height_to_diameter", 0.0, 10.0, "a ratio"),
+            t.number(w, "high_height_to_diameter", 0.0, 10.0, "a ratio"),
+        ],
+        high_see_through: t.number(w, "high_see_through", 0.0, 1.0, "a share"),
     };
     t.finish(w);
     Some(keys)
