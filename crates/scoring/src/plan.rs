@@ -87,6 +87,8 @@ pub struct SitesKeys {
 pub struct CloudKeys {
     /// Climatology.
     pub file: Option<PathBuf>,
+    /// Further files of the same climatology, where the plan names several.
+    pub more_files: Vec<PathBuf>,
     /// Day records, preferred to the climatology where they reach.
     pub records: Option<PathBuf>,
     /// Forecast in place of both, for the days before.

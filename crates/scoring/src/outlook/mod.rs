@@ -15,6 +15,7 @@
 
 pub mod cloud;
 pub mod cloud_layers;
+pub mod cloud_survey;
 pub mod crescent;
 pub mod decimals;
 pub mod filters;

@@ -14,6 +14,7 @@ import io
 import zipfile
 from pathlib import Path
 
+import h5py
 import netCDF4
 import numpy as np
 import rasterio
@@ -169,7 +170,7 @@ def main():
         out.writestr(info, (HERE / "store.nc").read_bytes())
         out.writestr(zipfile.ZipInfo("README.txt", (2026, 1, 1, 0, 0, 0)), "INVENTED\n")
     # Layers with their total.
-    days = hours(years=(2019, 2020), step=12)
+    days = hours(days=18)
     low, high = 0.8 * field(days), 0.5 * field([t + datetime.timedelta(days=40) for t in days])
     middle = np.full_like(low, 0.1)
     total = 1 - (1 - low) * (1 - middle) * (1 - high)
@@ -196,6 +197,11 @@ def main():
             group = out.createGroup(name)
             v = group.createVariable("Mean", "f8", ("longitude", "latitude"), fill_value=-9999.0)
             v.units, v[:] = "1", data
+    # A group that holds itself: a loop.
+    dataset("loop.nc", few, values=field(few))
+    with h5py.File(HERE / "loop.nc", "a") as out:
+        out.create_group("a")
+        out["a/again"] = out["/"]
     # Monthly GeoTIFFs: bytes with scale and no data, and twelve bands.
     july = field([datetime.datetime(2020, 7, 1)])[0]
     place = dict(driver="GTiff", width=len(LONS), height=len(LATS), crs="EPSG:4326",
@@ -211,6 +217,8 @@ def main():
         with rasterio.open(HERE / name, "w", count=12, dtype="float32", interleave=interleave, compress="lzw", **place) as out:
             out.write(year)
             out.update_tags(title=TITLE)
+            for m in range(1, 13):
+                out.set_band_description(m, f"2020-{m:02d}")
     plain("year.csv", [datetime.datetime(2020, m, 1) for m in range(1, 13)], year)
     # A matrix by hand, and a station's year in two formats by hand.
     with open(HERE / "matrix-2020-07.csv", "w") as out:

@@ -147,6 +147,9 @@ pub(super) fn read(file: &str, bytes: &[u8], wanted: &Wanted) -> Result<Reports,
             continue;
         };
         if !wanted.has_day(date) {
+            if columns.sky.iter().any(|c| !cell(c.value).is_empty()) {
+                reports.count(date);
+            }
             continue;
         }
         let place = |c: usize, most: f64| cell(c).parse::<f64>().ok().filter(|v| v.abs() <= most);
@@ -181,6 +184,7 @@ pub(super) fn read(file: &str, bytes: &[u8], wanted: &Wanted) -> Result<Reports,
         }
         match most {
             Some(found) if found != Sky::Unknown => {
+                reports.count(date);
                 reports.obscured += usize::from(found == Sky::Obscured);
                 skies.push((id.to_owned(), date, hour, found));
             }

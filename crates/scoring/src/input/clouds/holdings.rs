@@ -102,6 +102,23 @@ impl Holdings {
         }
     }
 
+    /// Of the days that occur, of records as dense as `step`.
+    pub fn of_dates(dates: &BTreeSet<NaiveDate>, times: usize, step: Step) -> Holdings {
+        let years: BTreeSet<i32> = dates.iter().map(Datelike::year).collect();
+        let months: BTreeSet<u32> = dates.iter().map(Datelike::month).collect();
+        let list: Vec<NaiveDate> = dates.iter().copied().collect();
+        Holdings {
+            step,
+            from: list.first().copied(),
+            to: list.last().copied(),
+            times,
+            gaps: gaps(&list, step, &months),
+            years: years.into_iter().collect(),
+            months: months.into_iter().collect(),
+            hours_utc: Vec::new(),
+        }
+    }
+
     /// Of the figures of a table; its hours are not told, since they are kept by the Sun of each place.
     pub fn of_table(table: &CloudTable) -> Holdings {
         if let Some(held) = &table.held {
@@ -124,20 +141,8 @@ impl Holdings {
                 *by_day.entry(day[0].date).or_default() += 1;
             }
         }
-        let dates: Vec<NaiveDate> = by_day.keys().copied().collect();
-        let years: BTreeSet<i32> = dates.iter().map(Datelike::year).collect();
-        let months: BTreeSet<u32> = dates.iter().map(Datelike::month).collect();
         let step = if most > 1 { Step::Hourly } else { Step::Daily };
-        Holdings {
-            step,
-            from: dates.first().copied(),
-            to: dates.last().copied(),
-            times,
-            gaps: gaps(&dates, step, &months),
-            years: years.into_iter().collect(),
-            months: months.into_iter().collect(),
-            hours_utc: Vec::new(),
-        }
+        Holdings::of_dates(&by_day.keys().copied().collect(), times, step)
     }
 }
 

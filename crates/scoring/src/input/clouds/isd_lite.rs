@@ -95,6 +95,7 @@ pub(super) fn read(file: &str, bytes: &[u8], history: &History, wanted: &Wanted)
         }
         match parse(line) {
             Ok((date, hour, Some(sky))) => {
+                reports.count(date);
                 if wanted.has_day(date) {
                     reports.obscured += usize::from(sky == Sky::Obscured);
                     skies.push((date, hour, sky));

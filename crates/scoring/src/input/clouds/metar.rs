@@ -103,6 +103,7 @@ pub(super) fn read(file: &str, bytes: Vec<u8>, wanted: &Wanted) -> Result<Report
         let at = day_records::instant(row, time).map_err(|f| faults.0.push(f)).ok();
         let (Some((lat_deg, lon_deg)), Some((date, hour))) = (place, at) else { return };
         if !wanted.has_day(date) {
+            reports.count(date);
             return;
         }
         if let Some(source) = source {
@@ -128,6 +129,7 @@ pub(super) fn read(file: &str, bytes: Vec<u8>, wanted: &Wanted) -> Result<Report
         }
         match report(words, cumulative) {
             Some(found) => {
+                reports.count(date);
                 reports.obscured += usize::from(found.obscured);
                 reports.lower_bound += usize::from(found.lower_bound);
                 reports.add(&id, date, hour.unwrap_or(0.0), found.cover);

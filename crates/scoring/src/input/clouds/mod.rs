@@ -287,13 +287,13 @@ impl CloudTable {
 }
 
 /// A longitude in (−180, 180].
-pub(crate) fn wrapped(lon_deg: f64) -> f64 {
+pub fn wrapped(lon_deg: f64) -> f64 {
     let lon = (lon_deg + 180.0).rem_euclid(360.0) - 180.0;
     if lon == -180.0 { 180.0 } else { lon }
 }
 
 /// A place in words.
-pub(crate) fn place_words(lat_deg: f64, lon_deg: f64) -> String {
+pub fn place_words(lat_deg: f64, lon_deg: f64) -> String {
     let (ns, ew) = (if lat_deg < 0.0 { "S" } else { "N" }, if lon_deg < 0.0 { "W" } else { "E" });
     format!("{:.2}° {ns} {:.2}° {ew}", lat_deg.abs(), lon_deg.abs())
 }

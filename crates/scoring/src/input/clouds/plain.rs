@@ -12,12 +12,12 @@
 //! `years` (how many years a mean stands on), `years_deviation`, layers `cloud_low, cloud_middle, cloud_high`. Further columns are
 //! allowed and listed. `plain_columns.rs` knows the names.
 
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::collections::{BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 
-use super::holdings::step_of;
+use super::holdings::{Holdings, Step, step_of};
 use super::monthly::MonthBook;
 use super::packed::minutes_of;
 use super::plain_columns::{Columns, Time};
@@ -49,6 +49,8 @@ fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
     // Instants of UTC, whose step shows only at the end.
     let mut instants: Vec<(usize, i64, f64, Option<Layers>, u64)> = Vec::new();
     let (mut rows, mut missing) = (0_usize, 0_usize);
+    // What the file holds, wanted or not.
+    let (mut held_days, mut held_months) = (BTreeSet::new(), BTreeSet::new());
     table.rows(&mut faults, |row, faults| {
         rows += 1;
         if columns.archive && columns.is_blank(row) {
@@ -77,6 +79,7 @@ fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
         let solar = hour.and_then(|(hour, utc)| hour.map(|h| if utc { h + lon / 15.0 } else { h }));
         match when {
             When::Month(month) => {
+                held_months.insert(u32::from(month));
                 let hour = solar.map(|h| h.rem_euclid(24.0));
                 let years = nodes.list[node].years.zip(spread);
                 let years = years.map(|(years, deviation)| YearSpread { years, deviation });
@@ -86,10 +89,13 @@ fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
                 }
             }
             When::Date(date) => match day_records::at_solar_hour(date, solar) {
-                Some((date, hour)) if wanted.has_day(date) => {
+                Some((date, _)) if !wanted.has_day(date) => {
+                    held_days.insert(date);
+                }
+                Some((date, hour)) => {
+                    held_days.insert(date);
                     fit(&mut days, node).push((DayCover { date, hour, cover, layers }, row.line()));
                 }
-                Some(_) => {}
                 None => faults.0.push(row.fault(columns.lon, "the date leaves the calendar", "give a usual date")),
             },
             When::Instant((date, hour)) => {
@@ -125,6 +131,23 @@ fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
             of_instants(table, column, &mut instants, &mut nodes.list, wanted, &mut faults, &mut notes)
         }
     };
+    let times = rows - missing;
+    let held = match columns.time {
+        Time::Instant(_) => {
+            let mut minutes: Vec<i64> = instants.iter().map(|i| i.1).collect();
+            minutes.sort_unstable();
+            minutes.dedup();
+            Holdings::of_minutes(&minutes, step_of(&minutes))
+        }
+        Time::Month(_) => {
+            let step = if columns.hour.is_some() { Step::MonthlyByHour } else { Step::Monthly };
+            Holdings { step, months: held_months.into_iter().collect(), ..Holdings::default() }
+        }
+        Time::Date(_) => {
+            let step = if columns.hour.is_some() { Step::Hourly } else { Step::Daily };
+            Holdings::of_dates(&held_days, times, step)
+        }
+    };
     let unit = common.unit.unwrap_or(CoverUnit::Fraction);
     faults.0.sort_by_key(|f| f.line);
     let kind_by = match (common.kind, columns.kind_by_name) {
@@ -145,6 +168,7 @@ fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
         invented: common.invented,
         sources: common.sources,
         extra_columns: columns.extra,
+        held: Some(held),
         missing,
         notes,
         ..CloudTable::default()
@@ -182,7 +206,7 @@ fn of_instants(
             let Some((year, month)) = super::cf_time::year_month(minutes) else { continue };
             if wanted.has_month(u32::from(month)) {
                 let hour = (minutes.rem_euclid(1440) as f64) / 60.0 + nodes[node].lon_deg / 15.0;
-                let hour = (step == super::holdings::Step::MonthlyByHour).then_some(hour);
+                let hour = (step == Step::MonthlyByHour).then_some(hour);
                 books[node].add(year, month, hour, cover, layers);
                 years[node].insert(year);
             }
@@ -195,7 +219,7 @@ fn of_instants(
     let mut days: Vec<Vec<DayCover>> = vec![Vec::new(); nodes.len()];
     for &(node, minutes, cover, layers, _) in instants.iter() {
         let Some((date, hour)) = super::packed::at_minutes(minutes) else { continue };
-        let solar = (step == super::holdings::Step::Hourly).then_some(hour + nodes[node].lon_deg / 15.0);
+        let solar = (step == Step::Hourly).then_some(hour + nodes[node].lon_deg / 15.0);
         if let Some((date, hour)) = day_records::at_solar_hour(date, solar).filter(|(date, _)| wanted.has_day(*date)) {
             days[node].push(DayCover { date, hour, cover, layers });
         }

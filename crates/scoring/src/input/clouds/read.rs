@@ -407,6 +407,8 @@ fn join(all: &mut CloudTable, table: CloudTable, faults: &mut Faults) {
             return faults.0.push(Fault::of_file(&table.file, wrong, "give files of one layout together"));
         }
     }
+    // What both hold together is told from their figures.
+    all.held = None;
     all.nodes.extend(table.nodes);
     all.sources.extend(table.sources.into_iter().filter(|s| !all.sources.contains(s)).collect::<Vec<_>>());
     all.sources.truncate(5);

@@ -1,7 +1,10 @@
 //! What station reports have in common: sky codes into cover, reports into a table of stations.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
+
+use super::holdings::{Holdings, Step};
 use super::{CloudNode, CloudSeries, CloudTable, CoverUnit};
 use crate::input::day_records::{DayCover, at_solar_hour};
 use crate::outlook::line_of_sight::CoverKind;
@@ -81,6 +84,10 @@ pub(super) struct Station {
 pub(super) struct Reports {
     /// By the station's identifier.
     pub stations: BTreeMap<String, Station>,
+    /// Days with a report of the sky, in season or not.
+    pub dates: BTreeSet<NaiveDate>,
+    /// Reports of the sky, in season or not.
+    pub times: usize,
     /// Reports without a word of cloud.
     pub missing: usize,
     pub obscured: usize,
@@ -93,8 +100,14 @@ pub(super) struct Reports {
 }
 
 impl Reports {
+    /// Counts a report of the sky, whether or not its day is wanted.
+    pub fn count(&mut self, date: NaiveDate) {
+        self.times += 1;
+        self.dates.insert(date);
+    }
+
     /// Adds a report at an hour of UTC.
-    pub fn add(&mut self, id: &str, date: chrono::NaiveDate, hour_utc: f64, cover: f64) {
+    pub fn add(&mut self, id: &str, date: NaiveDate, hour_utc: f64, cover: f64) {
         if let Some(station) = self.stations.get_mut(id)
             && let Some((date, hour)) = at_solar_hour(date, Some(hour_utc + station.lon_deg / 15.0))
         {
@@ -112,6 +125,8 @@ impl Reports {
                 }
             }
         }
+        self.dates.extend(other.dates);
+        self.times += other.times;
         self.missing += other.missing;
         self.obscured += other.obscured;
         self.lower_bound += other.lower_bound;
@@ -170,6 +185,7 @@ impl Reports {
             kind: Some(CoverKind::Observed),
             kind_by: "the format: what stations report".to_owned(),
             unit: CoverUnit::Okta,
+            held: Some(Holdings::of_dates(&self.dates, self.times, Step::Hourly)),
             missing: self.missing,
             invented: self.invented,
             notes,
