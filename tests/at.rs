@@ -89,20 +89,24 @@ fn no_window_for_bare_eyes_outside_totality() {
     }
 }
 
-/// In totality the window must lie inside C2 to C3 with its margin.
+/// In totality the window must lie inside C2 to C3 of the Moon's true edge with its margins.
 #[test]
 fn the_window_keeps_its_margin() {
     let place = at("2028-07-22", "-44.67", "167.93");
     let instant = |pointer: &str| chrono::DateTime::parse_from_rfc3339(text(&place, pointer)).unwrap();
-    let margin = number(&place, "/filters/margin_s");
-    assert!(margin >= 2.0);
-    let off = (instant("/filters/off") - instant("/contacts/C2/local")).num_milliseconds() as f64 / 1000.0;
-    let on = (instant("/contacts/C3/local") - instant("/filters/on")).num_milliseconds() as f64 / 1000.0;
-    assert!(off >= margin - 0.002 && on >= margin - 0.002, "{off} {on} {margin}");
+    let margins = [number(&place, "/filters/margin_c2_s"), number(&place, "/filters/margin_c3_s")];
+    assert!(margins.iter().all(|&margin| margin >= 2.0));
+    assert_eq!(number(&place, "/filters/margin_s"), margins[0].max(margins[1]));
+    let off = (instant("/filters/off") - instant("/moon_edge/C2/local")).num_milliseconds() as f64 / 1000.0;
+    let on = (instant("/moon_edge/C3/local") - instant("/filters/on")).num_milliseconds() as f64 / 1000.0;
+    assert!((off - margins[0]).abs() < 0.002 && (on - margins[1]).abs() < 0.002, "{off} {on} {margins:?}");
+    for end in ["off", "on"] {
+        assert!(text(&place, &format!("/filters/{end}")).contains(".000+"), "a whole second");
+    }
 }
 
-/// A wider margin shrinks the window by as much on both sides; a deeper chromosphere shows for longer; a negative margin is
-/// refused, and so is one that leaves no window.
+/// A wider margin shrinks the window by as much on both sides; a deeper chromosphere shows for longer; a margin below
+/// the floor is refused, and one that leaves no window says so.
 #[test]
 fn margin_and_chromosphere_can_be_set() {
     let with = |more: &[&str]| {
@@ -112,12 +116,27 @@ fn margin_and_chromosphere_can_be_set() {
         json(&arguments)
     };
     let (usual, wide) = (with(&[]), with(&["--margin", "7"]));
-    assert!((number(&wide, "/filters/margin_s") - number(&usual, "/filters/margin_s") - 5.0).abs() < 1e-9);
+    assert!((number(&wide, "/filters/margin_s") - number(&usual, "/filters/margin_s") - 5.0).abs() < 1e-6);
     let deep = with(&["--chromosphere", "5000"]);
     let lead = "/limb/look_away_lead_s";
     assert!(number(&deep, lead) > 1.5 * number(&usual, lead));
-    assert!(with(&["--margin", "150"])["filters"].is_null());
-    holds(&refusal(&["at", "2028-07-22", "--lat", "-15", "--lon", "128", "--margin", "-1"]), &["-1", "margin", "0"]);
+    let none = with(&["--margin", "150"]);
+    assert!(none["filters"]["off"].is_null() && text(&none, "/filters/why_none").contains("too short"));
+    // Below the floor, negative, no number; a place tolerance and a range of heights that are none.
+    for (option, wrong, right) in [
+        ("--margin", "0", "2 s or more"),
+        ("--margin", "1.9", "2 s or more"),
+        ("--margin", "-1", "2 s or more"),
+        ("--margin", "nan", "number"),
+        ("--place-within", "-5", "metres from 0"),
+        ("--place-within", "1e9", "metres from 0"),
+        ("--height-range", "500,100", "the lower first"),
+        ("--height-range", "500", "two heights"),
+        ("--edge", "round", "smooth"),
+    ] {
+        let said = refusal(&["at", "2028-07-22", "--lat", "-15", "--lon", "128", option, wrong]);
+        holds(&said, &[option, right]);
+    }
 }
 
 #[test]

@@ -39,7 +39,7 @@ cargo test --workspace --locked
 step "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
 
-# The tests above have built the program and the examples; running them from where they lie avoids a second build of the typesetter
+# The tests above have built the program and the examples; running them from where they lie avoids a second build
 # with another set of features.
 step "exchange files against independent readers"
 noonfall=$target/debug/noonfall
@@ -67,8 +67,12 @@ done
 cp data/demo/plan.toml "$outputs/plan-demo.toml"
 "$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
 
+step "every OFF and ON in every output against the one decision"
+awkward=$target/awkward-places
+"$venv/bin/python" tests/exchange/windows.py "$noonfall" "$awkward" "$demo"
+
 step "report page in a browser"
 pages=$target/report-pages
 rm -rf "$pages"
 "$target/debug/examples/report_pages" "$pages"
-REPORT_PAGES=$pages node tests/browser/run.mjs "$demo/report.html"
+REPORT_PAGES=$pages WINDOW_REPORTS=$awkward node tests/browser/run.mjs "$demo/report.html"

@@ -123,3 +123,48 @@ fn a_table_has_no_place_for_curves_and_an_unknown_quantity_is_refused() {
     let message = crate::util::refusal(&["trace", "2028-07-22", "--isolines", "width"]);
     crate::util::holds(&message, &["width", "duration", "altitude", "obscuration", "time"]);
 }
+
+/// The lines at the measured edge stand beside the handbook's, which stay as they are; what they claim holds for places on
+/// either side of them, by the command for a place.
+#[test]
+fn true_limits_stand_beside_the_smooth_ones() {
+    use noonfall_ephemeris::GeoPoint;
+    use noonfall_shadow::geodesy::{bearing_deg, destination};
+    let plain = json(&["trace", "2028-07-22", "--every", "900", "--format", "json"]);
+    let arguments = |format| ["trace", "2028-07-22", "--every", "900", "--edge", "true", "--format", format];
+    let both = json(&arguments("json"));
+    assert!(plain.get("true_limits").is_none());
+    assert_eq!(plain["points"], both["points"]);
+    assert!(text(&both, "/true_limits/source").contains("LOLA") && both["true_limits"]["edge"] == "true");
+    // Quaglia et al. 2021, Astrophys. J. Suppl. 256, 36: 959.95 arcseconds.
+    assert!((number(&both, "/true_limits/sun_radius_arcsec") - 959.95).abs() < 0.01);
+    let line = |side: &str| -> Vec<GeoPoint> {
+        let points = both["true_limits"][side].as_array().unwrap();
+        points.iter().map(|p| GeoPoint::new(number(p, "/lat_deg"), number(p, "/lon_deg")).unwrap()).collect()
+    };
+    let (north, south) = (line("north"), line("south"));
+    assert!(north.len() > 5 && south.len() > 5, "{} {}", north.len(), south.len());
+    for (limit, other) in [(&north, &south), (&south, &north)] {
+        let (here, there) = (limit[limit.len() / 2], other[other.len() / 2]);
+        for (inside_km, total) in [(0.4, true), (-0.4, false)] {
+            let place = destination(here, bearing_deg(here, there), inside_km);
+            let (lat, lon) = (place.lat_deg.to_string(), place.lon_deg.to_string());
+            let place = ["at", "2028-07-22", "--lat", &lat, "--lon", &lon, "--elevation", "0", "--format", "json"];
+            let seen = json(&place);
+            assert_eq!(seen["moon_edge"]["C2"].is_object(), total, "{inside_km} km inside: {seen}");
+        }
+    }
+    let map: Value = serde_json::from_str(&stdout(&arguments("geojson"))).unwrap();
+    let kml = stdout(&arguments("kml"));
+    for role in ["true_north_limit", "true_south_limit"] {
+        assert_eq!(map["features"].as_array().unwrap().iter().filter(|f| f["properties"]["role"] == role).count(), 1);
+        assert!(kml.contains(&format!("#{role}")));
+    }
+    no_nan(&kml);
+    // A ring has no such lines.
+    let ring = json(&["trace", "2027-02-06", "--every", "900", "--edge", "true", "--format", "json"]);
+    assert!(["north", "south"].iter().all(|side| ring["true_limits"][*side].as_array().unwrap().is_empty()));
+    for refused in [["--edge", "true", "--format", "csv"], ["--edge", "round", "--format", "json"]] {
+        crate::util::refusal(&[&["trace", "2028-07-22"][..], &refused].concat());
+    }
+}

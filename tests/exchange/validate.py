@@ -11,7 +11,8 @@ In every folder given, each file with a known ending is checked:
 - .ics      read by icalendar; lines of at most 75 octets; alarms; no filter-OFF time in an event of a place without totality
 - .csv      read by Python's csv module; same number of cells in each row; no cell that a spreadsheet would take for a formula
 - .json     read by json, no NaN or Infinity; NAME.json or NAME-anything.json against data/schema/NAME.schema.json where there is one
-- .pdf      read by pypdf: tagged, with title and language
+- .pdf      read by pypdf: PDF/UA-1 as far as a program sees it (every mark in the tree of meaning or an artifact, figures described, tables
+            with headers, title, language, fonts embedded with their letters)
 - .toml     a plan, read by tomllib, against data/schema/plan.schema.json
 
 Ends with the number of files checked; exit status 1 if any check failed or nothing was found.
@@ -132,10 +133,10 @@ def check_ics(path):
         require(end > start, "an event ends before it begins")
         words = str(event["DESCRIPTION"])
         require("ISO 12312-2" in words, "the caution is missing")
-        require("No totality here" not in words or "filter off" not in words.lower(), "a filter-OFF time where there is no totality")
+        require("No time for bare eyes" not in words or "filter off" not in words.lower(), "a filter-OFF time where there is no window")
         contact = str(event["SUMMARY"]).split()[0]
         alarms = event.walk("VALARM")
-        require(bool(alarms) == (contact in ("C1", "C2", "C3")), f"{contact} has {len(alarms)} alarms")
+        require(bool(alarms) == (contact in ("C1", "C2", "Filter")), f"{contact} has {len(alarms)} alarms")
         for alarm in alarms:
             require(str(alarm["ACTION"]) == "DISPLAY" and "DESCRIPTION" in alarm, "an alarm without action or words")
             require(alarm.decoded("TRIGGER").total_seconds() < 0, "an alarm after its contact")
@@ -183,12 +184,90 @@ def check_toml(path):
     return keeps_to(data, SCHEMAS / "plan.schema.json")
 
 
+PAINTING = {b"f", b"F", b"f*", b"B", b"B*", b"b", b"b*", b"S", b"s", b"sh", b"Do", b"Tj", b"TJ", b"'", b'"', b"BI", b"INLINE IMAGE"}
+
+
+def check_marks(page):
+    """Every mark on a page is an artifact or belongs to the tree of meaning (ISO 14289-1, 7.1); gives the numbers of the latter."""
+    open_marks, numbers = [], []
+    content = page.get_contents()
+    for operands, operator in content.operations:
+        if operator in (b"BDC", b"BMC"):
+            properties = operands[1] if len(operands) > 1 else {}
+            number = properties.get("/MCID") if hasattr(properties, "get") else None
+            kind = "artifact" if operands[0] == "/Artifact" else "content" if number is not None else "span"
+            require(kind == "span" or not {"artifact", "content"} & set(open_marks), "marked content inside marked content")
+            open_marks.append(kind)
+            if number is not None:
+                numbers.append(int(number))
+        elif operator == b"EMC":
+            open_marks.pop()
+        elif operator in PAINTING:
+            require("artifact" in open_marks or "content" in open_marks, f"{operator} outside any mark")
+    require(not open_marks, "a mark is left open")
+    require(numbers == list(range(len(numbers))), "marks are not numbered in order")
+    return numbers
+
+
+def check_meaning(reader):
+    """The tree of meaning: figures described, tables regular with headers, lists of items, headings in order, every mark reached once."""
+    root = reader.root_object["/StructTreeRoot"]
+    pages = {page.indirect_reference.idnum: number for number, page in enumerate(reader.pages)}
+    reached = [[] for _ in reader.pages]
+    levels = []
+
+    def walk(element):
+        element = element.get_object()
+        kind = element["/S"]
+        kids = element.get("/K", [])
+        kids = kids if isinstance(kids, list) else [kids]
+        below = [kid.get_object()["/S"] for kid in kids if not isinstance(kid, int)]
+        if kind == "/Figure":
+            require(str(element.get("/Alt", "")).strip(), "a figure without description")
+        if kind == "/Table":
+            require(all(row == "/TR" for row in below), "a table holds more than rows")
+            rows = [[cell.get_object() for cell in kid.get_object()["/K"]] for kid in kids]
+            require(len({len(row) for row in rows}) == 1, "rows of different lengths")
+            require(all(cell["/S"] == "/TH" and "/A" in cell for cell in rows[0]), "a table without column headers")
+        if kind == "/L":
+            require(all(item == "/LI" for item in below), "a list holds more than items")
+        if kind in ("/H1", "/H2"):
+            levels.append(int(str(kind)[2]))
+        for kid in kids:
+            if isinstance(kid, int):
+                reached[pages[element["/Pg"].indirect_reference.idnum]].append(int(kid))
+            else:
+                walk(kid)
+
+    kids = root["/K"]
+    for kid in kids if isinstance(kids, list) else [kids]:
+        walk(kid)
+    require(not levels or levels[0] == 1, "the first heading is not of the first level")
+    for page, numbers in zip(reader.pages, reached):
+        require(sorted(numbers) == check_marks(page), "a mark is not reached from the tree, or twice")
+    nums = root["/ParentTree"]["/Nums"]
+    for page in reader.pages:
+        owners = nums[2 * page["/StructParents"] + 1].get_object()
+        require(nums[2 * page["/StructParents"]] == page["/StructParents"], "the way back does not begin at its page")
+        require(len(owners) == len(check_marks(page)), "the way back from marks to elements is not complete")
+
+
 def check_pdf(path):
     reader = pypdf.PdfReader(path)
     root = reader.root_object
-    require(root.get("/MarkInfo", {}).get("/Marked") is not None and "/StructTreeRoot" in root, "not tagged")
+    require(root.get("/MarkInfo", {}).get("/Marked") == True and "/StructTreeRoot" in root, "not tagged")  # noqa: E712
     require(str(root.get("/Lang", "")).startswith("en"), "no language")
     require(reader.metadata.title, "no title")
+    require(root["/ViewerPreferences"]["/DisplayDocTitle"] == True, "the title is not shown")  # noqa: E712
+    packet = etree.fromstring(root["/Metadata"].get_object().get_data())
+    require(packet.findtext(".//{http://www.aiim.org/pdfua/ns/id/}part") == "1", "not marked as PDF/UA-1")
+    title = packet.findtext(".//{http://purl.org/dc/elements/1.1/}title//{http://www.w3.org/1999/02/22-rdf-syntax-ns#}li")
+    require(title == reader.metadata.title, "two different titles")
+    check_meaning(reader)
+    for page in reader.pages:
+        for name, font in page["/Resources"].get("/Font", {}).items():
+            descendant = font["/DescendantFonts"][0].get_object()
+            require("/FontFile2" in descendant["/FontDescriptor"] and "/ToUnicode" in font, f"{name} is not embedded or has no letters")
     return f"{len(reader.pages)} pages"
 
 

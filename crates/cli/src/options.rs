@@ -5,8 +5,9 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
-use noonfall_scoring::outlook::filters::Allowance;
 use noonfall_scoring::outlook::line_of_sight::CoverKind;
+use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::window::WindowSettings;
 use noonfall_scoring::profile::PROFILES;
 use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
 use std::path::{Path, PathBuf};
@@ -37,7 +38,7 @@ pub enum Command {
     List(ListOptions),
     /// Trace a path: central line, limits, width, duration, the Sun's altitude
     #[command(
-        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson\n  noonfall trace 2025-03-29 --outline --isolines obscuration --isolines time --format kml > map.kml"
+        after_help = "Example:\n  noonfall trace 2028-07-22 --every 300\n  noonfall trace 2028-07-22 --format geojson > path.geojson\n  noonfall trace 2028-07-22 --edge true --format kml > limits.kml\n  noonfall trace 2025-03-29 --outline --isolines obscuration --isolines time --format kml > map.kml"
     )]
     Trace(TraceOptions),
     /// Tell what one place, or each place of a file, will see
@@ -128,7 +129,11 @@ pub struct TraceOptions {
     /// Add lines of equal duration, altitude (the Sun's), obscuration or time (UTC of maximum); may be given several times
     #[arg(long, value_name = "QUANTITY", value_parser = quantity)]
     pub isolines: Vec<Quantity>,
-    /// How to show it; a table on a terminal, JSON elsewhere. Outline and isolines go to json, geojson and kml
+    /// The Moon's edge: smooth gives the handbook's lines; true adds those beyond which no place has a moment without
+    /// sunlight, at the measured edge
+    #[arg(long, value_name = "EDGE", default_value = "smooth", value_parser = clap::builder::PossibleValuesParser::new(["true", "smooth"]))]
+    pub edge: String,
+    /// How to show it; a table on a terminal, JSON elsewhere. Outline, isolines and true limits go to json, geojson and kml
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<TraceFormat>,
     /// Common options.
@@ -149,7 +154,7 @@ pub struct AtOptions {
     /// Longitude in degrees, east positive
     #[arg(long, value_name = "L", value_parser = number, allow_hyphen_values = true, requires = "lat")]
     pub lon: Option<f64>,
-    /// Metres above sea level; from the terrain, or 0, when not given
+    /// Metres above sea level; from the terrain when not given, else unknown: the window then allows for all heights
     #[arg(long, value_name = "M", value_parser = number, allow_hyphen_values = true, requires = "lat")]
     pub elevation: Option<f64>,
     /// Name of the place
@@ -173,9 +178,18 @@ pub struct AtOptions {
     /// Surveyed horizon: a CSV with name, azimuth_deg, altitude_deg
     #[arg(long, value_name = "FILE.csv")]
     pub horizon: Option<PathBuf>,
-    /// Seconds kept free of bare eyes inside second and third contact, beside the timing's uncertainty [default: 2]
+    /// Least seconds kept free of bare eyes inside second and third contact; what exceeds 2 is added to the computed allowances [default: 2]
     #[arg(long, value_name = "SECONDS", value_parser = margin, allow_hyphen_values = true)]
-    pub margin: Option<Allowance>,
+    pub margin: Option<f64>,
+    /// Metres from the coordinates within which people will stand [default: 100]
+    #[arg(long, value_name = "M", value_parser = place_within, allow_hyphen_values = true)]
+    pub place_within: Option<f64>,
+    /// Heights between which places without a height lie, metres [default: -430,5100]
+    #[arg(long, value_name = "LOW,HIGH", value_parser = heights, allow_hyphen_values = true)]
+    pub height_range: Option<Heights>,
+    /// The Moon's edge for contacts and durations: the measured one, or the handbook's smooth disc
+    #[arg(long, value_name = "EDGE", default_value = "true", value_parser = clap::builder::PossibleValuesParser::new(["true", "smooth"]))]
+    pub edge: String,
     /// Depth of the chromosphere, km, for the red rim that says look away [default: 2500]
     #[arg(long, value_name = "KM", value_parser = positive, allow_hyphen_values = true)]
     pub chromosphere: Option<f64>,
@@ -419,8 +433,54 @@ fn step(text: &str) -> Result<f64, String> {
     if (0.1..=7200.0).contains(&value) { Ok(value) } else { Err("give seconds from 0.1 to 7200".to_owned()) }
 }
 
-fn margin(text: &str) -> Result<Allowance, String> {
-    Allowance::new(number(text)?).map_err(|error| error.to_string())
+fn margin(text: &str) -> Result<f64, String> {
+    let seconds = number(text)?;
+    WindowSettings::default().with_margin_s(seconds).map(|_| seconds).map_err(|error| error.to_string())
+}
+
+fn place_within(text: &str) -> Result<f64, String> {
+    let metres = number(text)?;
+    WindowSettings::default().with_place_m(metres).map(|_| metres).map_err(|error| error.to_string())
+}
+
+/// Two heights, metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heights(pub [f64; 2]);
+
+fn heights(text: &str) -> Result<Heights, String> {
+    let Some((low, high)) = text.split_once(',') else {
+        return Err("give two heights in metres, such as 0,800".to_owned());
+    };
+    let range = [number(low.trim())?, number(high.trim())?];
+    WindowSettings::default().with_unknown_height_m(range).map(|_| Heights(range)).map_err(|error| error.to_string())
+}
+
+impl TraceOptions {
+    /// Which edge is asked for.
+    pub fn edge(&self) -> EdgeShown {
+        edge(&self.edge)
+    }
+}
+
+/// The edge that was named; the names are checked when they are read.
+fn edge(name: &str) -> EdgeShown {
+    if name == EdgeShown::Smooth.word() { EdgeShown::Smooth } else { EdgeShown::True }
+}
+
+impl AtOptions {
+    /// What is set about the window.
+    pub fn window(&self) -> WindowSettings {
+        // Each value was checked when it was read.
+        let mut window = WindowSettings::default();
+        window = self.margin.map_or(window, |s| window.with_margin_s(s).unwrap_or(window));
+        window = self.place_within.map_or(window, |m| window.with_place_m(m).unwrap_or(window));
+        self.height_range.map_or(window, |h| window.with_unknown_height_m(h.0).unwrap_or(window))
+    }
+
+    /// Which edge is shown.
+    pub fn edge(&self) -> EdgeShown {
+        edge(&self.edge)
+    }
 }
 
 fn date(text: &str) -> Result<NaiveDate, String> {

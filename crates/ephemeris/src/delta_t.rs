@@ -19,12 +19,16 @@ const LONG_TERM_S_PER_CENTURY2: f64 = 32.5;
 const HINDCAST: [(f64, f64); 9] =
     [(0.0, 0.0), (0.5, 0.05), (1.0, 0.09), (2.0, 0.22), (3.0, 0.40), (5.0, 0.89), (7.0, 1.5), (10.0, 2.3), (20.0, 5.2)];
 
+/// Least spread of a value that somebody gave, seconds: what is measured is known to a millisecond or so.
+const LEAST_SIGMA_S: f64 = 0.001;
+
 /// A value of ΔT with where it comes from.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DeltaT {
     /// TT − UT1, seconds.
     pub seconds: f64,
-    /// One standard deviation, seconds; zero where the caller gave the value.
+    /// One standard deviation, seconds; zero where the caller gave the value and no date is known yet
+    /// ([`DeltaT::with_spread_at`]).
     pub sigma_s: f64,
     /// Where the value comes from, in words, with the date of the data.
     pub origin: String,
@@ -84,6 +88,15 @@ impl DeltaT {
         } else {
             Err(DeltaTError::OutOfRange(seconds))
         }
+    }
+
+    /// A value that the caller gave, with the spread of what is known for an instant: vouching for a number does not make the
+    /// Earth's rotation known. Any other value stays as it is.
+    pub fn with_spread_at(self, tt: Tt) -> DeltaT {
+        if self.sigma_s > 0.0 {
+            return self;
+        }
+        DeltaT { sigma_s: DeltaT::for_instant(tt).sigma_s.max(LEAST_SIGMA_S), ..self }
     }
 
     /// The best value for an instant.

@@ -5,7 +5,7 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline, solar_disc, timeline};
+use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline};
 use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
 use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
 use noonfall_scoring::rank::Ranking;
@@ -122,36 +122,10 @@ fn charts(eclipse: &Eclipse, ranking: &Ranking, save: Save<'_>) -> Result<(), Bo
     let contacts = [("C1", local.c1), ("C2", local.c2), ("max", local.max), ("C3", local.c3), ("C4", local.c4)];
     let zone: chrono_tz::Tz = "Pacific/Auckland".parse()?;
     let clock = |tt: noonfall_ephemeris::Tt| tt.to_utc().with_timezone(&zone).format("%H:%M:%S").to_string();
-    let timed = |name: &str, tt| timeline::TimedMark { name: name.to_owned(), tt, local: clock(tt) };
-    let (c1, c2, max, c3, c4) = match contacts.map(|c| c.1) {
-        [Some(a), Some(b), Some(c), Some(d), Some(e)] => (a, b, c, d, e),
-        _ => return Err("Queenstown lies inside the path".into()),
+    let (c1, max, c4) = match contacts.map(|c| c.1) {
+        [Some(c1), _, Some(max), _, Some(c4)] => (c1, max, c4),
+        _ => return Err("Queenstown sees the eclipse".into()),
     };
-    let line = timeline::Timeline {
-        zone: "NZST, UTC+12".to_owned(),
-        contacts: contacts.iter().filter_map(|(n, c)| c.as_ref().map(|c| timed(n, c.tt))).collect(),
-        window: Some(timeline::FilterWindow { off: timed("off", c2.tt.plus(2.5)), on: timed("on", c3.tt.plus(-2.5)) }),
-        events: vec![
-            timed("The Moon’s shadow comes from the north-west", c2.tt.plus(-60.0)),
-            timed("Shadow bands on a white sheet", c2.tt.plus(-30.0)),
-            timed("Corona; Venus and Mercury to the right of the Sun", c2.tt.plus(10.0)),
-            timed("Red light at 10 o’clock: lower binoculars", c3.tt.plus(-5.0)),
-        ],
-    };
-    save("timeline", &timeline::timeline(&page("ct", 720.0, 300.0), &line)?, 1.4)?;
-    save("timeline-narrow", &timeline::timeline(&page("cn", 380.0, 300.0), &line)?, 2.0)?;
-    let mut without = line.clone();
-    without.window = None;
-    save("timeline-on", &timeline::timeline(&page("cm", 720.0, 120.0), &without)?, 1.4)?;
-    let disc = solar_disc::SolarDisc {
-        total: true,
-        c1_deg: Some(c1.vertex_angle_deg),
-        c2_deg: Some(c2.vertex_angle_deg),
-        c3_deg: Some(c3.vertex_angle_deg),
-        c4_deg: Some(c4.vertex_angle_deg),
-        look_away_lead_s: Some(4.0),
-    };
-    save("solar-disc", &solar_disc::solar_disc(&page("cd", 380.0, 300.0), &disc)?, 2.0)?;
     let object = |name: &str, kind, turn: f64, altitude_deg, magnitude, visible| sky::SkyObject {
         name: name.to_owned(),
         kind,

@@ -16,9 +16,9 @@ use noonfall_render::report::{
     report_html, report_model, rounded,
 };
 use noonfall_render::safety::cautions;
-use noonfall_scoring::outlook::offer::{Offer, OfferSettings, offer, timing_uncertainty_s};
+use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
-use noonfall_scoring::run::{Options, run};
+use noonfall_scoring::run::{Options, offer_at, run};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
 use rand::{RngExt, SeedableRng};
 use serde_json::json;
@@ -93,13 +93,8 @@ fn main() -> Result<(), Box<dyn Error>> {
 fn demo_page() -> Result<String, Box<dyn Error>> {
     let plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
     let outcome = run(plan, &Options::default(), &Silent)?;
-    let settings = OfferSettings::default();
-    let offers: Vec<Option<Offer>> = outcome
-        .ranking
-        .sites
-        .iter()
-        .map(|s| offer(Kernel::embedded(), &outcome.eclipse, &s.site, s.tz.unwrap_or(Tz::UTC), &s.local, &settings))
-        .collect();
+    let offers: Vec<Option<Offer>> =
+        outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s)).collect();
     let path = PathLines::of(&outcome.eclipse);
     let model = report_model(&ReportInput {
         plan: &outcome.plan,
@@ -142,10 +137,6 @@ fn points(eclipse: &Eclipse, count: usize) -> serde_json::Value {
                 "lat_deg": site.lat_deg, "lon_deg": site.lon_deg, "elevation_m": site.elevation_m, "phase": phase_word(c.phase),
                 "contacts": [contact(&c.c1), contact(&c.c2), contact(&c.max), contact(&c.c3), contact(&c.c4)],
                 "duration_s": c.duration_s, "magnitude": c.magnitude, "obscuration": c.obscuration,
-                "timing_uncertainty_s": match (c.phase, c.c2, c.c3) {
-                    (Phase::Total, Some(c2), Some(c3)) => timing_uncertainty_s(eclipse, &site, c2.tt, c3.tt),
-                    _ => 0.0,
-                },
                 "sunrise": c.sunrise.map(|t| t - epoch), "sunset": c.sunset.map(|t| t - epoch),
             })
         })
@@ -267,7 +258,6 @@ fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
         sites,
         cautions_total: cautions(true).iter().map(|c| c.text.to_owned()).collect(),
         cautions_partial: cautions(false).iter().map(|c| c.text.to_owned()).collect(),
-        allowance_s: 2.0,
         notes: vec![
             format!("ΔT {:.2} s, one sigma {:.2} s ({}).", delta_t.seconds, delta_t.sigma_s, delta_t.origin),
             "The Moon's true limb moves C2 and C3 by up to a few seconds.".into(),
@@ -296,7 +286,7 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
             Some(EyeWindow {
                 off: Instant::of(c2.tt.plus(MARGIN_S), town.zone),
                 on: Instant::of(c3.tt.plus(-MARGIN_S), town.zone),
-                margin_s: MARGIN_S,
+                kept: format!("{MARGIN_S:.1} s kept after C2, {MARGIN_S:.1} s before C3"),
             })
         }
         _ => None,
@@ -322,6 +312,7 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
         duration_s: rounded(local.duration_s, 3),
         magnitude: rounded(local.magnitude, 5),
         obscuration: rounded(local.obscuration, 5),
+        no_window: if window.is_none() { "Test data: no window here.".into() } else { String::new() },
         window,
         cloud: Some(CloudOdds {
             cloud_fraction: rounded(1.0 - clear, 3),
@@ -335,7 +326,7 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
         fallback: (number == 0).then(|| Fallback {
             name: "Somewhere else".into(),
             drive_hours: 2.6,
-            joint_clear: [0.83, 0.91],
+            joint_clear: Some([0.83, 0.91]),
             leave_by: local.c1.map(|c| Instant::of(c.tt.plus(-3.6 * 3600.0), town.zone)),
             leave_at_worst: local.c2.map(|c| Instant::of(c.tt.plus(-2.9 * 3600.0), town.zone)),
         }),
@@ -349,14 +340,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
     let mut note = |tt: Option<Tt>, mark: &str, what: &str, look: &str| {
         if let Some(tt) = tt {
             timeline.push(TimelineEntry {
-                round: if what.starts_with('◯') {
-                    "later"
-                } else if what.starts_with('■') {
-                    "earlier"
-                } else {
-                    "nearest"
-                }
-                .into(),
+                must: what.starts_with('◯') || what.starts_with('■'),
                 at: Instant::of(tt, zone),
                 mark: mark.into(),
                 what: what.into(),

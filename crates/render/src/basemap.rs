@@ -1,10 +1,51 @@
 //! Land, borders and lakes of the shipped base map.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 use noonfall_ephemeris::GeoPoint;
-use topojson::{ArcIndexes, NamedGeometry, TopoJson, TransformParams, Value};
+use serde::Deserialize;
+
+/// A topology as far as the shipped files use it (TopoJSON format specification, section 2.1).
+#[derive(Deserialize)]
+struct Topology {
+    transform: Option<Transform>,
+    objects: BTreeMap<String, Geometry>,
+    arcs: Vec<Vec<Vec<f64>>>,
+}
+
+#[derive(Deserialize)]
+struct Transform {
+    scale: [f64; 2],
+    translate: [f64; 2],
+}
+
+/// Numbers of the arcs of one line.
+type ArcIndexes = Vec<i32>;
+
+/// A geometry whose lines are numbers of arcs.
+#[derive(Deserialize)]
+#[serde(tag = "type")]
+enum Geometry {
+    LineString {
+        arcs: ArcIndexes,
+    },
+    MultiLineString {
+        arcs: Vec<ArcIndexes>,
+    },
+    Polygon {
+        arcs: Vec<ArcIndexes>,
+    },
+    MultiPolygon {
+        arcs: Vec<Vec<ArcIndexes>>,
+    },
+    #[serde(rename = "GeometryCollection")]
+    Collection {
+        geometries: Vec<Geometry>,
+    },
+    #[serde(other)]
+    Other,
+}
 
 /// Why the base map could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -87,19 +128,14 @@ impl Basemap {
     // Adds what one TopoJSON file holds: objects `land`, `lakes`, `countries` (giving the borders) and `state_lines`.
     fn add(&mut self, name: &'static str, bytes: &[u8]) -> Result<(), BasemapError> {
         let form = |reason: String| BasemapError::Form { name, reason };
-        let text = std::str::from_utf8(bytes).map_err(|e| form(e.to_string()))?;
-        let topology = match text.parse::<TopoJson>() {
-            Ok(TopoJson::Topology(topology)) => topology,
-            Ok(TopoJson::Geometry(_)) => return Err(form("a single geometry".to_owned())),
-            Err(e) => return Err(form(e.to_string())),
-        };
+        let topology: Topology = serde_json::from_slice(bytes).map_err(|e| form(e.to_string()))?;
         let arcs = unpacked(&topology.arcs, topology.transform.as_ref());
-        for object in &topology.objects {
-            match object.name.as_str() {
-                "land" => collect_areas(&object.geometry.value, &arcs, &mut self.land),
-                "lakes" => collect_areas(&object.geometry.value, &arcs, &mut self.lakes),
-                "state_lines" => collect_lines(&object.geometry.value, &arcs, &mut self.state_lines),
-                "countries" => self.borders.extend(shared_arcs(object, &arcs)),
+        for (object, geometry) in &topology.objects {
+            match object.as_str() {
+                "land" => collect_areas(geometry, &arcs, &mut self.land),
+                "lakes" => collect_areas(geometry, &arcs, &mut self.lakes),
+                "state_lines" => collect_lines(geometry, &arcs, &mut self.state_lines),
+                "countries" => self.borders.extend(shared_arcs(geometry, &arcs)),
                 _ => {}
             }
         }
@@ -108,7 +144,7 @@ impl Basemap {
 }
 
 // Positions of an arc in a quantised topology are steps in whole numbers (TopoJSON format specification, section 2.1.2).
-fn unpacked(arcs: &[topojson::Arc], transform: Option<&TransformParams>) -> Vec<Vec<GeoPoint>> {
+fn unpacked(arcs: &[Vec<Vec<f64>>], transform: Option<&Transform>) -> Vec<Vec<GeoPoint>> {
     arcs.iter()
         .map(|arc| {
             let (mut x, mut y) = (0.0, 0.0);
@@ -148,43 +184,43 @@ fn ring(indexes: &ArcIndexes, arcs: &[Vec<GeoPoint>]) -> Vec<GeoPoint> {
     out
 }
 
-fn collect_areas(value: &Value, arcs: &[Vec<GeoPoint>], areas: &mut Vec<Area>) {
-    match value {
-        Value::Polygon(rings) => areas.push(rings.iter().map(|r| ring(r, arcs)).collect()),
-        Value::MultiPolygon(polygons) => {
+fn collect_areas(geometry: &Geometry, arcs: &[Vec<GeoPoint>], areas: &mut Vec<Area>) {
+    match geometry {
+        Geometry::Polygon { arcs: rings } => areas.push(rings.iter().map(|r| ring(r, arcs)).collect()),
+        Geometry::MultiPolygon { arcs: polygons } => {
             areas.extend(polygons.iter().map(|rings| rings.iter().map(|r| ring(r, arcs)).collect()));
         }
-        Value::GeometryCollection(parts) => parts.iter().for_each(|g| collect_areas(&g.value, arcs, areas)),
+        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_areas(g, arcs, areas)),
         _ => {}
     }
 }
 
-fn collect_lines(value: &Value, arcs: &[Vec<GeoPoint>], lines: &mut Vec<Vec<GeoPoint>>) {
-    match value {
-        Value::LineString(indexes) => lines.push(ring(indexes, arcs)),
-        Value::MultiLineString(many) => lines.extend(many.iter().map(|indexes| ring(indexes, arcs))),
-        Value::GeometryCollection(parts) => parts.iter().for_each(|g| collect_lines(&g.value, arcs, lines)),
+fn collect_lines(geometry: &Geometry, arcs: &[Vec<GeoPoint>], lines: &mut Vec<Vec<GeoPoint>>) {
+    match geometry {
+        Geometry::LineString { arcs: indexes } => lines.push(ring(indexes, arcs)),
+        Geometry::MultiLineString { arcs: many } => lines.extend(many.iter().map(|indexes| ring(indexes, arcs))),
+        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_lines(g, arcs, lines)),
         _ => {}
     }
 }
 
 // Arcs used by two countries are borders; arcs used by one are coast.
-fn shared_arcs(countries: &NamedGeometry, arcs: &[Vec<GeoPoint>]) -> Vec<Vec<GeoPoint>> {
-    fn count(value: &Value, uses: &mut HashMap<usize, u32>) {
+fn shared_arcs(countries: &Geometry, arcs: &[Vec<GeoPoint>]) -> Vec<Vec<GeoPoint>> {
+    fn count(geometry: &Geometry, uses: &mut HashMap<usize, u32>) {
         let note = |indexes: &ArcIndexes| {
             for &i in indexes {
                 *uses.entry(if i < 0 { !i as usize } else { i as usize }).or_default() += 1;
             }
         };
-        match value {
-            Value::Polygon(rings) => rings.iter().for_each(note),
-            Value::MultiPolygon(polygons) => polygons.iter().flatten().for_each(note),
-            Value::GeometryCollection(parts) => parts.iter().for_each(|g| count(&g.value, uses)),
+        match geometry {
+            Geometry::Polygon { arcs } => arcs.iter().for_each(note),
+            Geometry::MultiPolygon { arcs } => arcs.iter().flatten().for_each(note),
+            Geometry::Collection { geometries } => geometries.iter().for_each(|g| count(g, uses)),
             _ => {}
         }
     }
     let mut uses = HashMap::new();
-    count(&countries.geometry.value, &mut uses);
+    count(countries, &mut uses);
     (0..arcs.len()).filter(|i| uses.get(i).is_some_and(|n| *n > 1)).map(|i| arcs[i].clone()).collect()
 }
 

@@ -2,11 +2,10 @@
 
 use std::sync::OnceLock;
 
-use allsorts::binary::read::ReadScope;
-use allsorts::font_data::FontData;
-use allsorts::subset::{CmapTarget, SubsetProfile};
-use ttf_parser::Face;
+use rustybuzz::Face;
 use unicode_segmentation::UnicodeSegmentation as _;
+
+mod subset;
 
 /// Name of the family in drawings.
 pub const FAMILY: &str = "Noto Sans";
@@ -57,7 +56,7 @@ pub fn fallback_faces() -> [&'static [u8]; 4] {
     ]
 }
 
-/// Every shipped face, for a renderer or typesetter that picks for itself.
+/// Every shipped face, for a renderer or typesetter that picks for itself: regular, bold, italic, then the fallbacks.
 #[must_use]
 pub fn all_faces() -> Vec<&'static [u8]> {
     let mut faces = vec![main_face(Weight::Regular), main_face(Weight::Bold), italic_face()];
@@ -65,27 +64,56 @@ pub fn all_faces() -> Vec<&'static [u8]> {
     faces
 }
 
-// Parsed faces: regular, bold, then the fallbacks. A face that does not parse is left out of measuring.
+/// Place of the first fallback in [`all_faces`].
+const FIRST_FALLBACK: usize = 3;
+
+// Parsed faces in the order of `all_faces`. A face that does not parse is left out of measuring and setting.
 fn parsed() -> &'static [Option<Face<'static>>] {
     static FACES: OnceLock<Vec<Option<Face<'static>>>> = OnceLock::new();
-    FACES.get_or_init(|| {
-        [main_face(Weight::Regular), main_face(Weight::Bold)]
-            .into_iter()
-            .chain(fallback_faces())
-            .map(|bytes| Face::parse(bytes, 0).ok())
-            .collect()
-    })
+    FACES.get_or_init(|| all_faces().into_iter().map(|bytes| Face::from_slice(bytes, 0)).collect())
+}
+
+/// A parsed face by its place in [`all_faces`].
+pub(crate) fn face(place: usize) -> Option<&'static Face<'static>> {
+    parsed().get(place)?.as_ref()
+}
+
+/// The places in [`all_faces`] of the faces to try for a letter, in order.
+pub(crate) fn stack(weight: Weight) -> impl Iterator<Item = usize> {
+    std::iter::once(usize::from(weight == Weight::Bold)).chain(FIRST_FALLBACK..parsed().len())
+}
+
+/// Whether a shipped face of the stack can draw a character.
+fn covered(c: char) -> bool {
+    stack(Weight::Regular).any(|place| face(place).is_some_and(|face| face.glyph_index(c).is_some()))
+}
+
+/// Text with every character that none of the shipped fonts can draw replaced by a hollow box, so that no letter is ever missing in a PDF
+/// (PDF/UA-1) and nobody wonders about an empty gap. Joiners and variation selectors beside such a character go with it.
+/// What is plain ASCII stays as it is, so that a drawing's markup comes through whole; so do the marks that isolate a direction.
+#[must_use]
+pub fn drawable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '\u{200C}' | '\u{200D}' | '\u{FE00}'..='\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}'
+                if !covered(c) || out.ends_with('□') => {}
+            '\u{2066}'..='\u{2069}' => out.push(c),
+            c if c.is_ascii() || covered(c) => out.push(c),
+            _ if out.ends_with('□') => {}
+            _ => out.push('□'),
+        }
+    }
+    out
 }
 
 /// Width of a line of text at a size, in the size's unit: the sum of advances, kerning left out.
 /// A letter that no shipped face holds is counted as one em, which errs on the wide side.
 #[must_use]
 pub fn width(text: &str, size: f64, weight: Weight) -> f64 {
-    let faces = parsed();
-    let main = usize::from(weight == Weight::Bold);
     let advance = |c: char| {
-        std::iter::once(main).chain(2..faces.len()).find_map(|i| {
-            let face = faces[i].as_ref()?;
+        stack(weight).find_map(|place| {
+            let face = face(place)?;
             let glyph = face.glyph_index(c)?;
             Some(f64::from(face.glyph_hor_advance(glyph)?) / f64::from(face.units_per_em().max(1)))
         })
@@ -99,17 +127,26 @@ pub fn width(text: &str, size: f64, weight: Weight) -> f64 {
 pub fn subset(weight: Weight, text: &str) -> Vec<u8> {
     let whole = main_face(weight);
     let attempt = || -> Option<Vec<u8>> {
-        let face = parsed()[usize::from(weight == Weight::Bold)].as_ref()?;
-        let mut glyphs: Vec<u16> =
-            text.chars().chain([' ', '…']).filter_map(|c| face.glyph_index(c)).map(|g| g.0).collect();
-        glyphs.push(0);
-        glyphs.sort_unstable();
-        glyphs.dedup();
-        let provider = ReadScope::new(whole).read::<FontData<'_>>().ok()?.table_provider(0).ok()?;
-        allsorts::subset::subset(&provider, &glyphs, &SubsetProfile::Minimal, CmapTarget::Unicode).ok()
+        let face = face(usize::from(weight == Weight::Bold))?;
+        let mut letters: Vec<(u16, u16)> = text
+            .chars()
+            .chain([' ', '…'])
+            .filter_map(|c| Some((u16::try_from(u32::from(c)).ok()?, face.glyph_index(c)?.0)))
+            .collect();
+        letters.sort_unstable();
+        letters.dedup();
+        let glyphs: Vec<u16> = std::iter::once(0).chain(letters.iter().map(|(_, glyph)| *glyph)).collect();
+        // A glyph that serves two letters stands in the subset twice, which is allowed and rare.
+        let numbered: Vec<(u16, u16)> = letters.iter().zip(1u16..).map(|((letter, _), new)| (*letter, new)).collect();
+        subset::subset(whole, &glyphs, &numbered)
     };
     // A whole font is as right as a subset, only larger.
     attempt().unwrap_or_else(|| whole.to_vec())
+}
+
+/// Some glyphs of a face (by its place in [`all_faces`]) as a TrueType file without a character map; the first glyph must be 0.
+pub(crate) fn subset_glyphs(place: usize, glyphs: &[u16]) -> Option<Vec<u8>> {
+    subset::subset(all_faces().get(place)?, glyphs, &[])
 }
 
 /// The text if it fits into `room`, or as many of its letters as fit followed by an ellipsis.
@@ -166,12 +203,18 @@ mod tests {
     fn a_subset_is_small_and_an_independent_parser_finds_its_letters() {
         let bytes = subset(Weight::Bold, "Sun 34° Île");
         assert!(bytes.len() < 20_000, "{}", bytes.len());
-        let face = Face::parse(&bytes, 0).expect("a font");
+        let face = ttf_parser::Face::parse(&bytes, 0).expect("a font");
         for c in "Sun 34° Île".chars() {
             let whole = parsed()[1].as_ref().and_then(|f| f.glyph_hor_advance(f.glyph_index(c)?));
             assert_eq!(face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)), whole, "{c}");
         }
         assert!(face.glyph_index('Z').is_none());
+    }
+
+    #[test]
+    fn letters_without_a_glyph_become_one_box() {
+        assert_eq!(drawable("Bar 🌞🌞 \u{1F468}\u{200D}\u{1F469} 日本"), "Bar □ □ □");
+        assert_eq!(drawable("אבג عربي Ωж"), "אבג عربي Ωж");
     }
 
     #[test]

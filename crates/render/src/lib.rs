@@ -8,6 +8,7 @@
 //! - [`raster`]: drawings to PNG;
 //! - [`safety`]: the cautions and what to bring, in one place;
 //! - [`wording`]: numbers into words;
+//! - `page`: text, shapes and pictures on paper, and from there to PDF and SVG;
 //! - [`brief`]: the one-page brief, as PDF, SVG and PNG;
 //! - [`map_pdf`]: any drawing as a PDF page;
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
@@ -24,6 +25,7 @@ pub mod fonts;
 pub mod labels;
 pub mod map;
 pub mod map_pdf;
+mod page;
 pub mod palette;
 pub mod projection;
 pub mod prospects;

@@ -1,11 +1,11 @@
 //! Any drawing (an SVG document) as a PDF page of its own size: text stays text, fonts embedded, tagged, with title and description.
 
-use std::fmt::Write as _;
+use chrono::NaiveDate;
 
-use chrono::{Datelike, NaiveDate};
+use crate::page::{Drawing, Frame, Node, TypesetError, pdf};
 
-use crate::brief::TypesetError;
-use crate::brief::typeset::{Room, drawable};
+/// Points to a CSS pixel (1/96 inch).
+const POINTS: f64 = 0.75;
 
 /// A drawing as a one-page PDF.
 ///
@@ -13,31 +13,11 @@ use crate::brief::typeset::{Room, drawable};
 /// gives the same bytes.
 ///
 /// # Errors
-/// [`TypesetError`], if the SVG cannot be read or the page cannot be set.
+/// [`TypesetError`], if the SVG cannot be read or a font cannot be embedded.
 pub fn map_pdf(svg: &str, title: &str, description: &str, date: NaiveDate) -> Result<Vec<u8>, TypesetError> {
-    let tree = resvg::usvg::Tree::from_str(svg, &resvg::usvg::Options::default())
-        .map_err(|error| TypesetError::Picture { which: "drawing".into(), reason: error.to_string() })?;
-    let (width, height) = (f64::from(tree.size().width()) * 0.75, f64::from(tree.size().height()) * 0.75);
-    let mut template = String::new();
-    let _ = write!(
-        template,
-        "#let data = json(\"data.json\")\n\
-         #set document(title: data.title, author: \"noonfall\", date: datetime(year: {}, month: {}, day: {}))\n\
-         #set page(width: {width:.4}pt, height: {height:.4}pt, margin: 0pt)\n\
-         #set text(font: (\"Noto Sans\", \"Noto Sans Math\", \"Noto Sans Arabic\", \"Noto Sans Hebrew\", \"DejaVu Sans\"), lang: \"en\")\n\
-         #image(\"drawing.svg\", width: 100%, height: 100%, alt: data.description)\n",
-        date.year(),
-        date.month(),
-        date.day()
-    );
-    let data = serde_json::json!({ "title": drawable(title), "description": drawable(description) });
-    let room = Room::new(
-        &template,
-        [("data.json".to_owned(), serde_json::to_vec(&data)?), ("drawing.svg".to_owned(), drawable(svg).into_bytes())],
-    )?;
-    let document = room.set()?;
-    if document.pages().len() != 1 {
-        return Err(TypesetError::Pages { found: document.pages().len(), wanted: 1 });
-    }
-    crate::brief::write_pdf(&document, title)
+    let drawing = Drawing::read("drawing", svg)?;
+    let size = drawing.size().map(|side| side * POINTS);
+    let mut page = Frame::empty(size[0], size[1]);
+    page.nodes.push(Node::Picture { at: [0.0; 2], size, drawing });
+    pdf::write(&[page.figure(description)], &pdf::About { title, language: "en", date })
 }

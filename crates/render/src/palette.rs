@@ -4,8 +4,6 @@
 //! lightness falls in equal steps, so that it is read the same by any colour vision and in a grey-scale print.
 //! The ramp is laid out in Oklch (B. Ottosson 2020, "A perceptual color space for image processing").
 
-use ::palette::{FromColor, Oklch, Srgb};
-
 /// Ground of a page.
 pub const PAPER: &str = "#fbf9f4";
 /// Land.
@@ -45,9 +43,24 @@ pub fn totality_rgb(fraction: f64) -> [u8; 3] {
     let lightness = 0.885 - 0.515 * t;
     let chroma = 0.062 + 0.082 * (std::f64::consts::PI * t.powf(0.85)).sin().max(0.0) + 0.062 * t;
     let hue = 62.0 - 77.0 * t;
-    let rgb = Srgb::from_color(Oklch::new(lightness, chroma, hue));
-    let byte = |v: f64| (v.clamp(0.0, 1.0) * 255.0).round() as u8;
-    [byte(rgb.red), byte(rgb.green), byte(rgb.blue)]
+    srgb_of_oklch(lightness, chroma, hue).map(|v| (v.clamp(0.0, 1.0) * 255.0).round() as u8)
+}
+
+/// Red, green and blue (0 to 1 inside the gamut) of a colour in Oklch, hue in degrees.
+///
+/// Source: the matrices of Ottosson's paper (as revised 2021-01-25) and the transfer function of IEC 61966-2-1.
+fn srgb_of_oklch(lightness: f64, chroma: f64, hue_deg: f64) -> [f64; 3] {
+    let (sin, cos) = hue_deg.to_radians().sin_cos();
+    let (a, b) = (chroma * cos, chroma * sin);
+    let l = (lightness + 0.396_337_777_4 * a + 0.215_803_757_3 * b).powi(3);
+    let m = (lightness - 0.105_561_345_8 * a - 0.063_854_172_8 * b).powi(3);
+    let s = (lightness - 0.089_484_177_5 * a - 1.291_485_548_0 * b).powi(3);
+    let linear = [
+        4.076_741_662_1 * l - 3.307_711_591_3 * m + 0.230_969_929_2 * s,
+        -1.268_438_004_6 * l + 2.609_757_401_1 * m - 0.341_319_396_5 * s,
+        -0.004_196_086_3 * l - 0.703_418_614_7 * m + 1.707_614_701_0 * s,
+    ];
+    linear.map(|v| if v <= 0.003_130_8 { 12.92 * v } else { 1.055 * v.powf(1.0 / 2.4) - 0.055 })
 }
 
 /// Ink or paper, whichever reads better on the given ground (`#rrggbb`). On the middle of the ramp that is 3.7 at worst:
@@ -85,11 +98,25 @@ pub fn contrast(a: [u8; 3], b: [u8; 3]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::palette::Oklab;
+    use ::palette::{FromColor, Oklab, Oklch, Srgb};
 
     fn oklab(rgb: [f64; 3]) -> [f64; 3] {
         let lab = Oklab::from_color(Srgb::new(rgb[0], rgb[1], rgb[2]));
         [lab.l, lab.a, lab.b]
+    }
+
+    /// Against the crate `palette`.
+    #[test]
+    fn oklch_becomes_the_same_colour_as_by_an_independent_library() {
+        for i in 0..360 {
+            let (lightness, chroma, hue) = (0.37 + 0.0015 * f64::from(i), 0.08 + 0.0001 * f64::from(i), f64::from(i));
+            let theirs = Srgb::from_color(Oklch::new(lightness, chroma, hue));
+            let ours = srgb_of_oklch(lightness, chroma, hue);
+            // The library brings colours outside the gamut to its edge.
+            for (a, b) in ours.into_iter().zip([theirs.red, theirs.green, theirs.blue]) {
+                assert!((a.clamp(0.0, 1.0) - b).abs() < 2e-5, "{ours:?} {theirs:?}");
+            }
+        }
     }
 
     #[test]

@@ -6,8 +6,11 @@ use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
 use crate::safety;
 use crate::sheets;
 use crate::table::Sheet;
+use crate::wording::{Rounding, local_clock, to_second};
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
+use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
 use serde_json::{Map, Value, json};
@@ -22,6 +25,10 @@ fn place(prospect: &Prospect) -> AtSite {
         zone: prospect.zone,
     }
 }
+
+/// What `contacts` are.
+const CONTACTS_NOTE: &str =
+    "contacts are those of a smooth Moon; moon_edge has second and third contact at the Moon's measured edge";
 
 /// One object for a single place, an array otherwise.
 pub fn json(eclipse: &Eclipse, prospects: &[Prospect], single: bool) -> String {
@@ -38,13 +45,13 @@ pub fn json_lines(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
 }
 
 fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
-    let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.local);
+    let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.totality.smooth);
     let null = || Value::Null;
     fields.insert("elevation_source".into(), json!(prospect.elevation_source));
-    fields.insert("sunrise_utc".into(), prospect.local.sunrise.map_or_else(null, |tt| json!(json::utc(tt))));
-    fields.insert("sunset_utc".into(), prospect.local.sunset.map_or_else(null, |tt| json!(json::utc(tt))));
+    fields.insert("sunrise_utc".into(), prospect.local().sunrise.map_or_else(null, |tt| json!(json::utc(tt))));
+    fields.insert("sunset_utc".into(), prospect.local().sunset.map_or_else(null, |tt| json!(json::utc(tt))));
     // The offer's own keys are those of the contract; where there is none they are all null.
-    let keys = ["filters", "sky", "shadow", "shadow_bands", "limb", "light", "light_after_c3"];
+    let keys = ["moon_edge", "filters", "sky", "shadow", "shadow_bands", "limb", "light", "light_after_c3"];
     for key in keys {
         fields.insert(key.into(), Value::Null);
     }
@@ -57,8 +64,8 @@ fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
     fields.insert("skyline".into(), prospect.skyline.as_ref().map_or_else(null, skyline));
     fields.insert("cloud".into(), prospect.cloud.as_ref().map_or_else(null, cloud));
     fields.insert("warnings".into(), json!(prospect.warnings));
-    fields.insert("limb_caution".into(), json!("the Moon's true limb moves C2 and C3 by up to a few seconds"));
-    fields.insert("caution".into(), json!(safety::one_line(prospect.local.phase == Phase::Total)));
+    fields.insert("limb_caution".into(), json!(CONTACTS_NOTE));
+    fields.insert("caution".into(), json!(safety::one_line(prospect.decision.is_ok())));
     Value::Object(fields)
 }
 
@@ -102,7 +109,10 @@ fn cloud(cloud: &CloudOutlook) -> Value {
 
 /// A row for each place.
 pub fn table(prospects: &[Prospect]) -> Sheet {
-    let rows: Vec<_> = prospects.iter().map(|p| (place(p), p.local.clone())).collect();
+    let rows: Vec<_> = prospects
+        .iter()
+        .map(|p| sheets::CircumstancesRow { site: place(p), local: p.local(), window: WindowFacts::of(&p.decision) })
+        .collect();
     sheets::circumstances(&rows)
 }
 
@@ -114,8 +124,7 @@ pub fn calendar(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
 }
 
 fn export(prospect: &Prospect) -> ExportSite {
-    let local = &prospect.local;
-    let window = prospect.offer.as_ref().and_then(|o| o.filters.as_ref());
+    let local = prospect.local();
     ExportSite {
         rank: None,
         name: prospect.place.name.clone().unwrap_or_else(|| "Site".to_owned()),
@@ -129,17 +138,14 @@ fn export(prospect: &Prospect) -> ExportSite {
         clear_sky_probability: prospect.cloud.as_ref().map(|c| c.clear_line_of_sight),
         rejected: Vec::new(),
         contacts: ExportContact::all(local),
-        window: window.map(|w| WindowFacts {
-            off_utc: w.off_tt.to_utc(),
-            on_utc: w.on_tt.to_utc(),
-            margin_s: w.margin_s,
-        }),
+        window: WindowFacts::of(&prospect.decision),
+        lines: prospect.offer.as_ref().map(|o| crate::publish::calendar_lines(&o.timeline)).unwrap_or_default(),
     }
 }
 
 /// A page of text for one place: what it sees, when, and what it offers.
 pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
-    let local = &prospect.local;
+    let local = prospect.local();
     let site = &prospect.site;
     let mut text = String::new();
     let mut line = |words: String| {
@@ -157,8 +163,17 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
         return text;
     }
     if local.phase.is_central() {
-        line(format!("{:.1} s from second to third contact, size ratio {:.4}", local.duration_s, local.size_ratio));
+        let edge = match prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()) {
+            Some(edge) if edge.edge == EdgeShown::True.word() => " at the Moon's measured edge",
+            Some(_) => " of a smooth Moon",
+            None => "",
+        };
+        line(format!(
+            "{:.1} s from second to third contact{edge}, size ratio {:.4}",
+            local.duration_s, local.size_ratio
+        ));
     }
+    window_lines(prospect, &mut line);
     line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));
     line(String::new());
     line(sheets::contacts(local, prospect.zone).to_terminal().trim_end().to_owned());
@@ -169,7 +184,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     }
     line(String::new());
     if let Some(offer) = &prospect.offer {
-        offer_lines(offer, &mut line);
+        offer_lines(offer, prospect.zone, &mut line);
     }
     if let Some(s) = &prospect.skyline {
         line(format!(
@@ -191,6 +206,8 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
             if c.invented { " (INVENTED DATA)" } else { "" }
         ));
         c.notes.iter().for_each(|note| line(note.clone()));
+    } else {
+        line("Clear line to the Sun: not known (no cloud data for this place)".to_owned());
     }
     let delta_t = eclipse.delta_t();
     line(String::new());
@@ -204,22 +221,35 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     if eclipse.greatest().tt.utc_is_predicted() {
         line("UTC is held at the last known leap second.".to_owned());
     }
-    for caution in safety::cautions(local.phase == Phase::Total) {
+    for caution in safety::cautions(prospect.decision.is_ok()) {
         line(format!("! {}", caution.text));
     }
     text
 }
 
-fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, line: &mut impl FnMut(String)) {
+/// The window for unaided eyes, or why there is none and what to do.
+fn window_lines(prospect: &Prospect, line: &mut impl FnMut(String)) {
+    match &prospect.decision {
+        Ok(window) => {
+            let clock = |tt: noonfall_ephemeris::Tt| local_clock(tt.to_utc(), prospect.zone);
+            line(format!("Filter OFF {}, filter ON {}; {}", clock(window.off), clock(window.on), say::kept(window)));
+            line(say::allowed_for(window));
+        }
+        Err(reason) => line(format!("Filter ON throughout: {} {}", say::why_none(reason), say::FILTERS_THROUGHOUT)),
+    }
+}
+
+fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz::Tz, line: &mut impl FnMut(String)) {
     for entry in &offer.timeline {
-        let clock = entry.local.get(11..19).unwrap_or(&entry.local);
+        let clock = to_second(entry.instant.to_utc(), Rounding::Nearest).with_timezone(&zone).format("%H:%M:%S");
         line(format!("{clock}  {:<12} {}: {}", entry.filter.word(), entry.title, entry.detail));
     }
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
     line(String::new());
     if let Some(s) = &offer.shadow {
         line(format!(
-            "The Moon's shadow comes from azimuth {:.0}°, leaves towards {:.0}°, {:.2} km/s over the ground, {:.0} by {:.0} km",
-            s.arrival_azimuth_deg, s.departure_azimuth_deg, s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
+            "The Moon's shadow: {:.2} km/s over the ground, {:.0} by {:.0} km",
+            s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
         ));
     }
     if let Some(b) = &offer.shadow_bands {
@@ -230,15 +260,16 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, line: &mut impl 
             b.band_azimuth_deg
         ));
     }
-    if let Some(sky) = &offer.sky {
+    // Without a window nobody is sent to look about the sky of totality.
+    if let Some(sky) = offer.sky.as_ref().filter(|_| window) {
         let seen: Vec<String> =
             sky.iter().filter(|o| o.visible).map(|o| format!("{} ({:.1})", o.body, o.magnitude)).collect();
         line(format!(
-            "To the unaided eye in totality: {}",
+            "In the dark sky of totality: {}",
             if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }
         ));
     }
-    if let Some(l) = &offer.limb {
+    if let Some(l) = offer.limb.as_ref().filter(|_| window) {
         line(format!(
             "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} o'clock {:.0} s before C3 (± {:.0} s): look away",
             l.chromosphere_after_c2_s,

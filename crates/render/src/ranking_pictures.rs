@@ -7,7 +7,7 @@ use noonfall_scoring::rank::{RankedSite, Ranking};
 use noonfall_shadow::{Eclipse, Phase, Site};
 
 use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
-use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline, solar_disc};
+use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline};
 use crate::map::{
     self, Extent, FallbackLink, Furniture, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines, View,
     duration_text,
@@ -333,27 +333,6 @@ pub fn cloud_odds_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, C
     cloud_odds::cloud_odds(page, &sites)
 }
 
-/// Where first and last light appear at a site; `look_away_lead_s` comes from the outlook.
-///
-/// # Errors
-/// [`ChartError`] as [`solar_disc::solar_disc`]; also when the site sees no eclipse.
-pub fn solar_disc_chart(
-    site: &RankedSite,
-    look_away_lead_s: Option<f64>,
-    page: &ChartPage,
-) -> Result<String, ChartError> {
-    let angle = |c: &Option<noonfall_shadow::Contact>| c.as_ref().map(|c| c.vertex_angle_deg);
-    let disc = solar_disc::SolarDisc {
-        total: site.local.phase == Phase::Total,
-        c1_deg: angle(&site.local.c1),
-        c2_deg: angle(&site.local.c2),
-        c3_deg: angle(&site.local.c3),
-        c4_deg: angle(&site.local.c4),
-        look_away_lead_s,
-    };
-    solar_disc::solar_disc(page, &disc)
-}
-
 /// The skyline with the Sun's track; `profile` is azimuth and altitude in degrees, empty for a level horizon.
 ///
 /// # Errors
@@ -444,14 +423,10 @@ mod tests {
             comparison_chart(ranking, &page),
             pareto_chart(ranking, &page),
             cloud_odds_chart(ranking, &page),
-            solar_disc_chart(first, Some(4.0), &page),
             skyline_chart(first, eclipse, Vec::new(), "Level horizon.", "none", &page),
         ] {
             roxmltree::Document::parse(&svg.expect("a chart")).expect("well-formed");
         }
-        let outside = ranking.sites.iter().find(|s| s.phase == "partial").expect("a site outside the path");
-        let svg = solar_disc_chart(outside, None, &page).expect("a chart");
-        assert!(svg.contains("Filter ON throughout"), "no bare look outside the path");
     }
 
     #[test]

@@ -27,17 +27,27 @@ pub enum RasterError {
     Encode(String),
 }
 
-fn options() -> usvg::Options<'static> {
-    static FONTS: OnceLock<Arc<usvg::fontdb::Database>> = OnceLock::new();
-    let fontdb = FONTS.get_or_init(|| {
+/// The shipped faces for reading drawings, and the identifier of each in the order of [`fonts::all_faces`].
+fn database() -> &'static (Arc<usvg::fontdb::Database>, Vec<usvg::fontdb::ID>) {
+    static FONTS: OnceLock<(Arc<usvg::fontdb::Database>, Vec<usvg::fontdb::ID>)> = OnceLock::new();
+    FONTS.get_or_init(|| {
         let mut database = usvg::fontdb::Database::new();
-        for face in fonts::all_faces() {
-            database.load_font_data(face.to_vec());
-        }
+        let load = |face: &'static [u8]| database.load_font_source(usvg::fontdb::Source::Binary(Arc::new(face)));
+        let identifiers = fonts::all_faces().into_iter().flat_map(load).collect();
         database.set_sans_serif_family(fonts::FAMILY);
-        Arc::new(database)
-    });
+        (Arc::new(database), identifiers)
+    })
+}
+
+/// How drawings are read: with the shipped fonts only.
+pub(crate) fn options() -> usvg::Options<'static> {
+    let (fontdb, _) = database();
     usvg::Options { fontdb: Arc::clone(fontdb), font_family: fonts::FAMILY.to_owned(), ..usvg::Options::default() }
+}
+
+/// The place in [`fonts::all_faces`] of a face of a drawing that was read with [`options`].
+pub(crate) fn face_place(identifier: usvg::fontdb::ID) -> Option<usize> {
+    database().1.iter().position(|known| *known == identifier)
 }
 
 /// Renders a drawing to PNG; `scale` is pixels to one drawing unit.

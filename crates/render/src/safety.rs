@@ -10,9 +10,9 @@ pub struct Caution {
     pub key: &'static str,
     /// The caution as a full sentence.
     pub text: &'static str,
-    /// Whether it also holds away from the path of totality (then there is no moment for bare eyes at all).
+    /// Whether it also holds where there is no moment for bare eyes at all.
     pub applies_outside_path: bool,
-    /// Whether it speaks of totality and so is said only where there is totality.
+    /// Whether it speaks of what only a window for bare eyes allows.
     pub needs_totality: bool,
 }
 
@@ -24,10 +24,10 @@ pub const FILTERS: Caution = Caution {
     needs_totality: true,
 };
 
-/// The same where there is no totality at all.
+/// The same where there is no window for bare eyes: no totality, or none that is sure and long enough.
 pub const FILTERS_THROUGHOUT: Caution = Caution {
     key: "filters-throughout",
-    text: "There is no totality here: look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, from beginning to end.",
+    text: "There is no time for bare eyes here: look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, from beginning to end.",
     applies_outside_path: true,
     needs_totality: false,
 };
@@ -56,10 +56,10 @@ pub const SKY_DECIDES: Caution = Caution {
     needs_totality: true,
 };
 
-/// The Moon's true limb moves the interior contacts.
+/// What the window cannot know.
 pub const TRUE_LIMB: Caution = Caution {
     key: "true-limb",
-    text: "The mountains and valleys of the Moon's true limb move C2 and C3 by up to a few seconds, more near the edge of the path.",
+    text: "The times allow for the Moon's measured edge and for what is uncertain; they cannot know where you will really stand, nor your watch. Near the edge of the path beads of Sun last longer.",
     applies_outside_path: false,
     needs_totality: true,
 };
@@ -84,32 +84,33 @@ pub const LAST_WORD: Caution = Caution {
 pub const ALL: [Caution; 8] =
     [FILTERS, FILTERS_THROUGHOUT, NEVER_PARTIAL, OPTICS, SKY_DECIDES, TRUE_LIMB, CHILDREN, LAST_WORD];
 
-/// The cautions to print where totality is seen (`true`) or is not (`false`).
-pub fn cautions(inside_path: bool) -> Vec<&'static Caution> {
+/// The cautions to print where there is a window for bare eyes (`true`) or is none (`false`).
+pub fn cautions(window: bool) -> Vec<&'static Caution> {
     ALL.iter()
-        .filter(|caution| if inside_path { caution.key != "filters-throughout" } else { !caution.needs_totality })
+        .filter(|caution| if window { caution.key != "filters-throughout" } else { !caution.needs_totality })
         .collect()
 }
 
-/// One line for terminals and for the notes of exported files.
-pub fn one_line(inside_path: bool) -> &'static str {
-    if inside_path {
+/// One line for terminals and for the notes of exported files: where there is a window for bare eyes, and where there is
+/// none.
+pub fn one_line(window: bool) -> &'static str {
+    if window {
         "Filters meeting ISO 12312-2 on at every moment outside totality; no optics at the Sun without a filter over the front. \
-         Times are predictions, the sky decides; the Moon's true limb moves C2 and C3 by up to a few seconds. \
-         Local rules, site safety officers and eye-care professionals have the last word."
+         Times are predictions, the sky decides. Local rules, site safety officers and eye-care professionals have the last word."
     } else {
-        "No totality here: filters meeting ISO 12312-2 on from beginning to end, never bare eyes; no optics at the Sun without a filter \
+        "No time for bare eyes here: filters meeting ISO 12312-2 on from beginning to end; no optics at the Sun without a filter \
          over the front. Local rules, site safety officers and eye-care professionals have the last word."
     }
 }
 
-/// What to bring, in the order in which it is packed. Common practice, no source.
-pub fn what_to_bring(inside_path: bool) -> Vec<&'static str> {
+/// What to bring, in the order in which it is packed, where there is a window for bare eyes and where there is none. Common
+/// practice, no source.
+pub fn what_to_bring(window: bool) -> Vec<&'static str> {
     let mut things = vec![
         "a filter for every pair of eyes (ISO 12312-2), and a spare",
         "a solar filter over the front of every instrument, fixed so that wind cannot lift it",
     ];
-    if inside_path {
+    if window {
         things.push("an eye patch: cover one eye 15 minutes before C2 so that it is used to the dark");
         things.push("a light jacket: it cools quickly");
         things.push("a red torch and a white sheet for shadow bands");

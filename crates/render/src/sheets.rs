@@ -3,9 +3,10 @@
 use chrono_tz::Tz;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
+use crate::brief::WindowFacts;
 use crate::exchange::json::{self, AtSite};
 use crate::table::{Align, Cell, Column, Sheet};
-use crate::wording::{clock_hour, percent, wind};
+use crate::wording::{clock_hour, local_clock, local_stamp, percent, wind};
 
 /// `list`: one row for each eclipse.
 pub fn listing(eclipses: &[Eclipse]) -> Sheet {
@@ -118,7 +119,7 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
         .map(|(label, c)| {
             vec![
                 Cell::text(label),
-                Cell::text(json::local(c.tt, zone)),
+                Cell::text(local_clock(c.tt.to_utc(), zone)),
                 Cell::text(json::utc(c.tt)),
                 Cell::text(c.tt.rfc3339()),
                 Cell::number(c.sun_altitude_deg, 4),
@@ -135,8 +136,18 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
     Sheet { columns, rows }
 }
 
+/// One row of `at` for many sites.
+pub struct CircumstancesRow<'a> {
+    /// The site.
+    pub site: AtSite,
+    /// Circumstances, second and third contact at the edge that is shown.
+    pub local: &'a LocalCircumstances,
+    /// The window for unaided eyes, or why there is none.
+    pub window: Result<WindowFacts, String>,
+}
+
 /// `at` for many sites: one row for each site.
-pub fn circumstances(sites: &[(AtSite, LocalCircumstances)]) -> Sheet {
+pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
     let columns = vec![
         Column::new("name", "site", "", Align::Left),
         Column::new("lat_deg", "latitude", "°", Align::Right),
@@ -156,10 +167,13 @@ pub fn circumstances(sites: &[(AtSite, LocalCircumstances)]) -> Sheet {
         Column::for_files("magnitude"),
         Column::new("obscuration", "covered", "", Align::Right),
         Column::for_files("size_ratio"),
+        Column::new("filter_off_local", "filter OFF", "", Align::Left),
+        Column::new("filter_on_local", "filter ON", "", Align::Left),
+        Column::for_files("no_window"),
     ];
     let rows = sites
         .iter()
-        .map(|(site, local)| {
+        .map(|CircumstancesRow { site, local, window }| {
             let utc = |contact: Option<&Contact>| Cell::maybe_text(contact.map(|c| json::utc(c.tt)));
             let begins = local.c2.as_ref().or(local.max.as_ref());
             vec![
@@ -174,13 +188,16 @@ pub fn circumstances(sites: &[(AtSite, LocalCircumstances)]) -> Sheet {
                 utc(local.max.as_ref()),
                 utc(local.c3.as_ref()),
                 utc(local.c4.as_ref()),
-                Cell::maybe_text(begins.map(|c| json::local(c.tt, site.zone))),
+                Cell::maybe_text(begins.map(|c| local_stamp(c.tt.to_utc(), site.zone))),
                 Cell::number(local.duration_s, 1),
                 Cell::maybe(local.max.map(|c| c.sun_apparent_altitude_deg), 1),
                 Cell::maybe(local.max.map(|c| c.sun_azimuth_deg), 1),
                 Cell::number(local.magnitude, 4),
                 if local.obscuration.is_finite() { Cell::text(covered(local.obscuration)) } else { Cell::Empty },
                 Cell::number(local.size_ratio, 5),
+                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.off_utc, site.zone))),
+                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.on_utc, site.zone))),
+                Cell::maybe_text(window.as_ref().err().cloned()),
             ]
         })
         .collect();

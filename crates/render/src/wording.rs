@@ -195,6 +195,12 @@ pub fn local_stamp(utc: DateTime<Utc>, zone: Tz) -> String {
     }
 }
 
+/// `12:43:10 ACST`, to the nearest second: a local time whose day is known.
+pub fn local_clock(utc: DateTime<Utc>, zone: Tz) -> String {
+    let local = to_second(utc, Rounding::Nearest).with_timezone(&zone);
+    format!("{} {}", local.format("%H:%M:%S"), zone_short(utc, zone))
+}
+
 /// `22 July 2028`.
 pub fn date(day: NaiveDate) -> String {
     format!("{} {}", day.day(), day.format("%B %Y"))

@@ -40,6 +40,7 @@ fn run(ready: &Ready, spacing_km: f64) -> Outcome {
     let outcome = search(
         &Search {
             eclipse: &ready.eclipse,
+            edge: None,
             scorer: &ready.scorer,
             requirements: &ready.plan.requirements,
             clouds: &ready.clouds,

@@ -6,11 +6,12 @@ use divan::{Bencher, black_box};
 use noonfall_ephemeris::Kernel;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_scoring::outlook::crescent::Crescent;
-use noonfall_scoring::outlook::offer::{OfferSettings, offer};
+use noonfall_scoring::outlook::offer::{OfferPlace, OfferSettings, offer};
 use noonfall_scoring::outlook::scintillation::{LayerWeights, SlantPath};
 use noonfall_scoring::outlook::shadow_bands::{relative_outlook, relative_outlook_in_full};
+use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::outlook::turbulence::Turbulence;
-use noonfall_shadow::{Conventions, Eclipse, Phase, Site};
+use noonfall_shadow::{Conventions, Eclipse, Site};
 
 fn main() {
     // The tables are built once for a process; not part of what is timed.
@@ -54,11 +55,13 @@ fn everything_for_one_place(bencher: Bencher) {
     let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).unwrap_or_default();
     let Ok(eclipse) = Eclipse::on_date(kernel, date, None, &Conventions::default()) else { return };
     let site = Site { lat_deg: -45.6, lon_deg: 170.4, elevation_m: 0.0 };
-    let local = eclipse.local(&site);
-    assert_eq!(local.phase, Phase::Total);
+    let rules = TotalityRules::usual(&eclipse);
     bencher.bench(|| {
-        let found = offer(kernel, &eclipse, &site, chrono_tz::UTC, &local, &OfferSettings::default());
-        assert!(found.as_ref().is_some_and(|o| o.filters.is_some()));
-        found
+        let mut solver = rules.solver();
+        let totality = rules.totality(&mut solver, &site);
+        let decision = rules.decide(&mut solver, &site, true, &totality, None);
+        assert!(decision.is_ok());
+        let place = OfferPlace { site: &site, zone: chrono_tz::UTC, totality: &totality, decision: &decision };
+        offer(kernel, &rules, &mut solver, &place, &OfferSettings::default())
     });
 }

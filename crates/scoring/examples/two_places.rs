@@ -10,6 +10,7 @@ use noonfall_ephemeris::{Kernel, Tt};
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::offer::OfferSettings;
+use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
 use noonfall_scoring::wording::percent;
 use noonfall_shadow::geodesy::compass_point;
@@ -73,7 +74,8 @@ pub fn page() -> Outcome<String> {
     let place =
         |t: &Town| Place { name: Some(t.0.to_owned()), lat_deg: t.1, lon_deg: t.2, elevation_m: Some(t.3), zone: None };
     let places = TOWNS.iter().map(place).collect();
-    let found = prospects(Kernel::embedded(), &eclipse, &sources, &OfferSettings::default(), places);
+    let found =
+        prospects(Kernel::embedded(), &TotalityRules::usual(&eclipse), &sources, &OfferSettings::default(), places);
     let mut seen = Vec::new();
     for (town, all) in TOWNS.iter().zip(found) {
         let offer = all.offer.clone().ok_or("no eclipse")?;
@@ -135,25 +137,24 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
     };
     let part = |share: f64| format!("{}", significant(100.0 * share, 2));
     Ok(vec![
-        ("First contact", contact(&|p| p.local.c1, 0)?, GEOMETRY),
-        ("Second contact", contact(&|p| p.local.c2, 1)?, "the same; mean lunar limb, k = 0.272281"),
-        ("Third contact", contact(&|p| p.local.c3, 1)?, "the same"),
-        ("Fourth contact", contact(&|p| p.local.c4, 0)?, "the same"),
-        ("Totality", both(&|s| Ok(format!("{:.1} s", s.all.local.duration_s)))?, "the same"),
+        ("First contact", contact(&|p| p.local().c1, 0)?, GEOMETRY),
+        ("Second contact", contact(&|p| p.local().c2, 1)?, "the same, at the Moon's measured edge"),
+        ("Third contact", contact(&|p| p.local().c3, 1)?, "the same"),
+        ("Fourth contact", contact(&|p| p.local().c4, 0)?, "the same"),
+        ("Totality", both(&|s| Ok(format!("{:.1} s", s.all.local().duration_s)))?, "the same"),
         (
             "Window for the unaided eye",
             both(&|s| {
-                let w = s.offer.filters.as_ref().ok_or("no window")?;
-                // Rounding must never widen the window.
-                let (off, on) = (s.cut(w.off_tt.plus(0.099), 1), s.cut(w.on_tt, 1));
-                Ok(format!("filter OFF {off}, ON {on}: {:.0} s", w.on_tt - w.off_tt))
+                let w = s.all.decision.as_ref().map_err(|_| "no window")?;
+                let (off, on) = (s.cut(w.off, 0), s.cut(w.on, 0));
+                Ok(format!("filter OFF {off}, ON {on}: {:.0} s", w.length_s()))
             })?,
-            "2 s inside both contacts, and the timing's uncertainty",
+            "whole seconds inside both contacts at the Moon's edge, by everything that could move them",
         ),
         (
             "The Sun at maximum",
             both(&|s| {
-                let m = s.contact(s.all.local.max)?;
+                let m = s.contact(s.all.local().max)?;
                 let (h, a) = (m.sun_apparent_altitude_deg, m.sun_azimuth_deg);
                 Ok(format!("{h:.1}° high in the {} ({a:.0}°)", compass_point(a)))
             })?,
@@ -275,7 +276,7 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
                 let (lead, spread) = (l.look_away_lead_s, l.look_away_spread_s);
                 Ok(format!("**{lead:.0} s** ± {spread:.0} s ahead, at {}", dial(l.look_away_clock_hour)))
             })?,
-            "spread: 1″ of lunar mountains, not modelled",
+            "spread: 500 km of the chromosphere's depth, and what the Moon's edge leaves",
         ),
         (
             "Colder by",
@@ -297,11 +298,11 @@ fn better_for(high: &Seen, low: &Seen) -> Outcome<String> {
     let (high_bands, low_bands) = (bands(high)?, bands(low)?);
     let (high_limb, low_limb) = (limb(high)?, limb(low)?);
     claim(high.cloud.low_95 > low.cloud.high_95, "the clear odds differ beyond doubt")?;
-    claim(high.all.local.duration_s > low.all.local.duration_s, "totality is longer under the high Sun")?;
+    claim(high.all.local().duration_s > low.all.local().duration_s, "totality is longer under the high Sun")?;
     claim(high_limb.look_away_lead_s > low_limb.look_away_lead_s, "the high Sun warns longer")?;
     claim(low_bands.outlook > high_bands.outlook, "bands are better under the low Sun")?;
     claim(shadow(low)?.elongation > 3.0 * shadow(high)?.elongation, "the low Sun's shadow is far longer")?;
-    let expected = |s: &Seen| s.cloud.clear_line_of_sight * s.all.local.duration_s;
+    let expected = |s: &Seen| s.cloud.clear_line_of_sight * s.all.local().duration_s;
     let times = shadow(low)?.ground_speed_km_s / shadow(high)?.ground_speed_km_s;
     Ok(format!(
         "\n**Wyndham is the place to see the corona**: {} of clear sky against {}, {:.0} s of clear totality to be expected against \
@@ -316,7 +317,7 @@ fn better_for(high: &Seen, low: &Seen) -> Outcome<String> {
         expected(high),
         expected(low),
         high_limb.look_away_lead_s,
-        low.contact(low.all.local.max)?.sun_apparent_altitude_deg,
+        low.contact(low.all.local().max)?.sun_apparent_altitude_deg,
         low_bands.class.word(),
         high_bands.class.word(),
     ) + &high_bands.exception.map_or(String::new(), |why| format!(" (At Wyndham {why})"))

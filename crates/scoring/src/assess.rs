@@ -3,12 +3,15 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::distance_km;
+use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::{Conditions, shadow_bands};
 use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::skyline::{Horizons, Skyline};
+use crate::outlook::totality::{Totality, TotalityRules};
+use crate::outlook::window::Decision;
 use crate::plan::Requirement;
 use crate::wording::{figure, kilometres};
 use crate::{criteria, fallback};
@@ -22,6 +25,8 @@ pub struct Candidate {
     pub site: Site,
     /// Where the elevation comes from.
     pub elevation_source: String,
+    /// Whether the elevation is known; where it is not, sea level is taken.
+    pub height_known: bool,
     /// Civil time zone.
     pub zone: Option<Tz>,
     /// Numeric columns of the sites table.
@@ -37,8 +42,10 @@ pub struct Candidate {
 pub struct Assessed {
     /// The candidate.
     pub candidate: Candidate,
-    /// Local circumstances.
-    pub local: LocalCircumstances,
+    /// What totality it gets.
+    pub totality: Totality,
+    /// The window for unaided eyes, or why there is none; `None` until it is asked for.
+    pub decision: Option<Decision>,
     /// Chance of clear sky.
     pub cloud: Option<CloudOutlook>,
     /// Day records for joint chances.
@@ -55,20 +62,27 @@ pub struct Assessed {
     pub cloud_gap: Option<String>,
 }
 
-/// Looks at one candidate. `path` words how far outside a place lies.
+/// Looks at one candidate, with the profiles of `lattice` where there are very many. `path` words how far outside a place
+/// lies.
 pub fn assess(
-    eclipse: &Eclipse,
+    rules: &TotalityRules,
+    lattice: Option<&EdgeLattice>,
     path: &Path,
     clouds: &Clouds,
     horizons: &Horizons,
     thin_margin_deg: f64,
     candidate: Candidate,
 ) -> Assessed {
-    let local = eclipse.local(&candidate.site);
+    let eclipse = rules.eclipse();
+    let totality = match lattice {
+        Some(lattice) => rules.totality_among(lattice, &candidate.site),
+        None => rules.totality(&mut rules.solver(), &candidate.site),
+    };
+    let local = &totality.shown;
     let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
     let mut rejected = Vec::new();
     let mut warnings = Vec::new();
-    if let Some(reason) = outside(&local, path, candidate.site.point()) {
+    if let Some(reason) = outside(&totality, path, candidate.site.point()) {
         rejected.push(reason);
     } else if !local.sun_up_in_central_phase() {
         rejected.push(format!(
@@ -96,20 +110,27 @@ pub fn assess(
     {
         warnings.push("the forecast does not reach this place: its climatology is used".to_string());
     }
-    let skyline = skyline(eclipse, horizons, thin_margin_deg, &candidate, &local, &mut rejected, &mut warnings);
+    let skyline = skyline(eclipse, horizons, thin_margin_deg, &candidate, local, &mut rejected, &mut warnings);
     let conditions = Conditions {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
         clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
-        shadow_bands: local
-            .c2
+        shadow_bands: totality
+            .of_the_crescent()
             .zip(local.max)
             .filter(|_| local.phase == Phase::Total)
-            .map(|(c2, max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
+            .map(|((c2, _), max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
         horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
         columns: candidate.columns.clone(),
     };
-    Assessed { candidate, local, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
+    Assessed { candidate, totality, decision: None, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
+}
+
+impl Assessed {
+    /// Local circumstances as outputs show them.
+    pub fn local(&self) -> &LocalCircumstances {
+        &self.totality.shown
+    }
 }
 
 /// The skyline of a place inside the path, with what it rejects and warns of.
@@ -147,8 +168,14 @@ fn skyline(
 }
 
 /// Why a place does not see totality at all; `None` inside the path.
-fn outside(local: &LocalCircumstances, path: &Path, point: GeoPoint) -> Option<String> {
+fn outside(totality: &Totality, path: &Path, point: GeoPoint) -> Option<String> {
+    let local = &totality.shown;
     match local.phase {
+        Phase::Partial if totality.smooth.phase == Phase::Total => Some(format!(
+            "the Moon's edge leaves no totality here: a smooth Moon would cover the Sun for {:.1} s, sunlight through its \
+             valleys remains",
+            totality.smooth.duration_s
+        )),
         Phase::Total => None,
         Phase::None => Some("outside the path: no eclipse is seen here".to_string()),
         Phase::Annular => Some(format!("the eclipse is annular here, not total (size ratio {:.4})", local.size_ratio)),

@@ -113,16 +113,24 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
         row("Air mass towards the Sun", "", &|s| air_mass(s.sun_altitude_deg), 1),
         row("Score in this plan", "", &|s| s.score, 3),
     ];
+    let windows_s = [low, high].map(|s| Some(s.decision.as_ref()?.as_ref().ok()?.length_s()));
     let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
     let mut words = words(low, high);
     if let [Some(a), Some(b)] = offers {
         words.extend(words_of_sights([low, high], [a, b]));
     }
-    SideBySide { low: low.name.clone(), high: high.name.clone(), rows, sights: sights(offers), observers, words }
+    SideBySide {
+        low: low.name.clone(),
+        high: high.name.clone(),
+        rows,
+        sights: sights(windows_s, offers),
+        observers,
+        words,
+    }
 }
 
 /// What there is to see at both, in numbers.
-fn sights(offers: [Option<&Offer>; 2]) -> Vec<Row> {
+fn sights(windows_s: [Option<f64>; 2], offers: [Option<&Offer>; 2]) -> Vec<Row> {
     let row = |quantity, unit, value: &dyn Fn(&Offer) -> Option<f64>, digits| {
         let [a, b] = offers.map(|offer| offer.and_then(value));
         let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
@@ -131,7 +139,6 @@ fn sights(offers: [Option<&Offer>; 2]) -> Vec<Row> {
     let light = |o: &Offer| o.light.as_ref()?.iter().find(|l| l.seconds_before_c2 == BEFORE_C2_S).copied();
     let contrast =
         |o: &Offer| o.shadow_bands.as_ref()?.contrast.iter().find(|c| c.seconds_before_c2 == BEFORE_C2_S).copied();
-    let window_s = |o: &Offer| o.filters.as_ref().map(|w| w.on_tt - w.off_tt);
     let prominence = |o: &Offer| {
         let views = &o.limb.as_ref()?.prominences;
         views.iter().find(|p| p.height_km == PROMINENCE_KM).copied()
@@ -141,8 +148,13 @@ fn sights(offers: [Option<&Offer>; 2]) -> Vec<Row> {
         edges.iter().find(|e| e.seconds_before_c2 == BEFORE_C2_S).map(|e| e.altitude_deg)
     };
     let objects = |o: &Offer| o.sky.as_ref().map(|sky| sky.iter().filter(|s| s.visible).count() as f64);
+    let window = {
+        let [low, high] = windows_s;
+        let difference = low.zip(high).map(|(a, b)| b - a);
+        Row { quantity: "Window for the unaided eye", unit: "s", low, high, difference }
+    };
     vec![
-        row("Window for the unaided eye", "s", &window_s, 1),
+        window,
         row("Speed of the Moon's shadow", "km/s", &|o| o.shadow.as_ref().map(|s| s.ground_speed_km_s), 2),
         row("Umbra, length over width", "", &|o| o.shadow.as_ref().map(|s| s.elongation), 1),
         row("Shadow's edge 10 s before totality", "deg", &edge, 0),
@@ -324,7 +336,7 @@ mod tests {
 
     #[test]
     fn sights_are_missing_where_there_are_none_and_never_a_number_that_is_none() {
-        let rows = sights([None, None]);
+        let rows = sights([None, None], [None, None]);
         assert!(rows.len() >= 12);
         assert!(rows.iter().all(|r| r.low.is_none() && r.high.is_none() && r.difference.is_none()));
     }

@@ -38,8 +38,8 @@ pub struct Place {
     pub point: GeoPoint,
     /// Seconds of totality; 0 outside the path.
     pub totality_s: f64,
-    /// Chance of a clear sky; 0 for a base outside the path, from which nothing can be seen.
-    pub clear: f64,
+    /// Chance of a clear sky, `None` where it is not known; 0 for a base outside the path, from which nothing can be seen.
+    pub clear: Option<f64>,
     /// First and second contact; `None` outside the path.
     pub contacts: Option<(Tt, Tt)>,
     /// Day records, ascending by date.
@@ -80,10 +80,11 @@ pub struct Fallback {
     pub drive_hours: f64,
     /// Where the drive comes from.
     pub drive_source: DriveSource,
-    /// The chance of at least one clear sky.
-    pub joint: JointChance,
-    /// Expected seconds of clear totality: the base's when clear there, else the fallback's.
-    pub expected_clear_totality_s: f64,
+    /// The chance of at least one clear sky; `None` where that of either place is not known.
+    pub joint: Option<JointChance>,
+    /// Expected seconds of clear totality: the base's when clear there, else the fallback's; `None` where a chance is not
+    /// known.
+    pub expected_clear_totality_s: Option<f64>,
     /// Latest departure to be set up before first contact.
     pub leave_by_c1: Tt,
     /// Latest departure to be set up, at worst, before second contact.
@@ -200,7 +201,8 @@ pub fn fallback(places: &[Place], base: usize, to: usize, drives: &Drives<'_>) -
     if hours > drives.keys.limit_hours {
         return None;
     }
-    let joint = joint_chance(here.clear, there.clear, here.days.as_deref(), there.days.as_deref());
+    let chances = here.clear.zip(there.clear);
+    let joint = chances.map(|(a, b)| joint_chance(a, b, here.days.as_deref(), there.days.as_deref()));
     let leave = |contact: Tt, setup_minutes: f64| contact.plus(-(hours * 3600.0 + setup_minutes * 60.0));
     Some(Fallback {
         base,
@@ -208,25 +210,29 @@ pub fn fallback(places: &[Place], base: usize, to: usize, drives: &Drives<'_>) -
         drive_hours: hours,
         drive_source,
         joint,
-        expected_clear_totality_s: here.clear * here.totality_s + (joint.chance - here.clear) * there.totality_s,
+        expected_clear_totality_s: joint
+            .zip(here.clear)
+            .map(|(joint, clear)| clear * here.totality_s + (joint.chance - clear) * there.totality_s),
         leave_by_c1: leave(c1, drives.keys.setup_minutes),
         leave_by_c2: leave(c2, drives.keys.least_setup_minutes),
     })
 }
 
-/// All fallbacks of a base within the limit, best first: by expected clear totality, then by chance, then by drive.
+/// All fallbacks of a base within the limit, best first: by expected clear totality, then by chance, then by drive; those
+/// whose chance is not known after all others.
 pub fn fallbacks(places: &[Place], base: usize, drives: &Drives<'_>) -> Vec<Fallback> {
     let mut found: Vec<Fallback> = (0..places.len()).filter_map(|to| fallback(places, base, to, drives)).collect();
     found.sort_by(better);
     found
 }
 
-/// The best base and fallback of all, `None` where no two places are within the limit.
+/// The best base and fallback of all whose chances are known, `None` where no two such places are within the limit.
 pub fn best_pair(places: &[Place], drives: &Drives<'_>) -> Option<Fallback> {
     let mut best: Option<Fallback> = None;
     for base in (0..places.len()).filter(|&i| places[i].contacts.is_some()) {
         for to in 0..places.len() {
             if let Some(pair) = fallback(places, base, to, drives)
+                && pair.joint.is_some()
                 && best.as_ref().is_none_or(|b| better(&pair, b).is_lt())
             {
                 best = Some(pair);
@@ -238,9 +244,11 @@ pub fn best_pair(places: &[Place], drives: &Drives<'_>) -> Option<Fallback> {
 
 /// Best first; equal pairs by their places, so that the order is the same every time.
 fn better(a: &Fallback, b: &Fallback) -> std::cmp::Ordering {
-    b.expected_clear_totality_s
-        .total_cmp(&a.expected_clear_totality_s)
-        .then(b.joint.chance.total_cmp(&a.joint.chance))
+    let expected = |f: &Fallback| f.expected_clear_totality_s.unwrap_or(-1.0);
+    let chance = |f: &Fallback| f.joint.map_or(-1.0, |joint| joint.chance);
+    expected(b)
+        .total_cmp(&expected(a))
+        .then(chance(b).total_cmp(&chance(a)))
         .then(a.drive_hours.total_cmp(&b.drive_hours))
         .then((a.base, a.to).cmp(&(b.base, b.to)))
 }
@@ -297,7 +305,8 @@ mod tests {
 
     fn place(name: &str, lon_deg: f64, totality_s: f64, clear: f64) -> Place {
         let point = GeoPoint { lat_deg: 0.0, lon_deg };
-        Place { name: name.into(), point, totality_s, clear, contacts: Some((Tt(10_000.0), Tt(14_000.0))), days: None }
+        let contacts = Some((Tt(10_000.0), Tt(14_000.0)));
+        Place { name: name.into(), point, totality_s, clear: Some(clear), contacts, days: None }
     }
 
     fn days(clear: impl Fn(u32) -> f64) -> Vec<Day> {
@@ -316,7 +325,7 @@ mod tests {
         assert!((f.drive_hours - 2.226).abs() < 0.001);
         assert_eq!(f.drive_source, DriveSource::Estimate);
         // Joint midway between 0.6 and 0.8: 0.7. Expected: 0.6 * 200 + 0.1 * 100 = 130 s.
-        assert!((f.expected_clear_totality_s - 130.0).abs() < 1e-9);
+        assert!((f.expected_clear_totality_s.unwrap() - 130.0).abs() < 1e-9);
         assert!((14_000.0 - f.leave_by_c2.0 - f.drive_hours * 3600.0 - 900.0).abs() < 1e-6);
         assert!((10_000.0 - f.leave_by_c1.0 - f.drive_hours * 3600.0 - 3600.0).abs() < 1e-6);
     }
@@ -340,7 +349,7 @@ mod tests {
         let keys = keys();
         let pair = best_pair(&places, &Drives { matrix: None, keys: &keys }).unwrap();
         assert_eq!((pair.base, pair.to), (0, 1));
-        assert!(pair.expected_clear_totality_s > 90.0);
+        assert!(pair.expected_clear_totality_s.unwrap() > 90.0);
     }
 
     #[test]
@@ -357,6 +366,21 @@ mod tests {
         assert_eq!(fallback(&places, 0, 2, &drives).map(|f| f.drive_source), Some(DriveSource::Estimate));
     }
 
+    /// A chance that nobody knows takes part in no sum: the drive is still told, after those whose chance is known, and it
+    /// is never part of the best pair (issue 10).
+    #[test]
+    fn an_unknown_sky_is_no_sky_of_nought() {
+        let mut places = [place("A", 0.0, 140.0, 0.6), place("B", 0.2, 140.0, 0.5), place("C", 1.0, 140.0, 0.1)];
+        places[1].clear = None;
+        let keys = keys();
+        let drives = Drives { matrix: None, keys: &keys };
+        let found = fallbacks(&places, 0, &drives);
+        assert_eq!(found.iter().map(|f| f.to).collect::<Vec<_>>(), [2, 1]);
+        assert!(found[1].joint.is_none() && found[1].expected_clear_totality_s.is_none());
+        let best = best_pair(&places, &drives).unwrap();
+        assert!(best.base != 1 && best.to != 1);
+    }
+
     #[test]
     fn a_base_outside_the_path_still_has_fallbacks() {
         let mut hotel = place("Hotel", 0.0, 0.0, 0.0);
@@ -366,8 +390,8 @@ mod tests {
         let drives = Drives { matrix: None, keys: &keys };
         let f = fallbacks(&places, 0, &drives);
         assert_eq!(f.len(), 1);
-        assert_eq!(f[0].joint.independent, 0.5);
-        assert!((f[0].expected_clear_totality_s - 50.0).abs() < 1e-9);
+        assert_eq!(f[0].joint.unwrap().independent, 0.5);
+        assert!((f[0].expected_clear_totality_s.unwrap() - 50.0).abs() < 1e-9);
         assert!(best_pair(&places, &drives).is_none_or(|p| p.base != 0));
     }
 }

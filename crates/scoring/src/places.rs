@@ -99,7 +99,7 @@ fn town(record: &csv::StringRecord) -> Option<Town> {
 /// The nearest is chosen by distance on a sphere; the distance given is on the ellipsoid.
 pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
     let places = &*PLACES;
-    let found = places.tree.nearest_neighbor(point.direction())?;
+    let found = places.tree.nearest_neighbor(&point.direction())?;
     let town = places.towns.get(found.data)?.clone();
     let distance_km = distance_km(town.point, point);
     let bearing_deg = bearing_deg(town.point, point);

@@ -6,14 +6,19 @@
 mod read;
 mod scaffold;
 mod table;
+mod window_keys;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
+use noonfall_shadow::Eclipse;
+use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
 use serde::Serialize;
 
 use crate::fault::{Fault, Faults};
+use crate::outlook::totality::{EdgeShown, TotalityRules};
+use crate::outlook::window::WindowSettings;
 use crate::utility::Curve;
 
 pub use scaffold::scaffold;
@@ -54,6 +59,8 @@ pub struct Plan {
     pub robustness: RobustnessKeys,
     /// `[filters]`
     pub filters: FilterKeys,
+    /// `[moon]`
+    pub moon: MoonKeys,
     /// `[conventions]`
     pub conventions: ConventionKeys,
     /// `[output]`
@@ -277,8 +284,15 @@ pub struct RobustnessKeys {
 /// `[filters]`: the window for unaided eyes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FilterKeys {
-    /// Margin inside second and third contact, s, before the timing uncertainty is added.
-    pub margin_s: f64,
+    /// Margin, tolerance of place and heights.
+    pub window: WindowSettings,
+}
+
+/// `[moon]`: the Moon's edge.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MoonKeys {
+    /// Which edge outputs show.
+    pub edge: EdgeShown,
 }
 
 /// `[conventions]`: constants that differ from the defaults.
@@ -290,6 +304,8 @@ pub struct ConventionKeys {
     pub earth_inverse_flattening: Option<f64>,
     /// Radius of the Sun, km.
     pub sun_radius_km: Option<f64>,
+    /// Radius of the Sun that belongs with the Moon's true edge, km.
+    pub sun_radius_true_edge_km: Option<f64>,
     /// Moon's radius for exterior contacts, in Earth's equatorial radii.
     pub moon_k_exterior: Option<f64>,
     /// Moon's radius for interior contacts, in Earth's equatorial radii.
@@ -371,6 +387,13 @@ impl Plan {
         set(&mut c.pressure_hpa, keys.pressure_hpa);
         set(&mut c.temperature_c, keys.temperature_c);
         c
+    }
+
+    /// The rules by which totality and its window are found: the Moon's edge, the Sun's radius, what the window allows for.
+    pub fn totality_rules(&self, eclipse: &Eclipse) -> TotalityRules {
+        let mut edge = EdgeSettings::default();
+        edge.sun_radius_km = self.conventions.sun_radius_true_edge_km.unwrap_or(edge.sun_radius_km);
+        TotalityRules::new(eclipse, MoonHeights::embedded().clone(), edge, self.moon.edge, self.filters.window)
     }
 }
 

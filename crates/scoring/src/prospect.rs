@@ -4,15 +4,17 @@ use std::path::Path;
 
 use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_shadow::{Eclipse, LocalCircumstances, Site};
+use noonfall_shadow::{LocalCircumstances, Site};
 use rayon::prelude::*;
 
 use crate::clouds::{Clouds, SolarTime};
 use crate::fault::Faults;
 use crate::input::sites::Sites;
 use crate::outlook::cloud::CloudOutlook;
-use crate::outlook::offer::{Offer, OfferSettings, offer};
+use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
+use crate::outlook::totality::{Totality, TotalityRules};
+use crate::outlook::window::Decision;
 use crate::zone::zone_at;
 
 /// Most rows of a sites table that are answered one by one: each answer takes some twenty kilobytes.
@@ -102,8 +104,10 @@ pub struct Prospect {
     pub elevation_source: String,
     /// Civil time zone.
     pub zone: Tz,
-    /// Local circumstances.
-    pub local: LocalCircumstances,
+    /// What totality it gets.
+    pub totality: Totality,
+    /// The window for unaided eyes, or why there is none.
+    pub decision: Decision,
     /// What there is to see; `None` where there is no eclipse.
     pub offer: Option<Offer>,
     /// Chance of a clear line of sight.
@@ -114,39 +118,56 @@ pub struct Prospect {
     pub warnings: Vec<String>,
 }
 
+impl Prospect {
+    /// Local circumstances as outputs show them.
+    pub fn local(&self) -> &LocalCircumstances {
+        &self.totality.shown
+    }
+}
+
 /// Finds out everything about places, in their order.
 pub fn prospects(
     kernel: &Kernel,
-    eclipse: &Eclipse,
+    rules: &TotalityRules,
     sources: &Sources,
     settings: &OfferSettings,
     places: Vec<Place>,
 ) -> Vec<Prospect> {
-    places.into_par_iter().map(|place| prospect(kernel, eclipse, sources, settings, place)).collect()
+    places.into_par_iter().map(|place| prospect(kernel, rules, sources, settings, place)).collect()
 }
 
-/// The height of a place and where it comes from: as given, else from the terrain, else sea level.
-fn elevation(sources: &Sources, place: &Place, warnings: &mut Vec<String>) -> (f64, String) {
+/// The height of a place, where it comes from, and whether it is known: as given, else from the terrain, else sea level,
+/// which is not.
+fn elevation(sources: &Sources, place: &Place, warnings: &mut Vec<String>) -> (f64, String, bool) {
     if let Some(metres) = place.elevation_m {
-        return (metres, "given with the site".to_owned());
+        return (metres, "given with the site".to_owned(), true);
     }
     match sources.horizons.site_elevation(place.lat_deg, place.lon_deg) {
-        Ok(Some(found)) => return found,
+        Ok(Some((metres, source))) => return (metres, source, true),
         Ok(None) => {}
         Err(error) => warnings.push(format!("no elevation from the terrain: {error}")),
     }
-    (0.0, "sea level taken: none given".to_owned())
+    (0.0, "sea level taken: none given".to_owned(), false)
 }
 
-fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, settings: &OfferSettings, place: Place) -> Prospect {
+fn prospect(
+    kernel: &Kernel,
+    rules: &TotalityRules,
+    sources: &Sources,
+    settings: &OfferSettings,
+    place: Place,
+) -> Prospect {
+    let eclipse = rules.eclipse();
     let point = GeoPoint { lat_deg: place.lat_deg, lon_deg: place.lon_deg };
     let mut warnings = Vec::new();
-    let (elevation_m, elevation_source) = elevation(sources, &place, &mut warnings);
+    let (elevation_m, elevation_source, height_known) = elevation(sources, &place, &mut warnings);
     let site = Site { lat_deg: place.lat_deg, lon_deg: place.lon_deg, elevation_m };
     let zone = place.zone.or_else(|| zone_at(point)).unwrap_or(chrono_tz::UTC);
-    let local = eclipse.local(&site);
+    let mut solver = rules.solver();
+    let totality = rules.totality(&mut solver, &site);
+    let local = &totality.shown;
     let name = place.name.as_deref();
-    let skyline = match sources.horizons.skyline(eclipse, &site, &local, name) {
+    let skyline = match sources.horizons.skyline(eclipse, &site, local, name) {
         Ok(skyline) => skyline,
         Err(gap) => {
             warnings.push(format!("no skyline: {gap}"));
@@ -162,8 +183,10 @@ fn prospect(kernel: &Kernel, eclipse: &Eclipse, sources: &Sources, settings: &Of
             Err(gaps) => warnings.extend(gaps.last().map(|gap| format!("no cloud figure: {gap}"))),
         }
     }
-    let offer = offer(kernel, eclipse, &site, zone, &local, settings);
-    Prospect { place, site, elevation_source, zone, local, offer, cloud, skyline, warnings }
+    let decision = rules.decide(&mut solver, &site, height_known, &totality, skyline.as_ref());
+    let offered = OfferPlace { site: &site, zone, totality: &totality, decision: &decision };
+    let offer = offer(kernel, rules, &mut solver, &offered, settings);
+    Prospect { place, site, elevation_source, zone, totality, decision, offer, cloud, skyline, warnings }
 }
 
 #[cfg(test)]

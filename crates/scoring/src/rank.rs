@@ -16,7 +16,11 @@ use crate::contact_times::{Clocks, ContactTimes, rounded};
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
 use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::moon_edge::MoonEdge;
+use crate::outlook::offer::Filters;
 use crate::outlook::skyline::Skyline;
+use crate::outlook::totality::{Totality, TotalityRules};
+use crate::outlook::window::Decision;
 use crate::plan::Mean;
 use crate::provenance::Provenance;
 use crate::score::{Scorer, Term};
@@ -193,8 +197,13 @@ pub struct RankedSite {
     pub dominated_by: Vec<String>,
     /// The best fallback of this site as a base.
     pub fallback: Option<FallbackNote>,
-    /// Contacts.
+    /// Contacts of a smooth Moon, to be held against handbooks.
     pub contacts: ContactTimes,
+    /// Second and third contact at the Moon's true edge; `None` away from the path.
+    pub moon_edge: Option<MoonEdge>,
+    /// The window for unaided eyes, or why there is none; `None` away from the path, and for places too far down the table to
+    /// be asked.
+    pub filters: Option<Filters>,
     /// Local magnitude.
     pub magnitude: f64,
     /// Obscuration.
@@ -212,9 +221,15 @@ pub struct RankedSite {
     /// The place, for renderers.
     #[serde(skip)]
     pub site: Site,
-    /// Full local circumstances, for renderers.
+    /// Full local circumstances as outputs show them, for renderers.
     #[serde(skip)]
     pub local: LocalCircumstances,
+    /// What totality the place gets by either edge of the Moon, for renderers.
+    #[serde(skip)]
+    pub totality: Totality,
+    /// The window decided, for renderers.
+    #[serde(skip)]
+    pub decision: Option<Decision>,
     /// The zone, for renderers.
     #[serde(skip)]
     pub tz: Option<Tz>,
@@ -369,14 +384,14 @@ pub struct FallbackNote {
     pub drive_hours: f64,
     /// Where the drive comes from.
     pub drive_source: DriveSource,
-    /// Chance of a clear sky at the base alone.
-    pub base_clear: f64,
-    /// Chance of a clear sky at the fallback alone.
-    pub clear: f64,
-    /// Chance of at least one clear sky.
-    pub joint: JointChance,
-    /// Expected seconds of clear totality of the pair.
-    pub expected_clear_totality_s: f64,
+    /// Chance of a clear sky at the base alone; null where it is not known.
+    pub base_clear: Option<f64>,
+    /// Chance of a clear sky at the fallback alone; null where it is not known.
+    pub clear: Option<f64>,
+    /// Chance of at least one clear sky; null where either is not known.
+    pub joint: Option<JointChance>,
+    /// Expected seconds of clear totality of the pair; null where a chance is not known.
+    pub expected_clear_totality_s: Option<f64>,
     /// Latest time to decide and leave so as to be set up before first contact, by the clocks of the base.
     pub leave_by_c1: Clocks,
     /// Latest time to decide and leave so as to be set up, at worst, before second contact.
@@ -436,7 +451,8 @@ pub struct SearchNote {
 /// `scores[i]` is `None` for a rejected site; those follow in the order of the input.
 pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..assessed.len()).collect();
-    let expected = |a: &Assessed| a.conditions.clear_sky.unwrap_or(0.0) * a.conditions.totality_s;
+    // A place without a cloud figure comes after one with the same score and any.
+    let expected = |a: &Assessed| a.conditions.clear_sky.map_or(-1.0, |clear| clear * a.conditions.totality_s);
     order.sort_by(|&i, &j| match (scores[i], scores[j]) {
         (Some(a), Some(b)) => {
             let (x, y) = (&assessed[i], &assessed[j]);
@@ -454,8 +470,10 @@ pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
 }
 
 /// One site of the ranking, before what the draws and the fallbacks add.
-pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rank: Option<usize>) -> RankedSite {
-    let (c, local) = (&assessed.candidate, &assessed.local);
+pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rules: &TotalityRules, rank: Option<usize>) -> RankedSite {
+    let (c, local) = (&assessed.candidate, assessed.local());
+    let zone = c.zone.unwrap_or(Tz::UTC);
+    let decision = &assessed.decision;
     let values = scorer.values(&assessed.conditions);
     let utilities = scorer.utilities(&assessed.conditions);
     let shares = scorer.shares(&utilities);
@@ -503,7 +521,9 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rank: Option<usize>) ->
         chance_top_three: None,
         dominated_by: Vec::new(),
         fallback: None,
-        contacts: ContactTimes::of(local, c.zone),
+        contacts: ContactTimes::of(&assessed.totality.smooth, c.zone),
+        moon_edge: MoonEdge::of(rules, &assessed.totality, zone),
+        filters: decision.as_ref().filter(|_| assessed.totality.inside()).map(|d| Filters::of(d, zone)),
         magnitude: rounded(local.magnitude, 5),
         obscuration: rounded(local.obscuration, 5),
         size_ratio: rounded(local.size_ratio, 5),
@@ -513,6 +533,8 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rank: Option<usize>) ->
         found_by_search: c.found_by_search,
         site: c.site,
         local: local.clone(),
+        totality: assessed.totality.clone(),
+        decision: decision.clone(),
         tz: c.zone,
         cloud_outlook: assessed.cloud.clone(),
         skyline_outlook: assessed.skyline.clone(),

@@ -11,15 +11,16 @@ use crate::assess::{self, Assessed, Candidate, assess};
 use crate::clouds::{Clouds, SolarTime};
 use crate::contact_times::{Clocks, rounded};
 use crate::criteria::EclipseScale;
-use crate::fallback::{self, Drives, Fallback, Place};
+use crate::fallback::{self, Drives, Fallback, JointChance, Place};
 use crate::fault::{Fault, Faults};
-use crate::grid::{self, Ground, Search};
+use crate::grid::{self, Ground, Search, SearchEdge};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
-use crate::outlook::filters::Allowance;
-use crate::outlook::offer::{Offer, OfferSettings, offer};
+use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, RayOptions};
+use crate::outlook::totality::{EdgeShown, TotalityRules};
+use crate::outlook::window::NoWindow;
 use crate::plan::{MissingPair, Plan};
 use crate::progress::Progress;
 use crate::provenance::{InputFile, Provenance};
@@ -49,10 +50,33 @@ pub struct Outcome {
     pub plan: Plan,
     /// The eclipse.
     pub eclipse: Eclipse,
+    /// The kernel that the ranking used.
+    pub kernel: UsedKernel,
+    /// The rules by which totality and its window were found.
+    pub rules: TotalityRules,
     /// The ranking.
     pub ranking: Ranking,
     /// The cloud data that the ranking used, for a map's cloud layer.
     pub clouds: Clouds,
+}
+
+/// The ephemeris of a ranking.
+#[derive(Debug)]
+pub enum UsedKernel {
+    /// The embedded one.
+    Embedded,
+    /// A file's.
+    File(Box<Kernel>),
+}
+
+impl UsedKernel {
+    /// The kernel.
+    pub fn get(&self) -> &Kernel {
+        match self {
+            UsedKernel::Embedded => Kernel::embedded(),
+            UsedKernel::File(kernel) => kernel,
+        }
+    }
 }
 
 /// Why there is no ranking.
@@ -94,13 +118,14 @@ pub fn run(plan_path: &Path, options: &Options, progress: &dyn Progress) -> Resu
 /// # Errors
 /// As [`run`].
 pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Result<Outcome, RunError> {
-    let opened = kernel(&plan, options)?;
-    let kernel = opened.as_ref().unwrap_or_else(|| Kernel::embedded());
+    let used = kernel(&plan, options)?.map_or(UsedKernel::Embedded, |kernel| UsedKernel::File(Box::new(kernel)));
+    let kernel = used.get();
     let eclipse = eclipse(&plan, options, kernel)?;
+    let rules = plan.totality_rules(&eclipse);
     let inputs = Inputs::read(&plan, options)?;
     let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
     let scorer = Scorer::new(&plan, &scale);
-    let job = Job { plan: &plan, kernel, eclipse: &eclipse, scorer: &scorer, scale, progress };
+    let job = Job { plan: &plan, kernel, eclipse: &eclipse, rules: &rules, scorer: &scorer, scale, progress };
 
     let mut notes = Vec::new();
     let mut candidates = inputs.sites.as_ref().map(|s| candidates(s, &inputs.horizons)).unwrap_or_default();
@@ -122,7 +147,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         }
     };
     let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
-    Ok(Outcome { ranking, eclipse, plan, clouds })
+    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds })
 }
 
 fn name_of(path: &Path) -> String {
@@ -331,11 +356,12 @@ fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
                 }
             }
             let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-            let (elevation_m, elevation_source) = elevation(row.elevation_m, point, horizons);
+            let (elevation_m, elevation_source, height_known) = elevation(row.elevation_m, point, horizons);
             Candidate {
                 name: row.name.clone(),
                 site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
                 elevation_source,
+                height_known,
                 zone: row.zone.or_else(|| zone::zone_at(point)),
                 columns,
                 texts,
@@ -345,31 +371,41 @@ fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
         .collect()
 }
 
-/// The elevation of a place and its source: the table's, else the terrain's, else sea level, which is said.
-fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, String) {
+/// The elevation of a place, its source and whether it is known: the table's, else the terrain's, else sea level, which is
+/// said and not known.
+fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, String, bool) {
     match given {
-        Some(m) => (m, "sites table".to_string()),
+        Some(m) => (m, "sites table".to_string(), true),
         None => match horizons.site_elevation(point.lat_deg, point.lon_deg) {
-            Ok(Some(found)) => found,
-            Ok(None) => (0.0, "sea level taken: no elevation is given".to_string()),
-            Err(gap) => (0.0, format!("sea level taken: {gap}")),
+            Ok(Some((m, source))) => (m, source, true),
+            Ok(None) => (0.0, "sea level taken: no elevation is given".to_string(), false),
+            Err(gap) => (0.0, format!("sea level taken: {gap}"), false),
         },
     }
 }
 
-/// What there is to see at a site, with the plan's filter margin.
-pub fn offer_at(plan: &Plan, kernel: &Kernel, eclipse: &Eclipse, site: &RankedSite) -> Option<Offer> {
-    // The plan's reader has refused a negative margin already.
-    let allowance = Allowance::new(plan.filters.margin_s).unwrap_or_default();
-    let settings = OfferSettings { allowance, ..OfferSettings::default() };
-    offer(kernel, eclipse, &site.site, site.tz.unwrap_or(chrono_tz::UTC), &site.local, &settings)
+/// What there is to see at a site of a ranking.
+pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, site: &RankedSite) -> Option<Offer> {
+    let zone = site.tz.unwrap_or(chrono_tz::UTC);
+    // A place that was too far down the table to be asked gets no window.
+    let unasked = Err(NoWindow::NotAsked);
+    let decision = site.decision.as_ref().unwrap_or(&unasked);
+    let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision };
+    offer(kernel, rules, &mut rules.solver(), &place, &OfferSettings::default())
 }
+
+/// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within 0.02 s of asking one by one.
+const MOST_ONE_BY_ONE: usize = 2000;
+
+/// For so many places of the table, from the top, the window for unaided eyes is decided.
+const MOST_WINDOWS: usize = 2000;
 
 /// What all steps of the job share.
 struct Job<'a> {
     plan: &'a Plan,
     kernel: &'a Kernel,
     eclipse: &'a Eclipse,
+    rules: &'a TotalityRules,
     scorer: &'a Scorer,
     scale: EclipseScale,
     progress: &'a dyn Progress,
@@ -384,8 +420,12 @@ impl Job<'_> {
             None => Ground::Land(Land::shipped()),
         };
         // A forecast reaches some places only; the search always weighs by the climatology.
+        let lattice = self.rules.lattice();
+        let edge = (self.rules.edge_shown() == EdgeShown::True)
+            .then_some(SearchEdge { lattice: &lattice, settings: *self.rules.edge() });
         let search = Search {
             eclipse: self.eclipse,
+            edge,
             scorer: self.scorer,
             requirements: &self.plan.requirements,
             clouds: &inputs.clouds,
@@ -449,11 +489,12 @@ impl Job<'_> {
                 name = format!("{title} ({number})");
                 number += 1;
             }
-            let (elevation_m, elevation_source) = elevation(None, f.point, &inputs.horizons);
+            let (elevation_m, elevation_source, height_known) = elevation(None, f.point, &inputs.horizons);
             Candidate {
                 name,
                 site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m },
                 elevation_source,
+                height_known,
                 zone: zone::zone_at(f.point),
                 columns: BTreeMap::new(),
                 texts: BTreeMap::new(),
@@ -474,6 +515,7 @@ impl Job<'_> {
         notes: &mut Vec<String>,
     ) -> Result<Ranking, RunError> {
         let path = self.eclipse.path(60.0);
+        let lattice = (candidates.len() > MOST_ONE_BY_ONE).then(|| self.rules.lattice());
         self.progress.begin("Looking at the sites", candidates.len() as u64);
         // Neighbours one after the other, so that they find the terrain of the one before still in memory.
         let mut numbered: Vec<(usize, Candidate)> = candidates.into_iter().enumerate().collect();
@@ -489,8 +531,15 @@ impl Job<'_> {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed =
-                    assess(self.eclipse, &path, clouds, &inputs.horizons, self.plan.terrain.thin_margin_deg, candidate);
+                let assessed = assess(
+                    self.rules,
+                    lattice.as_ref(),
+                    &path,
+                    clouds,
+                    &inputs.horizons,
+                    self.plan.terrain.thin_margin_deg,
+                    candidate,
+                );
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
@@ -514,11 +563,12 @@ impl Job<'_> {
         if ranked == 0 {
             return Err(self.nobody_left(&assessed, &tallies));
         }
+        self.decide(&mut assessed, &order);
         let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
         let mut sites: Vec<RankedSite> = order
             .iter()
             .enumerate()
-            .map(|(i, a)| rank::ranked_site(a, self.scorer, (i < ranked).then_some(i + 1)))
+            .map(|(i, a)| rank::ranked_site(a, self.scorer, self.rules, (i < ranked).then_some(i + 1)))
             .collect();
         let inside = &order[..ranked];
         let robustness = self.robustness(inside, &mut sites);
@@ -595,7 +645,18 @@ impl Job<'_> {
     }
 
     fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.plan, self.kernel, self.eclipse, site)
+        offer_at(self.rules, self.kernel, site)
+    }
+
+    /// Decides the window of the first places of the table; the rest is told to ask for itself.
+    fn decide(&self, assessed: &mut [Assessed], order: &[usize]) {
+        let asked: std::collections::HashSet<usize> = order.iter().take(MOST_WINDOWS).copied().collect();
+        assessed.par_iter_mut().enumerate().filter(|(i, _)| asked.contains(i)).for_each(|(_, a)| {
+            let c = &a.candidate;
+            let mut solver = self.rules.solver();
+            let decision = self.rules.decide(&mut solver, &c.site, c.height_known, &a.totality, a.skyline.as_ref());
+            a.decision = Some(decision);
+        });
     }
 
     /// Applies the hard requirements to every place inside the path.
@@ -624,8 +685,10 @@ impl Job<'_> {
     /// Why no candidate is left: every requirement with what it removes, and the best value there is.
     fn nobody_left(&self, assessed: &[Assessed], tallies: &[RequirementTally]) -> RunError {
         let plan = self.plan;
-        let inside: Vec<&Assessed> =
-            assessed.iter().filter(|a| a.local.phase == Phase::Total && a.local.sun_up_in_central_phase()).collect();
+        let inside: Vec<&Assessed> = assessed
+            .iter()
+            .filter(|a| a.local().phase == Phase::Total && a.local().sun_up_in_central_phase())
+            .collect();
         let mut faults = Faults::default();
         if inside.is_empty() {
             let key = if plan.sites.is_some() { "sites.file" } else { "search" };
@@ -680,10 +743,12 @@ impl Job<'_> {
         let uncertain: Vec<Uncertain> = part
             .par_iter()
             .map(|a| {
+                // How ΔT changes totality is the smooth Moon's; how long it is, the edge's that is shown.
+                let of_edge_s = a.conditions.totality_s - a.totality.smooth.duration_s;
                 let mut totality_s = [0.0; DELTA_T_NODES.len()];
                 for (slot, eclipse) in totality_s.iter_mut().zip(&shifted) {
                     let q = eclipse.quick(&a.candidate.site);
-                    *slot = if q.phase == Phase::Total { q.duration_s } else { 0.0 };
+                    *slot = if q.phase == Phase::Total { (q.duration_s + of_edge_s).max(0.0) } else { 0.0 };
                 }
                 Uncertain { conditions: a.conditions.clone(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
             })
@@ -808,23 +873,26 @@ impl Job<'_> {
         let fallbacks: Vec<FallbackNote> =
             fallback::fallbacks(&places, base, &drives).iter().take(keys.list).map(note).collect();
         let best_pair = fallback::best_pair(&places, &drives).as_ref().map(note);
-        let expected = |p: &Place| p.clear * p.totality_s;
         let best_single = places
             .iter()
             .filter(|p| p.contacts.is_some())
-            .max_by(|a, b| expected(a).total_cmp(&expected(b)).then(b.name.cmp(&a.name)))
-            .map(|p| (p.name.clone(), rounded(expected(p), 1)));
-        let words = match (&best_pair, &best_single) {
-            (Some(pair), Some((name, seconds))) if pair.expected_clear_totality_s > *seconds => format!(
-                "Based at {} with {} to flee to, {:.0} s of clear totality can be expected, against {seconds:.0} s at {name} alone.",
-                pair.base, pair.name, pair.expected_clear_totality_s
+            .filter_map(|p| Some((p.clear? * p.totality_s, &p.name)))
+            .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
+            .map(|(expected, name)| (name.clone(), rounded(expected, 1)));
+        let of_pair = best_pair.as_ref().and_then(|pair| Some((pair, pair.expected_clear_totality_s?)));
+        let words = match (of_pair, &best_single) {
+            (Some((pair, expected)), Some((name, seconds))) if expected > *seconds => format!(
+                "Based at {} with {} to flee to, {expected:.0} s of clear totality can be expected, against {seconds:.0} s at {name} alone.",
+                pair.base, pair.name
             ),
-            (Some(pair), Some((name, seconds))) => format!(
-                "No pair promises more than {name} alone ({seconds:.0} s of clear totality expected); the best is {} with {} ({:.0} s).",
-                pair.base, pair.name, pair.expected_clear_totality_s
+            (Some((pair, expected)), Some((name, seconds))) => format!(
+                "No pair promises more than {name} alone ({seconds:.0} s of clear totality expected); the best is {} with {} ({expected:.0} s).",
+                pair.base, pair.name
             ),
-            (None, _) => format!("No two sites lie within {} h of each other.", keys.limit_hours),
-            _ => String::new(),
+            _ if !fallbacks.is_empty() => {
+                "The chance of a clear sky is not known for any two sites within reach of each other.".to_owned()
+            }
+            _ => format!("No two sites lie within {} h of each other.", keys.limit_hours),
         };
         let drives_words = match &inputs.drives {
             Some(d) => format!("hours from {}", name_of(Path::new(&d.file))),
@@ -865,7 +933,7 @@ impl Job<'_> {
             "{}, {} by road: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
             to.name,
             wording::hours(f.drive_hours),
-            f.joint.words(),
+            f.joint.map_or_else(|| "the chance of a clear sky is not known".to_owned(), |joint| joint.words()),
             base.name,
             clock(&leave_by_c1),
             clock(&leave_by_c2),
@@ -876,10 +944,10 @@ impl Job<'_> {
             name: to.name.clone(),
             drive_hours: rounded(f.drive_hours, 2),
             drive_source: f.drive_source,
-            base_clear: rounded(base.clear, 4),
-            clear: rounded(to.clear, 4),
-            joint: f.joint.rounded(),
-            expected_clear_totality_s: rounded(f.expected_clear_totality_s, 1),
+            base_clear: base.clear.map(|clear| rounded(clear, 4)),
+            clear: to.clear.map(|clear| rounded(clear, 4)),
+            joint: f.joint.map(JointChance::rounded),
+            expected_clear_totality_s: f.expected_clear_totality_s.map(|s| rounded(s, 1)),
             leave_by_c1,
             leave_by_c2,
             words,
@@ -891,9 +959,16 @@ impl Job<'_> {
             notes.push("Some figures are INVENTED demo data: do not plan a trip with them.".to_string());
         }
         notes.push(
-            "Times are predictions for a mean lunar limb: mountains and valleys of the Moon move second and third contact by up \
-             to a few seconds. The sky decides."
-                .to_string(),
+            match self.rules.edge_shown() {
+                EdgeShown::True => format!(
+                    "Second and third contact are those of the Moon's measured edge ({}); {}. The sky decides.",
+                    self.rules.heights().source(),
+                    crate::outlook::words::window::LEFT_UNCERTAIN
+                ),
+                EdgeShown::Smooth => "Second and third contact are those of a smooth Moon, as handbooks have them: the true edge moves \
+                                      them by seconds. The window for unaided eyes is decided at the true edge. The sky decides."
+                    .to_string(),
+            },
         );
         if utc_is_predicted {
             notes.push(
@@ -915,12 +990,12 @@ impl Job<'_> {
 /// A candidate as base or fallback.
 fn place(a: &Assessed) -> Place {
     let inside = a.rejected.is_empty();
-    let contacts = a.local.c1.zip(a.local.c2).map(|(c1, c2)| (c1.tt, c2.tt));
+    let contacts = a.local().c1.zip(a.local().c2).map(|(c1, c2)| (c1.tt, c2.tt));
     Place {
         name: a.candidate.name.clone(),
         point: a.candidate.site.point(),
         totality_s: if inside { a.conditions.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.clear_sky.unwrap_or(0.0) } else { 0.0 },
+        clear: if inside { a.conditions.clear_sky } else { Some(0.0) },
         contacts: contacts.filter(|_| inside),
         days: a.days.clone(),
     }

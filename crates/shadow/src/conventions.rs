@@ -12,9 +12,9 @@ pub struct Conventions {
     pub earth_inverse_flattening: f64,
     /// Radius of the Sun, km. 696 000 is 959.63″ at 1 au within 0.02″; 696 221 is the eclipse-derived 959.95″.
     pub sun_radius_km: f64,
-    /// Radius of the Moon for exterior contacts, in equatorial Earth radii (IAU 1982 mean limb).
+    /// Radius of the Moon for exterior contacts, in equatorial Earth radii (IAU 1982).
     pub moon_k_exterior: f64,
-    /// Radius of the Moon for interior contacts, in equatorial Earth radii (mean of the deepest valleys).
+    /// Radius of the Moon for interior contacts, in equatorial Earth radii (a level of its valleys, not its mean edge).
     pub moon_k_interior: f64,
     /// Air pressure for refraction, hPa.
     pub pressure_hpa: f64,

@@ -100,7 +100,7 @@ impl Eclipse {
         delta_t: Option<DeltaT>,
         conventions: &Conventions,
     ) -> Result<Option<Eclipse>, ElementsError> {
-        let delta_t = delta_t.unwrap_or_else(|| DeltaT::for_instant(closest));
+        let delta_t = delta_t.map_or_else(|| DeltaT::for_instant(closest), |given| given.with_spread_at(closest));
         let elements = BesselianElements::about(kernel, closest, delta_t.seconds, conventions)?;
         let surface = Surface::at_height(conventions, 0.0);
         let Some(kind) = kind_of(&elements, &surface, closest) else { return Ok(None) };

@@ -42,6 +42,7 @@ pub struct BesselianElements {
     delta_t_s: f64,
     power: [Polynomial; QUANTITIES],
     fit_error: f64,
+    to_intermediate: Mat3,
 }
 
 /// The elements at one instant, with rates per second.
@@ -125,7 +126,8 @@ impl BesselianElements {
             let values: [f64; COEFFICIENTS] = std::array::from_fn(|k| samples[k][quantity]);
             *polynomial = through(&values);
         }
-        let mut elements = BesselianElements { epoch, delta_t_s, power, fit_error: 0.0 };
+        let to_intermediate = orientation.at(0.0);
+        let mut elements = BesselianElements { epoch, delta_t_s, power, fit_error: 0.0, to_intermediate };
         // Between the nodes, and near both ends, where a poor fit shows first.
         for s in [-0.99, -0.93, -0.62, -0.21, 0.04, 0.37, 0.78, 0.93, 0.99] {
             let direct = at(s)?;
@@ -163,6 +165,12 @@ impl BesselianElements {
     /// ΔT, seconds.
     pub fn delta_t_s(&self) -> f64 {
         self.delta_t_s
+    }
+
+    /// Rotation from ICRF axes to those of the pole of date and the intermediate origin, at the middle of the span; over the
+    /// span it changes by 0.01″.
+    pub fn celestial_to_intermediate(&self) -> &Mat3 {
+        &self.to_intermediate
     }
 
     /// Largest disagreement found between the polynomials and the ephemeris, Earth radii and radians.

@@ -8,8 +8,10 @@ use noonfall_scoring::clouds::{Clouds, wanted_at};
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::outlook::cloud::CloudOptions;
 use noonfall_scoring::outlook::offer::OfferSettings;
+use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
 use noonfall_shadow::Site;
+use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
 
 /// Tells what places will see.
 pub fn run(options: &AtOptions) -> Result<(), Failure> {
@@ -28,12 +30,11 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     };
     let sources = Sources::with_clouds(clouds, options.terrain.as_deref(), options.horizon.as_deref())?;
     let defaults = OfferSettings::default();
-    let settings = OfferSettings {
-        allowance: options.margin.unwrap_or(defaults.allowance),
-        chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km),
-        ..defaults
-    };
-    let found: Vec<Prospect> = prospects(kernel.get(), &eclipse, &sources, &settings, places);
+    let settings =
+        OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km), ..defaults };
+    let heights = MoonHeights::embedded().clone();
+    let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
+    let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);
     for prospect in &found {
         for warning in &prospect.warnings {
             output::note(

@@ -24,7 +24,6 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
     if picture && options.site.len() > 1 {
         return Err(Failure::BadInput("several sites need several pages; give a file that ends in .pdf".to_owned()));
     }
-    let kernel = options.common.kernel()?;
     let meter = Meter::new(options.common.quiet)?;
     let run_options = run::Options {
         delta_t_s: options.common.delta_t,
@@ -50,7 +49,7 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
     if !unknown.is_empty() {
         return Err(Failure::BadInput(unknown.join("\n")));
     }
-    let publication = Publication::for_sites(&outcome, kernel.get(), &places);
+    let publication = Publication::for_sites(&outcome, &places);
     let models = places.iter().map(|&place| publication.brief(place)).collect::<Result<Vec<_>, _>>()?;
     let paper = match options.paper {
         PaperChoice::A4 => Paper::A4,

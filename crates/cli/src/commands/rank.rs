@@ -10,7 +10,6 @@ use noonfall_scoring::run;
 
 /// Ranks the sites of a plan and writes the report.
 pub fn run(options: &RankOptions) -> Result<(), Failure> {
-    let kernel = options.common.kernel()?;
     let meter = Meter::new(options.common.quiet)?;
     let run_options = run::Options {
         delta_t_s: options.common.delta_t,
@@ -21,7 +20,7 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
     meter.finish();
     if let Some(folder) = &options.out {
         let mut batch = Batch::default();
-        for file in Publication::new(&outcome, kernel.get()).files()? {
+        for file in Publication::new(&outcome).files()? {
             batch.add(folder.join(file.name), file.bytes);
         }
         batch.commit()?;

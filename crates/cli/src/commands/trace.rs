@@ -5,19 +5,24 @@ use crate::options::{TraceFormat, TraceOptions};
 use crate::output;
 use noonfall_render::exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml};
 use noonfall_render::sheets;
+use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Isoline, Kind};
 
 /// Traces a path.
 pub fn run(options: &TraceOptions) -> Result<(), Failure> {
     let curves_wanted = options.outline || !options.isolines.is_empty();
-    let format = options.format.unwrap_or(if output::to_terminal() && !curves_wanted {
+    let true_edge = options.edge() == EdgeShown::True;
+    let lines_wanted = curves_wanted || true_edge;
+    let format = options.format.unwrap_or(if output::to_terminal() && !lines_wanted {
         TraceFormat::Table
     } else {
         TraceFormat::Json
     });
-    if curves_wanted && matches!(format, TraceFormat::Table | TraceFormat::Jsonl | TraceFormat::Csv) {
+    if lines_wanted && matches!(format, TraceFormat::Table | TraceFormat::Jsonl | TraceFormat::Csv) {
         return Err(Failure::BadInput(
-            "a table has no place for an outline or isolines; give --format json, geojson or kml".to_owned(),
+            "a table has no place for an outline, isolines or true limits; give --format json, geojson or kml"
+                .to_owned(),
         ));
     }
     let kernel = options.common.kernel()?;
@@ -35,8 +40,14 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
         .iter()
         .flat_map(|&quantity| eclipse.isolines(quantity, &eclipse.usual_isoline_values(quantity)))
         .collect();
+    let (heights, settings) = (MoonHeights::embedded(), EdgeSettings::default());
+    let true_limits = true_edge.then(|| match eclipse.kind() {
+        Kind::Total | Kind::Hybrid => eclipse.true_limits(heights, &settings, options.every),
+        Kind::Annular | Kind::Partial => TrueLimits::default(),
+    });
     let export_path = || {
-        let outline = outline.iter().flat_map(curves::outline);
+        let limits = true_limits.iter().flat_map(curves::true_limits);
+        let outline = limits.chain(outline.iter().flat_map(curves::outline));
         ExportPath { curves: outline.chain(curves::isolines(&isolines)).collect(), ..ExportPath::of(&path) }
     };
     match format {
@@ -49,6 +60,9 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
             let mut document = json::trace(&eclipse, &path);
             if let (Some(outline), Some(fields)) = (&outline, document.as_object_mut()) {
                 fields.insert("outline".into(), json::outline(outline));
+            }
+            if let (Some(limits), Some(fields)) = (&true_limits, document.as_object_mut()) {
+                fields.insert("true_limits".into(), json::true_limits(limits, heights, &settings));
             }
             if let (false, Some(fields)) = (options.isolines.is_empty(), document.as_object_mut()) {
                 fields.insert("isolines".into(), json::isolines(&isolines));

@@ -20,7 +20,7 @@ const Beside = (() => {
 
     // One row: caption, the number behind it (for the bar and the difference), the words.
     function quantities() {
-      const eyes = (s) => (s.phase === 'total' && s.window ? Math.floor(s.window.on.utc_ms / 1000) - Math.ceil(s.window.off.utc_ms / 1000) : 0);
+      const eyes = (s) => (s.phase === 'total' && s.window ? Math.round((s.window.on.utc_ms - s.window.off.utc_ms) / 1000) : 0);
       const list = [
         ['Rank', (s, r) => null, (s, r) => (r?.rank ? String(r.rank) : 'rejected')],
         ['Score', (s, r) => r?.score, (s, r) => Words.fixed(r?.score, 3), (d) => Words.fixed(d, 3)],
@@ -29,7 +29,7 @@ const Beside = (() => {
         ['Time for unaided eyes', eyes, (s) => (eyes(s) > 0 ? `◯ ${Words.length(eyes(s))}` : '■ never: filter ON throughout'), (d) => `${Words.fixed(d, 0)} s`],
         ['Sun’s height', (s) => s.contacts[2]?.altitude_deg, (s) => (s.contacts[2] ? `${s.contacts[2].altitude_deg.toFixed(1)}°, ${Words.fists(s.contacts[2].altitude_deg)}` : Words.DASH), (d) => `${Words.fixed(d, 1)}°`],
         ['Direction', () => null, (s) => (s.contacts[2] ? `${Words.wind(s.contacts[2].azimuth_deg)} (${Math.round(s.contacts[2].azimuth_deg) % 360}°)` : Words.DASH)],
-        ['Clear line to the Sun', (s) => s.cloud?.clear, (s) => (s.cloud ? `${Words.percent(s.cloud.clear)} (${Math.round(s.cloud.low_95 * 100)}–${Math.round(s.cloud.high_95 * 100)} %)` : 'no cloud data'), (d) => `${Words.fixed(d * 100, 0)} points`],
+        ['Clear line to the Sun', (s) => s.cloud?.clear, (s) => (s.cloud ? `${Words.percent(s.cloud.clear)} (${Math.round(s.cloud.low_95 * 100)}–${Math.round(s.cloud.high_95 * 100)} %)` : 'not known'), (d) => `${Words.fixed(d * 100, 0)} points`],
         ['Height of the place', (s) => null, (s) => `${Math.round(s.elevation_m)} m`],
       ];
       const said = new Set(['totality', 'sun_altitude', 'clear_sky']);

@@ -236,26 +236,11 @@ const Shadow = (() => {
     };
   }
 
-  // How far one sigma of ΔT moves second or third contact, seconds. Where it would put the place outside the path, half
-  // of totality stands for it: such a place must not get a window for unaided eyes.
-  function timingUncertainty(e, latDeg, lonDeg, elevationM, c) {
-    const sigma = e.delta_t_sigma_s;
-    if (!(sigma > 0) || c.phase !== 'total') return 0;
-    const moved = [sigma, -sigma].map((by) => {
-      const turned = { ...e, earth_rotation_at_epoch_rad: e.earth_rotation_at_epoch_rad - e.earth_rotation_rad_s * by };
-      const p = station(turned, latDeg, lonDeg, elevationM);
-      const umbra = sweep(turned, p, true, leastSeparation(turned, p));
-      if (!umbra || !umbra.total) return Math.max(sigma, c.durationS / 2);
-      return Math.max(Math.abs(umbra.first - c.contacts[1].t), Math.abs(umbra.last - c.contacts[3].t));
-    });
-    return Math.max(...moved);
-  }
-
   // The Sun's track: apparent altitude and azimuth at even steps between two instants.
   function track(e, latDeg, lonDeg, elevationM, from, to, steps) {
     const p = station(e, latDeg, lonDeg, elevationM);
     return Array.from({ length: steps + 1 }, (_, k) => view(e, p, from + ((to - from) * k) / steps));
   }
 
-  return { circumstances, timingUncertainty, track, covered, refractionDeg };
+  return { circumstances, track, covered, refractionDeg };
 })();

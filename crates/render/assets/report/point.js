@@ -78,9 +78,6 @@ const Point = (() => {
     const rows = c.contacts.map((v, i) => v && el('tr', {}, el('th', { scope: 'row' }, NAMES[i]),
       el('td', { class: 'n' }, Words.clock(utc(v.t), clock.offsetS)), el('td', { class: 'n' }, Words.clock(utc(v.t), 0)),
       el('td', { class: 'n' }, up(v) ? `${v.apparentAltitudeDeg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(v.azimuthDeg) % 360}° ${Words.shortWind(v.azimuthDeg)}`)));
-    const margin = model.allowance_s + Shadow.timingUncertainty(e, latDeg, lonDeg, heightM, c);
-    const off = c2 && utc(c2.t) + margin * 1000, on = c3 && utc(c3.t) - margin * 1000;
-    const window = c.phase === 'total' && sunUp && Math.floor(on / 1000) > Math.ceil(off / 1000);
     return [
       el('p', {}, el('b', {}, place), heightM ? `, ${heightM} m` : ''),
       el('p', { class: c.phase === 'total' && sunUp ? null : 'warn' }, head),
@@ -91,10 +88,10 @@ const Point = (() => {
       el('p', {}, `Magnitude ${c.magnitude.toFixed(4)}, obscuration ${(c.obscuration * 100).toFixed(c.phase === 'total' ? 0 : 2)} %.`),
       c.sunrise !== null && el('p', {}, `Sunrise ${Words.clock(utc(c.sunrise), clock.offsetS)}, during the eclipse.`),
       c.sunset !== null && el('p', {}, `Sunset ${Words.clock(utc(c.sunset), clock.offsetS)}, during the eclipse.`),
-      window
-        ? Filters.strip({ from: c.contacts[0].t, to: c.contacts[4].t, off, on, utc, offsetS: clock.offsetS, marginS: margin })
-        : Filters.always(c.phase, c.phase === 'total' ? 'The margins leave no safe window here.' : null),
-      el('p', { class: 'quiet' }, 'C2 and C3 move by up to a few seconds with the Moon’s true limb, most near the edge of the path. No terrain is taken into account.'),
+      Filters.always(c.phase === 'total'
+        ? 'A tapped point gets no time for bare eyes: that needs the Moon’s measured edge and the ground. Ask the program for this place.'
+        : c.phase === 'annular' ? 'A ring of Sun remains: never without a filter.' : 'The Sun is never wholly covered here.'),
+      el('p', { class: 'quiet' }, 'Contacts of a smooth Moon: its real edge moves C2 and C3 by seconds, most near the edge of the path. No terrain is taken into account.'),
     ].filter(Boolean);
   }
 

@@ -27,8 +27,8 @@ const Site = (() => {
   }
 
   function fallbackWords(fallback) {
-    const [low, high] = fallback.joint_clear;
-    const joint = high - low < 0.005 ? Words.percent(low) : `${Words.percent(low)} to ${Words.percent(high)}`;
+    const [low, high] = fallback.joint_clear ?? [];
+    const joint = !fallback.joint_clear ? 'not known' : high - low < 0.005 ? Words.percent(low) : `${Words.percent(low)} to ${Words.percent(high)}`;
     const leave = fallback.leave_by ? `; leave by ${Words.clock(fallback.leave_by.utc_ms, fallback.leave_by.offset_s, 'earlier')}` : '';
     const worst = fallback.leave_at_worst ? `, at the very latest ${Words.clock(fallback.leave_at_worst.utc_ms, fallback.leave_at_worst.offset_s, 'earlier')}` : '';
     return `${Words.drive(fallback.drive_hours)} by road${leave}${worst}. Clear at one of the two at least: ${joint}`;
@@ -54,7 +54,7 @@ const Site = (() => {
       rows.push(fact('The Sun stands', max.up ? `${max.altitude_deg.toFixed(0)}° high, ${Words.wind(max.azimuth_deg)}` : 'below the horizon',
         max.up ? `${Words.fists(max.altitude_deg)} at arm’s length; direction ${Math.round(max.azimuth_deg) % 360}°` : null));
     }
-    if (site.cloud) rows.push(fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud)));
+    rows.push(site.cloud ? fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud)) : fact('Clear line to the Sun', 'not known', 'no cloud data given'));
     if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }
@@ -87,26 +87,20 @@ const Site = (() => {
         el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`))))))];
   }
 
-  // What happens when: the model's timeline, or the contacts and the filter lines alone. Whether the filter is ON or OFF
-  // is read off the window, never off the words.
+  // What happens when: the timeline that the report carries. Whether the filter is ON or OFF is read off the window, never
+  // off the words.
   function timeline(site, most = Infinity, looks = true) {
+    const all = site.detail?.timeline ?? [];
+    if (!all.length) return el('p', { class: 'quiet' }, 'Told in full for the best places only; the contacts are above.');
     const total = site.phase === 'total' && site.window;
-    const given = site.detail?.timeline ?? [];
-    const contacts = () => [
-      ...site.contacts.map((c, i) => c && { at: c.at, mark: MARKS[i], what: meaning(site, MARKS[i]), look: c.up ? `Sun ${c.altitude_deg.toFixed(0)}° high, ${Words.wind(c.azimuth_deg)}` : 'Sun below the horizon' }),
-      total && { at: site.window.off, round: 'later', what: '◯ Filter OFF, no earlier, and only when no bright Sun is left' },
-      total && { at: site.window.on, round: 'earlier', what: '■ Filter ON again, no later, and before the first bright bead' },
-    ].filter(Boolean).sort((a, b) => a.at.utc_ms - b.at.utc_ms);
-    const all = given.length ? given : contacts();
     // Where room is short the contacts and the filter lines stay.
-    const must = (event) => event.mark || (event.round && event.round !== 'nearest');
+    const must = (event) => event.mark || event.must;
     let spare = most - all.filter(must).length;
     const kept = all.filter((event) => must(event) || spare-- > 0);
     return el('ol', { class: 'timeline' }, kept.map((event) => {
       const bare = total && event.at.utc_ms >= site.window.off.utc_ms && event.at.utc_ms < site.window.on.utc_ms;
-      const round = event.round || 'nearest';
       return el('li', { class: bare ? 'unfiltered' : null },
-        el('b', {}, local(event.at, round)), el('span', { class: 'quiet utc' }, utc(event.at, round)),
+        el('b', {}, local(event.at)), el('span', { class: 'quiet utc' }, utc(event.at)),
         el('span', { class: 'state' }, bare ? '◯ OFF' : '■ ON'),
         el('span', { class: 'event' }, event.mark ? el('b', {}, `${event.mark} `) : null, event.what, event.look && looks ? el('span', { class: 'quiet look' }, event.look) : null));
     }));

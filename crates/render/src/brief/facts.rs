@@ -5,6 +5,8 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
+use noonfall_scoring::outlook::window::{Decision, Window};
+use noonfall_scoring::outlook::words::window as say;
 
 /// What the eclipse is at the site.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,15 +38,23 @@ pub struct ContactFacts {
     pub above_horizon: bool,
 }
 
-/// The unaided-eye window inside totality, margins already taken off.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The unaided-eye window as the engine decided it: whole seconds, margins taken off.
+#[derive(Clone, Debug, PartialEq)]
 pub struct WindowFacts {
     /// No earlier than this may filters come off.
     pub off_utc: DateTime<Utc>,
     /// By this instant filters are on again.
     pub on_utc: DateTime<Utc>,
-    /// Margin kept from each contact, seconds.
-    pub margin_s: f64,
+    /// What is kept from the contacts, in words.
+    pub kept: String,
+}
+
+impl WindowFacts {
+    /// The engine's decision: the window, or why there is none in words.
+    pub fn of(decision: &Decision) -> Result<WindowFacts, String> {
+        let facts = |w: &Window| WindowFacts { off_utc: w.off.to_utc(), on_utc: w.on.to_utc(), kept: say::kept(w) };
+        decision.as_ref().map(facts).map_err(say::why_none)
+    }
 }
 
 /// The skyline under the Sun.
@@ -71,13 +81,13 @@ pub struct WatchFacts {
     pub priority: u8,
 }
 
-/// The sign to lower binoculars: the red rim on the side where the Sun comes back.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The sign to lower binoculars: the red rim on the side where the Sun comes back, in the timeline's words.
+#[derive(Clone, Debug, PartialEq)]
 pub struct LookAwayFacts {
-    /// How long before C3 the red rim shows, seconds.
-    pub lead_s: f64,
-    /// How far the Moon's true limb can move that, seconds.
-    pub spread_s: f64,
+    /// When.
+    pub utc: DateTime<Utc>,
+    /// What to look for and what to do.
+    pub words: String,
 }
 
 /// Odds of a clear line to the Sun.
@@ -166,13 +176,15 @@ pub struct BriefFacts {
     pub duration_s: f64,
     /// Fraction of the Sun's area covered at maximum.
     pub obscuration: f64,
-    /// The unaided-eye window; must be `None` unless `seen` is total.
-    pub window: Option<WindowFacts>,
+    /// The unaided-eye window, or why there is none; must be none unless `seen` is total.
+    pub window: Result<WindowFacts, String>,
+    /// Why the ranking rejects the place; empty when it does not.
+    pub rejected: Vec<String>,
+    /// Which edge of the Moon second and third contact belong to, and what is left uncertain, in words.
+    pub edge_words: String,
     /// The skyline, where terrain or a surveyed horizon was given.
     pub skyline: Option<SkylineFacts>,
-    /// Direction from which the Moon's shadow comes, degrees.
-    pub shadow_from_deg: Option<f64>,
-    /// What to watch for; empty makes the brief write its own short list from the contacts.
+    /// What to watch for: the timeline's lines.
     pub watch: Vec<WatchFacts>,
     /// The look-away sign.
     pub look_away: Option<LookAwayFacts>,

@@ -1,13 +1,12 @@
 //! One page a site, always.
 //!
-//! The template lowers the size of type and pictures step by step until the page holds (and, should even the smallest step not do, shrinks the
-//! whole); the texts were cut to length before. Here the pages are set and counted.
+//! The size of type and pictures is lowered step by step until the page holds (and, should even the smallest step not do, the whole is shrunk
+//! as a picture is shrunk); the texts were cut to length before.
 
-use serde::Serialize;
-use typst_layout::PagedDocument;
-
-use super::model::{BriefModel, Picture};
-use super::typeset::{Room, TypesetError, drawable};
+use super::layout::{Inks, Layout};
+use super::model::BriefModel;
+use crate::page::setting::Setter;
+use crate::page::{Drawing, Frame, Tag, TypesetError};
 
 /// Paper.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -19,90 +18,72 @@ pub enum Paper {
     Letter,
 }
 
+const MM: f64 = 72.0 / 25.4;
+
+/// Margins at the sides, above and below.
+const SIDE: f64 = 11.0 * MM;
+const ABOVE: f64 = 9.0 * MM;
+const BELOW: f64 = 8.0 * MM;
+
 impl Paper {
-    fn name(self) -> &'static str {
+    /// Width and height, points.
+    fn size(self) -> [f64; 2] {
         match self {
-            Paper::A4 => "a4",
-            Paper::Letter => "us-letter",
+            Paper::A4 => [210.0 * MM, 297.0 * MM],
+            Paper::Letter => [612.0, 792.0],
         }
     }
 }
 
-const TEMPLATE: &str = include_str!("page.typ");
+/// Steps of the size of type, largest first.
+const STEPS: [f64; 11] = [1.1, 1.05, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6];
+/// Height of the row of pictures, in units of type, below which the two drawings that share a column can no longer be read.
+const LEAST_PICTURES: f64 = 172.0;
 
-/// What the template reads.
-#[derive(Serialize)]
-struct Data<'a> {
-    paper: &'static str,
-    title: String,
-    pages: &'a [serde_json::Value],
+/// Sets the page of one site.
+pub(super) fn set(model: &BriefModel, paper: Paper) -> Result<Frame, TypesetError> {
+    let read = |which: &str, picture: &Option<super::model::Picture>| {
+        picture.as_ref().map(|picture| Drawing::read(which, &picture.svg)).transpose()
+    };
+    let [page_width, page_height] = paper.size();
+    let (width, height) = (page_width - 2.0 * SIDE, page_height - ABOVE - BELOW);
+    let setter = Setter::default();
+    let layout = Layout {
+        page: model,
+        setter: &setter,
+        inks: Inks::new(),
+        map: read("regional map", &model.map)?,
+        sky: read("sky chart", &model.sky)?,
+        width,
+    };
+    let body = fitted(&layout, height);
+    if !(body.height.is_finite() && body.height <= height + 1e-6) {
+        return Err(TypesetError::Overfull(model.title.clone()));
+    }
+    let mut page = Frame::empty(page_width, page_height);
+    page.place(SIDE, ABOVE, body.tagged(Tag::Section));
+    Ok(page)
 }
 
-/// Sets one page for each model, in order.
-pub(crate) fn set(models: &[BriefModel], paper: Paper) -> Result<PagedDocument, TypesetError> {
-    let mut files = Vec::new();
-    let mut pages = Vec::new();
-    for (i, model) in models.iter().enumerate() {
-        let mut page = serde_json::to_value(model)?;
-        make_drawable(&mut page);
-        for (which, picture) in [("map", &model.map), ("sky", &model.sky)] {
-            if let Some(Picture { svg, .. }) = picture {
-                check_svg(which, svg)?;
-                let file = format!("{which}-{i}.svg");
-                page[which]["file"] = serde_json::Value::String(file.clone());
-                page[which]["aspect"] = serde_json::json!(aspect(svg));
-                files.push((file, drawable(svg).into_bytes()));
+/// The largest type, then the largest pictures, with which the page holds.
+fn fitted(layout: &Layout<'_>, height: f64) -> Frame {
+    for u in STEPS {
+        let least = LEAST_PICTURES * u;
+        let most = layout.picture_height(u).max(least);
+        for share in [1.0, 0.5, 0.0] {
+            let parts = layout.parts(u, least + share * (most - least));
+            let gaps = parts.len().saturating_sub(1).max(1) as f64;
+            let used: f64 = parts.iter().map(|part| part.height).sum();
+            // What room is left over is shared out between the parts.
+            let gap = (height - used) / gaps;
+            if gap >= Layout::gap(u) {
+                return Frame { height, ..Frame::stack(gap, parts) };
             }
         }
-        pages.push(page);
     }
-    let title = match models {
-        [one] => one.title.clone(),
-        [first, ..] => format!("Briefs for {} sites: {}, {}", models.len(), first.eclipse, first.day),
-        [] => String::new(),
-    };
-    let data = Data { paper: paper.name(), title: drawable(&title), pages: &pages };
-    files.push(("data.json".into(), serde_json::to_vec(&data)?));
-    let document = Room::new(TEMPLATE, files)?.set()?;
-    if document.pages().len() != models.len() {
-        return Err(TypesetError::Pages { found: document.pages().len(), wanted: models.len() });
-    }
-    Ok(document)
-}
-
-/// Replaces what no shipped font can draw, in every text of the page.
-fn make_drawable(value: &mut serde_json::Value) {
-    match value {
-        serde_json::Value::String(text) => *text = drawable(text),
-        serde_json::Value::Array(items) => items.iter_mut().for_each(make_drawable),
-        serde_json::Value::Object(fields) => fields.values_mut().for_each(make_drawable),
-        _ => {}
-    }
-}
-
-fn tree(svg: &str) -> Result<resvg::usvg::Tree, resvg::usvg::Error> {
-    resvg::usvg::Tree::from_str(svg, &resvg::usvg::Options::default())
-}
-
-fn check_svg(which: &str, svg: &str) -> Result<(), TypesetError> {
-    let which = if which == "map" { "regional map" } else { "sky chart" };
-    tree(svg).map(|_| ()).map_err(|error| TypesetError::Picture { which: which.into(), reason: error.to_string() })
-}
-
-/// Width over height.
-fn aspect(svg: &str) -> f64 {
-    tree(svg).map_or(1.0, |tree| f64::from(tree.size().width()) / f64::from(tree.size().height()))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::palette;
-
-    #[test]
-    fn the_page_has_the_colours_of_the_maps() {
-        for colour in [palette::INK, palette::QUIET_INK, palette::COAST, palette::SHADE, palette::TOTALITY] {
-            assert!(TEMPLATE.contains(&format!("rgb(\"{colour}\")")), "{colour}");
-        }
-    }
+    // Nothing fitted even at the smallest type.
+    let u = STEPS[STEPS.len() - 1];
+    let whole = Frame::stack(Layout::gap(u), layout.parts(u, LEAST_PICTURES * u));
+    let scale = (height / whole.height.max(1e-6)).min(1.0);
+    whole.scaled(scale)
 }

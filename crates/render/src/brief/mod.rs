@@ -1,15 +1,17 @@
 //! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
 //!
-//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `page.typ` (where the words stand),
-//! `typeset` and `fit` (the page is set and kept to one), then the outputs.
+//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `layout`, `filters` and `drawings` (where the
+//! words stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in `crate::page`.
 
+mod drawings;
 mod facts;
+mod filters;
 mod fit;
+mod layout;
 mod model;
 mod pdf;
 mod png;
 mod svg;
-pub(crate) mod typeset;
 
 pub use facts::{
     BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
@@ -20,7 +22,7 @@ pub use model::{
     BriefModel, ContactLine, Filters, Headline, LimbMark, NAME_MOST, Picture, Place, SunStand, WATCH_MOST, WatchLine,
 };
 pub use pdf::brief_pdf;
-pub(crate) use pdf::write as write_pdf;
 pub use png::brief_png;
 pub use svg::brief_svg;
-pub use typeset::TypesetError;
+
+pub use crate::page::TypesetError;

@@ -1,17 +1,17 @@
 //! Everything a brief's page says, worded and formatted, in typed fields.
 //!
 //! The page template only places these; it words nothing itself, so what is said can be tested without typesetting. Two rules are kept
-//! here by construction: a filter-OFF window exists only inside the path of totality and only between C2 and C3, and every text is cut to a
-//! length that the page can hold.
+//! here by construction: a filter-OFF window exists only where the engine decided one inside the path of totality, and every text is cut
+//! to a length that the page can hold.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 
-use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen};
+use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WindowFacts};
 use crate::safety;
 use crate::wording::{
     Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent,
-    percent_interval, to_second, utc_offset, weekday_date, wind, zone_short,
+    percent_interval, utc_offset, weekday_date, wind, zone_short,
 };
 
 /// The most characters kept of a name.
@@ -38,6 +38,8 @@ pub struct BriefModel {
     pub seen: String,
     /// The four or five facts in large type.
     pub headline: Vec<Headline>,
+    /// Heading of a rejected place: that it is one, and why.
+    pub rejected: Option<String>,
     /// Filter ON and OFF.
     pub filters: Filters,
     /// Contacts, in order.
@@ -200,7 +202,7 @@ impl BriefModel {
     /// A figure that is not a finite number is treated as missing, so that none can reach the page.
     pub fn from_facts(facts: &BriefFacts) -> BriefModel {
         let facts = &sound(facts.clone());
-        let inside = facts.seen == Seen::Total;
+        let window = facts.window.is_ok();
         let name = match clean(&facts.name, NAME_MOST) {
             empty if empty.is_empty() => "Unnamed site".to_owned(),
             name => name,
@@ -241,25 +243,26 @@ impl BriefModel {
                 Seen::Nothing => "nothing",
             }
             .into(),
+            rejected: rejected(facts),
             headline: headline(facts, &clocks),
             contacts: contacts(facts, &clocks),
             local_heading: format!("{}, {}", clocks.short, short_day(local_day)),
             utc_heading: format!("UTC, {}", short_day(clocks.utc_day)),
             sun: sun_stand(facts, &clocks),
-            watch: watch(facts, &clocks, &filters),
+            watch: watch(facts, &clocks),
             filters,
             limb: limb(facts),
             look_away: look_away(facts, &clocks),
             odds: odds(facts),
             fallback: fallback(facts, &clocks),
-            bring: safety::what_to_bring(inside).into_iter().map(str::to_owned).collect(),
-            cautions: safety::cautions(inside).into_iter().map(|caution| caution.text.to_owned()).collect(),
+            bring: safety::what_to_bring(window).into_iter().map(str::to_owned).collect(),
+            cautions: safety::cautions(window).into_iter().map(|caution| caution.text.to_owned()).collect(),
             map: facts.map_svg.as_ref().map(|svg| Picture {
                 svg: svg.clone(),
                 alt: format!("Regional map around {name}"),
                 caption: "Where to stand".into(),
             }),
-            sky: facts.sky_svg.as_ref().filter(|_| inside).map(|svg| Picture {
+            sky: facts.sky_svg.as_ref().filter(|_| window).map(|svg| Picture {
                 svg: svg.clone(),
                 alt: format!("Sky in totality above {name}, zenith up"),
                 caption: "The sky in totality, zenith up".into(),
@@ -276,10 +279,12 @@ fn sound(mut facts: BriefFacts) -> BriefFacts {
     for contact in [&mut facts.c1, &mut facts.c2, &mut facts.max, &mut facts.c3, &mut facts.c4] {
         *contact = contact.filter(|c| fine(&[c.sun_apparent_altitude_deg, c.sun_azimuth_deg, c.vertex_angle_deg]));
     }
-    facts.window = facts.window.filter(|window| fine(&[window.margin_s]));
+    // A window without totality, or one that is closed, is none, whatever the caller says.
+    let open = |window: &WindowFacts| facts.seen == Seen::Total && window.off_utc < window.on_utc;
+    if facts.window.as_ref().is_ok_and(|window| !open(window)) {
+        facts.window = Err("There is no totality here.".to_owned());
+    }
     facts.skyline = facts.skyline.filter(|skyline| fine(&[skyline.margin_max_deg, skyline.margin_least_deg]));
-    facts.shadow_from_deg = facts.shadow_from_deg.filter(|from| from.is_finite());
-    facts.look_away = facts.look_away.filter(|sign| fine(&[sign.lead_s, sign.spread_s]));
     facts.cloud = facts
         .cloud
         .filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
@@ -313,9 +318,6 @@ impl Clocks {
     fn local(&self, utc: DateTime<Utc>) -> String {
         clock(utc, self.zone, self.local_day, Rounding::Nearest)
     }
-    fn rounded(&self, utc: DateTime<Utc>, rounding: Rounding) -> String {
-        clock(utc, self.zone, self.local_day, rounding)
-    }
     fn minute(&self, utc: DateTime<Utc>) -> String {
         clock_minute(utc, self.zone, self.local_day)
     }
@@ -338,17 +340,26 @@ fn clock_named(instant: DateTime<Utc>, zone: chrono_tz::Tz) -> String {
     if short == offset { format!("{} ({offset})", zone.name()) } else { format!("{} ({short}, {offset})", zone.name()) }
 }
 
+/// The heading of a place that the ranking rejects.
+fn rejected(facts: &BriefFacts) -> Option<String> {
+    let reasons: Vec<String> = facts.rejected.iter().map(|reason| clean(reason, 160)).collect();
+    (!reasons.is_empty()).then(|| format!("Rejected by the ranking, not a place to go: {}.", reasons.join("; ")))
+}
+
 fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
     let mut lines = Vec::new();
     let line = |label: &str, value: String, note: String| Headline { label: label.into(), value, note };
     match (facts.seen, facts.c2, facts.max) {
         (Seen::Total, Some(c2), _) => {
+            if facts.window.is_err() {
+                lines.push(line("No time for bare eyes", "filter ON".into(), "from beginning to end".into()));
+            }
             lines.push(line(
                 "Totality begins",
                 clocks.local(c2.utc),
                 format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc)),
             ));
-            lines.push(line("It lasts", length(facts.duration_s), "C2 to C3, mean limb".into()));
+            lines.push(line("It lasts", length(facts.duration_s), "from C2 to C3".into()));
         }
         (Seen::Annular, Some(c2), _) => {
             lines.push(line(
@@ -402,44 +413,16 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
 fn filters(facts: &BriefFacts, clocks: &Clocks) -> Filters {
     let edge = |contact: Option<ContactFacts>| contact.map_or_else(String::new, |contact| clocks.local(contact.utc));
     let (from, to) = (edge(facts.c1), edge(facts.c4));
-    let always = |reason: &str| Filters::AlwaysOn { reason: reason.into(), from: from.clone(), to: to.clone() };
-    match facts.seen {
-        Seen::Total => {}
-        Seen::Annular => {
-            return always(
-                "The Moon never covers the whole Sun here: a ring of bright Sun stays. Bare eyes are never safe.",
-            );
-        }
-        Seen::Partial => return always("This place is outside the path of totality. Bare eyes are never safe here."),
-        Seen::Nothing => return always("Nothing of the eclipse is seen here."),
-    }
-    let (Some(c2), Some(c3)) = (facts.c2, facts.c3) else {
-        return always("Second and third contact are not known here.");
-    };
-    if !(c2.above_horizon && c3.above_horizon) {
-        return always(
-            "The Sun is not above the horizon through the whole of totality: no window for bare eyes is given.",
-        );
-    }
-    let Some(window) = facts.window else {
-        return always(
-            "Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.",
-        );
-    };
-    let off = to_second(window.off_utc.max(c2.utc), Rounding::Later);
-    let on = to_second(window.on_utc.min(c3.utc), Rounding::Earlier);
-    if off >= on {
-        return always(
-            "Totality is too short here to leave a safe margin at both ends: no window for bare eyes is given.",
-        );
-    }
-    Filters::Window {
-        off: clocks.rounded(off, Rounding::Later),
-        on: clocks.rounded(on, Rounding::Earlier),
-        length: length((on - off).num_seconds() as f64),
-        margin: format!("{:.1} s kept from C2 and from C3", window.margin_s),
-        from,
-        to,
+    match &facts.window {
+        Ok(window) => Filters::Window {
+            off: clocks.local(window.off_utc),
+            on: clocks.local(window.on_utc),
+            length: length((window.on_utc - window.off_utc).num_seconds() as f64),
+            margin: window.kept.clone(),
+            from,
+            to,
+        },
+        Err(why) => Filters::AlwaysOn { reason: why.clone(), from, to },
     }
 }
 
@@ -506,82 +489,13 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
     })
 }
 
-fn watch(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLine> {
-    let own = own_watch_list(facts, clocks, filters);
-    if facts.watch.is_empty() {
-        return own;
-    }
+/// The timeline's lines, as many as the page holds: what matters most stays, and of equals the earlier.
+fn watch(facts: &BriefFacts, clocks: &Clocks) -> Vec<WatchLine> {
     let mut given: Vec<_> = facts.watch.iter().collect();
-    // What matters most stays, and of equals the earlier; then all in order of time.
     given.sort_by_key(|item| (item.priority, item.utc));
     given.truncate(WATCH_MOST);
     given.sort_by_key(|item| item.utc);
-    given.into_iter().map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 120) }).collect()
-}
-
-/// The short list the brief writes itself when the caller hands none in.
-fn own_watch_list(facts: &BriefFacts, clocks: &Clocks, filters: &Filters) -> Vec<WatchLine> {
-    let mut lines = Vec::new();
-    let mut say = |time: String, what: String| lines.push(WatchLine { time, what });
-    let at = |contact: &ContactFacts| format!("{} o'clock", clock_hour(contact.vertex_angle_deg));
-    if let Some(c1) = facts.c1 {
-        say(clocks.local(c1.utc), format!("First bite, at {} on the Sun's edge. Filter ON.", at(&c1)));
-    }
-    match (facts.seen, facts.c2, facts.max, facts.c3) {
-        (Seen::Total, Some(c2), Some(max), Some(c3)) => {
-            let before = |minutes: i64| clocks.minute(c2.utc - chrono::Duration::minutes(minutes));
-            say(
-                before(15),
-                "Light turns thin, shadows grow sharp; project crescents through small holes. Cover one eye.".into(),
-            );
-            say(
-                before(5),
-                match facts.shadow_from_deg {
-                    Some(from) => format!("Jacket on. Look {}: the Moon's shadow comes from there.", wind(from).1),
-                    None => "Jacket on. Venus and other bright points may show.".into(),
-                },
-            );
-            say(before(2), "Glance at a white sheet for shadow bands.".into());
-            say(clocks.local(c2.utc), format!("C2. Last bead of light at {}.", at(&c2)));
-            match filters {
-                Filters::Window { off, .. } => {
-                    say(off.clone(), "Filter OFF, when no bright Sun is left: corona, red prominences, planets, glow round the horizon.".into());
-                }
-                Filters::AlwaysOn { .. } => {
-                    say(clocks.local(max.utc), "Filter stays ON; watch the light and the horizon.".into())
-                }
-            }
-            if let Some(sign) = facts.look_away {
-                let when = c3.utc - chrono::Duration::milliseconds((sign.lead_s.clamp(0.0, 3600.0) * 1000.0) as i64);
-                if when > c2.utc {
-                    say(clocks.local(when), format!("Red rim at {}: LOWER BINOCULARS.", at(&c3)));
-                }
-            }
-            if let Filters::Window { on, .. } = filters {
-                say(on.clone(), "Filter ON, before the first bead.".into());
-            }
-            say(clocks.local(c3.utc), format!("C3. First bead returns at {}.", at(&c3)));
-        }
-        (Seen::Annular, Some(c2), _, Some(c3)) => {
-            say(clocks.local(c2.utc), "The ring closes. Filter stays ON.".into());
-            say(clocks.local(c3.utc), "The ring opens. Filter stays ON.".into());
-        }
-        (_, _, Some(max), _) => {
-            say(clocks.local(max.utc), format!("Most covered: {}. Filter stays ON.", percent(facts.obscuration)));
-        }
-        _ => {}
-    }
-    if let Some(c4) = facts.c4 {
-        say(
-            clocks.local(c4.utc),
-            if c4.above_horizon {
-                format!("Last bite, at {}.", at(&c4))
-            } else {
-                "Last bite, with the Sun below the horizon.".into()
-            },
-        );
-    }
-    lines
+    given.into_iter().map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 130) }).collect()
 }
 
 fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
@@ -589,7 +503,7 @@ fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
         Seen::Total => [
             ("C1", "first bite", facts.c1),
             ("C2", "last light", facts.c2),
-            ("C3", "red rim, then first light", facts.c3),
+            ("C3", if facts.window.is_ok() { "red rim, then first light" } else { "first light" }, facts.c3),
             ("C4", "last bite", facts.c4),
         ],
         Seen::Annular => [
@@ -617,27 +531,8 @@ fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
 }
 
 fn look_away(facts: &BriefFacts, clocks: &Clocks) -> Option<String> {
-    let (Seen::Total, Some(c2), Some(c3)) = (facts.seen, facts.c2, facts.c3) else { return None };
-    let hour = clock_hour(c3.vertex_angle_deg);
-    let sign = format!(
-        "A red rim at {hour} o'clock on the Moon's edge: the Sun is coming back there. Lower binoculars, look away, filter ON."
-    );
-    Some(match facts.look_away {
-        Some(lead) => {
-            let lead_s = lead.lead_s.max(0.0);
-            if lead_s >= (c3.utc - c2.utc).num_milliseconds() as f64 / 1000.0 {
-                format!("{sign} Totality is so short here that the red rim may show all through it.")
-            } else {
-                let when = c3.utc - chrono::Duration::milliseconds((lead_s * 1000.0) as i64);
-                format!(
-                    "{sign} Expected about {lead_s:.0} s before C3, near {} (±\u{a0}{:.0}\u{a0}s by the Moon's true limb).",
-                    clocks.rounded(when, Rounding::Earlier),
-                    lead.spread_s.max(0.0)
-                )
-            }
-        }
-        None => sign,
-    })
+    let sign = facts.look_away.as_ref().filter(|_| facts.window.is_ok())?;
+    Some(format!("Near {}: {}", clocks.local(sign.utc), clean(&sign.words, 300)))
 }
 
 fn interval(cloud: &CloudFacts) -> String {
@@ -693,6 +588,8 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
             clocks.short
         ));
     }
+    // Common practice, no source.
+    lines.push("Expect heavy traffic before and, all at once, after totality: add to every drive.".into());
     if let Some((low, high)) = fallback.joint_chance {
         let (low, high) = (low.min(high), low.max(high));
         lines.push(if (high - low) < 0.005 {
@@ -716,7 +613,11 @@ fn foot(facts: &BriefFacts) -> Vec<String> {
     if facts.utc_is_predicted {
         lines.push("UTC held at the last known leap second.".into());
     }
-    lines.push("Contacts are for a smooth mean limb of the Moon. Directions are from true north, not magnetic.".into());
+    let edge_words = clean(&facts.edge_words, 200);
+    if !edge_words.is_empty() {
+        lines.push(edge_words);
+    }
+    lines.push("Directions are from true north, not magnetic.".into());
     if !facts.credits.is_empty() {
         lines.push(format!(
             "Data: {}.",

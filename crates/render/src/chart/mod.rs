@@ -10,8 +10,6 @@
 //! | `band_contrast.rs` | contrast of shadow bands in the last minute |
 //! | `skyline.rs` | the horizon with the Sun's track |
 //! | `sky.rs` | the sky in totality, zenith up |
-//! | `solar_disc.rs` | where on the Sun's disc first and last light appear |
-//! | `timeline.rs` | contacts, and when filters are on and off |
 //!
 //! `axes.rs` draws axes with the plotting library.
 
@@ -23,8 +21,6 @@ pub mod comparison;
 pub mod pareto;
 pub mod sky;
 pub mod skyline;
-pub mod solar_disc;
-pub mod timeline;
 
 #[cfg(test)]
 mod tests;

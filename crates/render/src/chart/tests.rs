@@ -1,7 +1,5 @@
 //! Every chart through an independent parser, with hostile names and on small pages. All data invented.
 
-use noonfall_ephemeris::Tt;
-
 use super::*;
 
 const NAMES: [&str; 4] = ["O'Brien's \"Camp\" <b>&amp;", "🌒 Lager", "قرية الشمس", "=cmd|' /C calc'!A0"];
@@ -20,28 +18,6 @@ fn compared() -> Vec<comparison::ComparedSite> {
             expected_clear_totality_s: Some(20.0 + 5.0 * f64::from(i % 5)),
         })
         .collect()
-}
-
-fn mark(name: &str, seconds: f64, local: &str) -> timeline::TimedMark {
-    timeline::TimedMark { name: name.to_owned(), tt: Tt(9e8 + seconds), local: local.to_owned() }
-}
-
-fn whole_timeline() -> timeline::Timeline {
-    timeline::Timeline {
-        zone: "NZST, UTC+12".to_owned(),
-        contacts: vec![
-            mark("C1", 0.0, "15:03:10"),
-            mark("C2", 4200.0, "16:13:10"),
-            mark("max", 4285.0, "16:14:35"),
-            mark("C3", 4370.0, "16:16:00"),
-            mark("C4", 8000.0, "17:16:30"),
-        ],
-        window: Some(timeline::FilterWindow {
-            off: mark("off", 4203.0, "16:13:13"),
-            on: mark("on", 4366.0, "16:15:56"),
-        }),
-        events: vec![mark("Shadow bands on the white sheet", 4170.0, "16:12:40"), mark(NAMES[0], 4366.0, "16:15:56")],
-    }
 }
 
 fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>)> {
@@ -121,14 +97,6 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
         ],
         skyline: skyline_chart.profile.clone(),
     };
-    let disc = solar_disc::SolarDisc {
-        total: true,
-        c1_deg: Some(60.0),
-        c2_deg: Some(250.0),
-        c3_deg: Some(75.0),
-        c4_deg: Some(260.0),
-        look_away_lead_s: Some(4.0),
-    };
     vec![
         ("comparison", comparison::comparison(&page, &sites, Some(&pair))),
         ("pareto", pareto::pareto(&page, &trade)),
@@ -136,8 +104,6 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
         ("bands", band_contrast::band_contrast(&page, &[curve(NAMES[0], 0.02), curve("high Sun", 0.005)])),
         ("skyline", skyline::skyline(&page, &skyline_chart)),
         ("sky", sky::sky(&page, &sky_chart)),
-        ("disc", solar_disc::solar_disc(&page, &disc)),
-        ("timeline", timeline::timeline(&page, &whole_timeline())),
     ]
 }
 
@@ -160,16 +126,6 @@ fn small_pages_are_refused_and_never_broken() {
             assert!(matches!(svg, Err(ChartError::NoRoom { .. })), "{name} on {width} by {height}");
         }
     }
-}
-
-#[test]
-fn without_a_window_no_filter_off_is_printed() {
-    let mut data = whole_timeline();
-    data.window = None;
-    let svg = timeline::timeline(&page(640.0, 300.0), &data).expect("a timeline");
-    assert!(svg.contains("FILTER ON throughout") && !svg.to_uppercase().contains("OFF"));
-    let with = timeline::timeline(&page(640.0, 300.0), &whole_timeline()).expect("a timeline");
-    assert!(with.contains("FILTER OFF") && with.contains("OFF from 16:13:13") && with.contains("ON by 16:15:56"));
 }
 
 #[test]

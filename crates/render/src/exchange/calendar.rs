@@ -7,14 +7,14 @@ use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
 
 use super::slug::{fingerprint, slug};
-use super::{ExportContact, ExportHead, ExportSite};
+use super::{ExportHead, ExportSite};
 use crate::brief::Seen;
-use crate::wording::{Rounding, length, local_stamp, to_second};
+use crate::wording::{Rounding, local_stamp, to_second};
 
-/// When alarms ring, seconds before a contact.
+/// When alarms ring, seconds before a contact, and before filters are on again.
 const BEFORE_C1_S: [i64; 2] = [30 * 60, 5 * 60];
 const BEFORE_C2_S: [i64; 2] = [15 * 60, 2 * 60];
-const BEFORE_C3_S: [i64; 1] = [20];
+const BEFORE_ON_S: [i64; 1] = [20];
 
 const ALARM_NOTE: &str =
     "Alarms follow the device's own clock and may ring late: set it by the network, and let the sky decide.";
@@ -26,7 +26,8 @@ fn text(words: &str) -> String {
 
 struct Entry<'a> {
     site: &'a ExportSite,
-    contact: &'a ExportContact,
+    mark: &'static str,
+    starts: DateTime<Utc>,
     ends: DateTime<Utc>,
     summary: String,
     words: String,
@@ -75,99 +76,65 @@ fn before(seconds: i64) -> String {
     if seconds % 60 == 0 { format!("{} minutes", seconds / 60) } else { format!("{seconds} seconds") }
 }
 
+/// The events of a site: the timeline's own lines, those of OFF told with second contact, and an event of its own for
+/// filter ON.
 fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
-    let mut list = Vec::new();
-    let inside = site.seen == Seen::Total;
     let window = site.safe_window();
-    let short = Duration::minutes(1);
-    let mut push =
-        |label: &str, ends: Option<DateTime<Utc>>, summary: &str, words: String, alarms: Vec<(i64, String)>| {
-            if let Some(contact) = site.contact(label) {
-                let down = if contact.above_horizon { "" } else { " (Sun below the horizon)" };
-                list.push(Entry {
-                    site,
-                    contact,
-                    ends: ends.unwrap_or(contact.utc + short),
-                    summary: format!("{label} {summary}{down}"),
-                    words,
-                    alarms,
-                });
-            }
-        };
+    let line = |mark: &str| site.lines.iter().find(|line| line.mark == mark);
     let alarms = |seconds: &[i64], what: &str| {
         seconds.iter().map(|&s| (s, format!("{} to {what}", before(s)))).collect::<Vec<_>>()
     };
-    push("C1", None, "First bite", "Filter ON from here.".into(), alarms(&BEFORE_C1_S, "first contact; filters ready"));
-    if inside {
-        let words = match window {
-            Some(window) => format!(
-                "Filter OFF not before {}, and only when no bright Sun is left. Filter ON not later than {}.",
-                local_stamp(to_second(window.off_utc, Rounding::Later), site.zone),
-                local_stamp(to_second(window.on_utc, Rounding::Earlier), site.zone)
-            ),
-            None => "Totality is too short here for a safe window: filter ON throughout.".into(),
+    let totality = site.seen == Seen::Total || site.seen == Seen::Annular;
+    let told = site.lines.iter().filter(|line| match line.mark {
+        "OFF" => false,
+        "ON" => window.is_some(),
+        "max" => !totality,
+        _ => true,
+    });
+    told.map(|told| {
+        let mut words = told.detail.clone();
+        let mut ends = told.utc + Duration::minutes(1);
+        let alarms = match told.mark {
+            "C1" => alarms(&BEFORE_C1_S, "first contact; filters ready"),
+            "C2" => {
+                ends = line("C3").map_or(ends, |c3| c3.utc);
+                if let (Some(window), Some(off)) = (window, line("OFF")) {
+                    words.push_str(&format!(
+                        " Filter OFF not before {}: {} Filter ON not later than {}.",
+                        local_stamp(window.off_utc, site.zone),
+                        off.detail,
+                        local_stamp(window.on_utc, site.zone)
+                    ));
+                }
+                alarms(&BEFORE_C2_S, "second contact; filters stay ON")
+            }
+            "ON" => alarms(&BEFORE_ON_S, "filter ON"),
+            _ => Vec::new(),
         };
-        push(
-            "C2",
-            site.contact("C3").map(|c3| c3.utc),
-            &format!("Totality begins, {}", length(site.totality_s)),
-            words,
-            alarms(&BEFORE_C2_S, "second contact; filter stays ON until no bright Sun is left"),
-        );
-        push(
-            "C3",
-            None,
-            "Totality ends: filter ON",
-            "Filter ON before the first bead of light.".into(),
-            alarms(&BEFORE_C3_S, "third contact: filter ON"),
-        );
-    } else if site.seen == Seen::Annular {
-        push(
-            "C2",
-            site.contact("C3").map(|c3| c3.utc),
-            "Ring begins: filter stays ON",
-            "Filter ON throughout.".into(),
-            alarms(&BEFORE_C2_S, "second contact; filter stays ON"),
-        );
-        push(
-            "C3",
-            None,
-            "Ring ends: filter stays ON",
-            "Filter ON throughout.".into(),
-            alarms(&BEFORE_C3_S, "third contact; filter stays ON"),
-        );
-    } else {
-        push(
-            "max",
-            None,
-            "Most covered: filter stays ON",
-            "No totality here: filter ON throughout.".into(),
-            Vec::new(),
-        );
-    }
-    push("C4", None, "Last bite", "Filter ON to the end.".into(), Vec::new());
-    list
+        // The device's own marks of the contacts; ON and OFF speak for themselves.
+        let summary = if told.mark == "ON" { told.title.clone() } else { format!("{} {}", told.mark, told.title) };
+        Entry { site, mark: told.mark, starts: told.utc, ends, summary, words, alarms }
+    })
+    .collect()
 }
 
 fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
-    let (site, contact) = (entry.site, entry.contact);
-    let starts = to_second(contact.utc, Rounding::Nearest);
+    let site = entry.site;
+    let starts = to_second(entry.starts, Rounding::Nearest);
     let ends = to_second(entry.ends, Rounding::Nearest).max(starts + Duration::seconds(1));
     let place = format!("{:.5},{:.5}", site.lat_deg, site.lon_deg);
     let uid = format!(
         "{}-{}-{}-{}@noonfall",
         head.eclipse.format("%Y%m%d"),
-        contact.label.to_lowercase(),
+        entry.mark.to_lowercase(),
         slug(&site.name),
         fingerprint(&format!("{}|{place}", site.name))
     );
     let words = format!(
-        "{} Local clock: {}. Sun {:.0}° up, azimuth {:.0}°. {} {} {}",
+        "{} Local clock: {}. {} {} {}",
         entry.words,
-        local_stamp(contact.utc, site.zone),
-        contact.sun_apparent_altitude_deg,
-        contact.sun_azimuth_deg,
-        crate::safety::one_line(site.seen == Seen::Total),
+        local_stamp(entry.starts, site.zone),
+        crate::safety::one_line(site.safe_window().is_some()),
         ALARM_NOTE,
         if head.invented { "Contains invented demo data." } else { "" }
     );

@@ -1,6 +1,7 @@
-//! Curves beside the path, for the map formats: outline of the partial eclipse, isolines.
+//! Curves beside the path, for the map formats: outline of the partial eclipse, isolines, limits at the Moon's true edge.
 
 use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_shadow::moon_edge::TrueLimits;
 use noonfall_shadow::umbral_limits::Side;
 use noonfall_shadow::{HorizonCrossing, HorizonEvent, Isoline, Outline, Quantity};
 use serde_json::{Map, Value, json};
@@ -12,7 +13,7 @@ use super::json::{number, utc};
 pub struct ExportCurve {
     /// Identifier, unique in a file.
     pub id: String,
-    /// `penumbral_limit`, `rise_set` or `isoline`.
+    /// `penumbral_limit`, `rise_set`, `isoline`, `true_north_limit` or `true_south_limit`.
     pub role: &'static str,
     /// In words.
     pub name: String,
@@ -107,6 +108,24 @@ pub fn isolines(isolines: &[Isoline]) -> Vec<ExportCurve> {
                 })),
                 lines: isoline.lines.clone(),
             }
+        })
+        .collect()
+}
+
+/// The lines beyond which no place has a moment without sunlight, those that exist.
+pub fn true_limits(limits: &TrueLimits) -> Vec<ExportCurve> {
+    let sides = [
+        ("true_north_limit", Side::North, "Northern", &limits.north),
+        ("true_south_limit", Side::South, "Southern", &limits.south),
+    ];
+    let there = sides.into_iter().filter(|(.., line)| line.len() > 1);
+    there
+        .map(|(role, side, title, line)| ExportCurve {
+            id: role.to_owned(),
+            role,
+            name: format!("{title} limit at the Moon's measured edge: beyond it no moment without sunlight"),
+            properties: fields(json!({ "side": side_word(side), "edge": "true" })),
+            lines: vec![line.clone()],
         })
         .collect()
 }

@@ -113,6 +113,7 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
             "contacts_utc": contacts,
             "filter_off": window.map(|window| local(window.off_utc)),
             "filter_on": window.map(|window| local(window.on_utc)),
+            "no_window": site.why_none(),
         }),
     ))
 }

@@ -1,64 +1,77 @@
 //! GPX 1.1: sites as waypoints, central line and limits as tracks, for a navigator.
 
-use ::gpx::{Gpx, GpxVersion, Metadata, Track, TrackSegment, Waypoint};
-use geo::Point;
+use std::fmt::Write as _;
 
 use super::antimeridian::cut_line;
-use super::{ExchangeError, ExportHead, ExportPath, ExportSite, site_words, xml_text};
+use super::{ExportHead, ExportPath, ExportSite, site_words, xml_text};
 use noonfall_ephemeris::GeoPoint;
-
-fn track(name: &str, points: &[GeoPoint]) -> Option<Track> {
-    let segments: Vec<TrackSegment> = cut_line(points)
-        .into_iter()
-        .map(|piece| TrackSegment {
-            points: piece.into_iter().map(|[lon, lat]| Waypoint::new(Point::new(gpx_lon(lon), lat))).collect(),
-        })
-        .collect();
-    (!segments.is_empty()).then(|| Track { name: Some(name.into()), segments, ..Track::default() })
-}
 
 /// The schema's longitudes end below 180 (`longitudeType`, maxExclusive): 180 is written as its nearest neighbour, a centimetre away.
 fn gpx_lon(lon: f64) -> f64 {
     if lon >= 180.0 { 179.999_999_9 } else { lon }
 }
 
-fn waypoint(site: &ExportSite) -> Option<Waypoint> {
-    if !(site.lat_deg.is_finite() && site.lon_deg.is_finite()) {
-        return None;
-    }
-    let mut point = Waypoint::new(Point::new(gpx_lon(site.lon_deg), site.lat_deg));
-    point.elevation = site.elevation_m.filter(|metres| metres.is_finite());
-    point.name = Some(xml_text(&site.name));
-    point.description = Some(xml_text(&site_words(site)));
-    point.type_ = Some(if site.rejected.is_empty() { "candidate".into() } else { "rejected candidate".into() });
-    Some(point)
+/// Text as content of an element.
+fn escaped(text: &str) -> String {
+    xml_text(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 
-/// Sites and lines as one GPX document.
-/// # Errors
-/// [`ExchangeError`], if the writer refuses.
-pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> Result<String, ExchangeError> {
-    let gpx = Gpx {
-        version: GpxVersion::Gpx11,
-        creator: Some("noonfall".into()),
-        metadata: Some(Metadata {
-            name: Some(head.title()),
-            description: Some(xml_text(&head.notes())),
-            ..Metadata::default()
-        }),
-        waypoints: sites.iter().filter_map(waypoint).collect(),
-        tracks: [
-            ("Central line", &path.central_line),
-            ("Northern limit", &path.north_limit),
-            ("Southern limit", &path.south_limit),
-        ]
-        .into_iter()
-        .filter_map(|(name, points)| track(name, points))
-        .collect(),
-        routes: Vec::new(),
-    };
-    let mut bytes = Vec::new();
-    ::gpx::write(&gpx, &mut bytes).map_err(|error| ExchangeError::refused("GPX", error))?;
-    bytes.push(b'\n');
-    String::from_utf8(bytes).map_err(|error| ExchangeError::refused("GPX", error))
+/// An element with words in it.
+fn element(out: &mut String, indent: usize, name: &str, text: &str) {
+    let _ = writeln!(out, "{:indent$}<{name}>{}</{name}>", "", escaped(text));
+}
+
+fn track(out: &mut String, name: &str, points: &[GeoPoint]) {
+    let pieces = cut_line(points);
+    if pieces.is_empty() {
+        return;
+    }
+    out.push_str("  <trk>\n");
+    element(out, 4, "name", name);
+    for piece in pieces {
+        out.push_str("    <trkseg>\n");
+        for [lon, lat] in piece {
+            let _ = writeln!(out, "      <trkpt lat=\"{lat}\" lon=\"{}\" />", gpx_lon(lon));
+        }
+        out.push_str("    </trkseg>\n");
+    }
+    out.push_str("  </trk>\n");
+}
+
+fn waypoint(out: &mut String, site: &ExportSite) {
+    if !(site.lat_deg.is_finite() && site.lon_deg.is_finite()) {
+        return;
+    }
+    let _ = writeln!(out, "  <wpt lat=\"{}\" lon=\"{}\">", site.lat_deg, gpx_lon(site.lon_deg));
+    if let Some(metres) = site.elevation_m.filter(|metres| metres.is_finite()) {
+        element(out, 4, "ele", &metres.to_string());
+    }
+    element(out, 4, "name", &site.name);
+    element(out, 4, "desc", &site_words(site));
+    element(out, 4, "type", if site.rejected.is_empty() { "candidate" } else { "rejected candidate" });
+    out.push_str("  </wpt>\n");
+}
+
+/// Sites and lines as one GPX document. The order of elements is that of the schema.
+#[must_use]
+pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
+    let mut out = String::from(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
+         <gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\" creator=\"noonfall\">\n  <metadata>\n",
+    );
+    element(&mut out, 4, "name", &head.title());
+    element(&mut out, 4, "desc", &head.notes());
+    out.push_str("  </metadata>\n");
+    for site in sites {
+        waypoint(&mut out, site);
+    }
+    for (name, points) in [
+        ("Central line", &path.central_line),
+        ("Northern limit", &path.north_limit),
+        ("Southern limit", &path.south_limit),
+    ] {
+        track(&mut out, name, points);
+    }
+    out.push_str("</gpx>\n");
+    out
 }

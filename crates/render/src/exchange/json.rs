@@ -5,7 +5,9 @@
 
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
-use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
+use noonfall_ephemeris::{AU_KM, GeoPoint, Tt};
+use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
 use serde_json::{Map, Value, json};
 
@@ -97,6 +99,18 @@ pub fn trace(eclipse: &Eclipse, path: &Path) -> Value {
             .collect(),
     );
     Value::Object(head)
+}
+
+/// `true_limits` of `trace`: the lines beyond which no place has a moment without sunlight; empty where there is none.
+pub fn true_limits(limits: &TrueLimits, heights: &MoonHeights, settings: &EdgeSettings) -> Value {
+    let line = |points: &[GeoPoint]| points.iter().map(|&p| point(Some(p))).collect::<Vec<_>>();
+    json!({
+        "north": line(&limits.north),
+        "south": line(&limits.south),
+        "edge": "true",
+        "source": heights.source(),
+        "sun_radius_arcsec": number((settings.sun_radius_km / AU_KM).asin() * ARCSEC_PER_RAD, 3),
+    })
 }
 
 /// `outline` of `trace`: first and last touch of the penumbra, limits, and the curves of sunrise and sunset.
@@ -201,8 +215,6 @@ pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstance
         "sunset_utc": local.sunset.map(utc),
     }));
     head.extend(delta_t_fields(eclipse));
-    head.insert("true_limb".into(), json!("the Moon's true limb moves C2 and C3 by up to a few seconds"));
-    head.insert("caution".into(), json!(crate::safety::one_line(local.phase == noonfall_shadow::Phase::Total)));
     head
 }
 

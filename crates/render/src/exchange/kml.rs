@@ -90,6 +90,16 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
             &contact.utc.to_rfc3339_opts(chrono::SecondsFormat::Millis, true),
         ));
     }
+    let local = |utc: chrono::DateTime<chrono::Utc>| {
+        utc.with_timezone(&site.zone).to_rfc3339_opts(chrono::SecondsFormat::Millis, false)
+    };
+    if let Some(window) = site.safe_window() {
+        fields.push(data("filter_off", &local(window.off_utc)));
+        fields.push(data("filter_on", &local(window.on_utc)));
+    }
+    if let Some(why) = site.why_none() {
+        fields.push(data("no_window", why));
+    }
     if let Some(elevation) = site.elevation_m.filter(|metres| metres.is_finite()) {
         fields.push(data("elevation_m", &format!("{elevation:.0}")));
     }
@@ -121,6 +131,8 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
             style("penumbral_limit", line_style("ff2c2622", 1.0), None),
             style("rise_set", line_style("ff7a6a5e", 1.0), None),
             style("isoline", line_style("ff4d1d6f", 1.0), None),
+            style("true_north_limit", line_style("ff2c2622", 2.0), None),
+            style("true_south_limit", line_style("ff2c2622", 2.0), None),
         ]);
     }
     let mut shapes = Vec::new();
@@ -138,7 +150,11 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
     if !shapes.is_empty() {
         elements.push(Kml::Folder(Folder { name: Some("Path".into()), elements: shapes, ..Folder::default() }));
     }
-    for (folder, roles) in [("Partial eclipse", &["penumbral_limit", "rise_set"][..]), ("Isolines", &["isoline"])] {
+    for (folder, roles) in [
+        ("Limits at the Moon's measured edge", &["true_north_limit", "true_south_limit"][..]),
+        ("Partial eclipse", &["penumbral_limit", "rise_set"]),
+        ("Isolines", &["isoline"]),
+    ] {
         let of_these = path.curves.iter().filter(|curve| roles.contains(&curve.role));
         let marks: Vec<Kml> = of_these
             .filter_map(|curve| {

@@ -102,8 +102,10 @@ pub struct ExportSite {
     pub rejected: Vec<String>,
     /// Contacts in order of time.
     pub contacts: Vec<ExportContact>,
-    /// Unaided-eye window; `None` outside the path.
-    pub window: Option<WindowFacts>,
+    /// Unaided-eye window, or why there is none.
+    pub window: Result<WindowFacts, String>,
+    /// The timeline's lines that a calendar has events for; may be empty.
+    pub lines: Vec<ExportLine>,
 }
 
 impl ExportSite {
@@ -113,9 +115,31 @@ impl ExportSite {
     }
 
     /// The window, and never one where the eclipse is not total.
-    pub fn safe_window(&self) -> Option<WindowFacts> {
-        self.window.filter(|window| self.seen == Seen::Total && window.off_utc < window.on_utc)
+    pub fn safe_window(&self) -> Option<&WindowFacts> {
+        self.window.as_ref().ok().filter(|window| self.seen == Seen::Total && window.off_utc < window.on_utc)
     }
+
+    /// Why there is no window, where there is none.
+    pub fn why_none(&self) -> Option<&str> {
+        match (&self.window, self.safe_window()) {
+            (Err(why), _) => Some(why),
+            (Ok(_), None) => Some("There is no totality here."),
+            (Ok(_), Some(_)) => None,
+        }
+    }
+}
+
+/// A line of the timeline, for a calendar.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExportLine {
+    /// `C1`, `C2`, `OFF`, `max`, `ON`, `C3` or `C4`.
+    pub mark: &'static str,
+    /// When.
+    pub utc: DateTime<Utc>,
+    /// A few words.
+    pub title: String,
+    /// What to do.
+    pub detail: String,
 }
 
 /// The path, for export.
@@ -227,7 +251,7 @@ pub(crate) fn site_words(site: &ExportSite) -> String {
     match site.seen {
         Seen::Total => lines.push(format!("Totality {}.", length(site.totality_s))),
         Seen::Annular => lines.push("Annular here: never safe for bare eyes.".into()),
-        Seen::Partial => lines.push("No totality here: filters on from beginning to end.".into()),
+        Seen::Partial => lines.push("Partial here: filters on from beginning to end.".into()),
         Seen::Nothing => lines.push("Nothing of the eclipse is seen here.".into()),
     }
     for contact in &site.contacts {
@@ -238,9 +262,18 @@ pub(crate) fn site_words(site: &ExportSite) -> String {
             if contact.above_horizon { "" } else { ", Sun below the horizon" }
         ));
     }
-    if let Some(chance) = site.clear_sky_probability.filter(|chance| chance.is_finite()) {
-        lines.push(format!("Clear line to the Sun: {}.", percent(chance)));
+    match site.safe_window() {
+        Some(window) => lines.push(format!(
+            "Filter OFF not before {} and only when no bright Sun is left; filter ON not later than {}.",
+            local_stamp(window.off_utc, site.zone),
+            local_stamp(window.on_utc, site.zone)
+        )),
+        None => lines.extend(site.why_none().map(|why| format!("No time for bare eyes: {why}"))),
     }
-    lines.push(crate::safety::one_line(site.seen == Seen::Total).into());
+    lines.push(match site.clear_sky_probability.filter(|chance| chance.is_finite()) {
+        Some(chance) => format!("Clear line to the Sun: {}.", percent(chance)),
+        None => "Clear line to the Sun: not known.".into(),
+    });
+    lines.push(crate::safety::one_line(site.safe_window().is_some()).into());
     lines.join(" ")
 }

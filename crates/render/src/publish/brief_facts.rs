@@ -3,6 +3,7 @@
 use super::{Publication, PublishError, export};
 use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
+    WatchFacts,
 };
 use crate::chart::ChartPage;
 use crate::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
@@ -11,6 +12,9 @@ use crate::ranking_pictures;
 use crate::svg::FontEmbedding;
 use chrono::{DateTime, Utc};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
+use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
@@ -41,19 +45,19 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         c4: contact(local.c4),
         duration_s: local.duration_s,
         obscuration: local.obscuration,
-        window: export::window(offer),
+        window: export::window(site),
+        rejected: site.rejected.clone().unwrap_or_default(),
+        edge_words: edge_words(outcome.rules.edge_shown()),
         skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {
             margin_max_deg: s.margin_max_deg,
             margin_least_deg: s.least_margin_deg(),
             sun_lost_utc: s.sun_lost.map(|tt| tt.to_utc()),
             source: s.source.clone(),
         }),
-        shadow_from_deg: offer.and_then(|o| o.shadow.as_ref()).map(|s| s.arrival_azimuth_deg),
-        // The page words its own list from these facts; it knows how much room there is.
-        watch: Vec::new(),
+        watch: offer.map(|o| o.timeline.iter().map(watch).collect()).unwrap_or_default(),
         look_away: offer
-            .and_then(|o| o.limb.as_ref())
-            .map(|l| LookAwayFacts { lead_s: l.look_away_lead_s, spread_s: l.look_away_spread_s }),
+            .and_then(|o| o.timeline.iter().find(|entry| entry.happening == Happening::LookAway))
+            .map(|entry| LookAwayFacts { utc: entry.instant.to_utc(), words: entry.detail.clone() }),
         cloud: site.cloud.as_ref().map(|c| CloudFacts {
             clear_line_of_sight: c.clear_line_of_sight,
             low_95: c.low_95,
@@ -85,6 +89,20 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     Ok(BriefModel::from_facts(&facts))
 }
 
+/// One line of the timeline.
+fn watch(entry: &TimelineEntry) -> WatchFacts {
+    WatchFacts { utc: entry.instant.to_utc(), what: entry.short.clone(), priority: entry.happening.priority() }
+}
+
+fn edge_words(shown: EdgeShown) -> String {
+    match shown {
+        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge; {}.", say::LEFT_UNCERTAIN),
+        EdgeShown::Smooth => {
+            "C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge.".to_owned()
+        }
+    }
+}
+
 fn contact(contact: Option<Contact>) -> Option<ContactFacts> {
     contact.map(|c| ContactFacts {
         utc: c.tt.to_utc(),
@@ -105,9 +123,9 @@ fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNot
         drive_hours: note.drive_hours,
         leave_by_utc: utc(&note.leave_by_c1.utc),
         latest_utc: utc(&note.leave_by_c2.utc),
-        joint_chance: Some(match note.joint.common_days {
-            Some(_) => (note.joint.chance, note.joint.chance),
-            None => (note.joint.fully_dependent, note.joint.independent),
+        joint_chance: note.joint.map(|joint| match joint.common_days {
+            Some(_) => (joint.chance, joint.chance),
+            None => (joint.fully_dependent, joint.independent),
         }),
     })
 }

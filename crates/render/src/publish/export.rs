@@ -1,8 +1,10 @@
 //! What other programs get, from a ranking.
 
 use crate::brief::{Seen, WindowFacts};
-use crate::exchange::{ExportContact, ExportHead, ExportPath, ExportSite};
+use crate::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
+use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::Outcome;
 use noonfall_shadow::{LocalCircumstances, Path, Phase};
@@ -32,10 +34,32 @@ pub(crate) fn seen(local: &LocalCircumstances) -> Seen {
     }
 }
 
-/// The window for unaided eyes, `None` unless the place is inside the path.
-pub(super) fn window(offer: Option<&Offer>) -> Option<WindowFacts> {
-    let filters = offer?.filters.as_ref()?;
-    Some(WindowFacts { off_utc: filters.off_tt.to_utc(), on_utc: filters.on_tt.to_utc(), margin_s: filters.margin_s })
+/// The window for unaided eyes as it was decided, or why there is none.
+pub(crate) fn window(site: &RankedSite) -> Result<WindowFacts, String> {
+    site.decision.as_ref().map_or_else(|| WindowFacts::of(&Err(NoWindow::NotAsked)), WindowFacts::of)
+}
+
+/// The lines of a timeline that a calendar has events for, with their marks.
+pub(crate) fn calendar_lines(timeline: &[TimelineEntry]) -> Vec<ExportLine> {
+    let mark = |happening: Happening| match happening {
+        Happening::FirstContact => Some("C1"),
+        Happening::SecondContact => Some("C2"),
+        Happening::FilterOff => Some("OFF"),
+        Happening::Maximum => Some("max"),
+        Happening::FilterOn => Some("ON"),
+        Happening::ThirdContact => Some("C3"),
+        Happening::FourthContact => Some("C4"),
+        _ => None,
+    };
+    let line = |entry: &TimelineEntry| {
+        Some(ExportLine {
+            mark: mark(entry.happening)?,
+            utc: entry.instant.to_utc(),
+            title: entry.title.clone(),
+            detail: entry.detail.clone(),
+        })
+    };
+    timeline.iter().filter_map(line).collect()
 }
 
 /// One site.
@@ -54,6 +78,7 @@ pub(super) fn site(site: &RankedSite, offer: Option<&Offer>) -> ExportSite {
         clear_sky_probability: site.clear_sky_probability,
         rejected: site.rejected.clone().unwrap_or_default(),
         contacts: ExportContact::all(local),
-        window: window(offer),
+        window: window(site),
+        lines: offer.map(|o| calendar_lines(&o.timeline)).unwrap_or_default(),
     }
 }

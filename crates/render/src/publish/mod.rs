@@ -16,14 +16,13 @@ use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
 use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
-use noonfall_ephemeris::Kernel;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use rayon::prelude::*;
 
-pub(crate) use export::seen;
+pub(crate) use export::{calendar_lines, seen, window};
 pub use ranking_sheet::ranking as ranking_sheet;
 
 /// Seconds between the instants of the path that maps and files carry.
@@ -81,18 +80,18 @@ pub struct Publication<'a> {
 
 impl<'a> Publication<'a> {
     /// Gathers what the files need: the best sites are described in full.
-    pub fn new(outcome: &'a Outcome, kernel: &Kernel) -> Publication<'a> {
+    pub fn new(outcome: &'a Outcome) -> Publication<'a> {
         let places: Vec<usize> = (0..outcome.ranking.sites.len().min(DESCRIBED)).collect();
-        Publication::for_sites(outcome, kernel, &places)
+        Publication::for_sites(outcome, &places)
     }
 
     /// As [`Publication::new`], with the sites at these places in the ranking described in full.
-    pub fn for_sites(outcome: &'a Outcome, kernel: &Kernel, places: &[usize]) -> Publication<'a> {
+    pub fn for_sites(outcome: &'a Outcome, places: &[usize]) -> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
         let described = |(place, site)| {
-            places.contains(&place).then(|| offer_at(&outcome.plan, kernel, &outcome.eclipse, site)).flatten()
+            places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), site)).flatten()
         };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
         Publication { outcome, path, lines, offers }
@@ -127,7 +126,7 @@ impl<'a> Publication<'a> {
         let exported: Vec<_> = self.sites().map(|(site, offer)| export::site(site, offer)).collect();
         add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
         add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
-        add("sites.gpx", gpx::document(&head, &path, &exported)?.into_bytes());
+        add("sites.gpx", gpx::document(&head, &path, &exported).into_bytes());
         let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
         add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));

@@ -1,7 +1,9 @@
 //! The ranked table, for a terminal and as `ranking.csv`.
 
+use crate::brief::WindowFacts;
 use crate::table::{Align, Cell, Column, Sheet};
-use noonfall_scoring::rank::Ranking;
+use crate::wording::local_clock;
+use noonfall_scoring::rank::{RankedSite, Ranking};
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
 pub fn ranking(ranking: &Ranking) -> Sheet {
@@ -27,11 +29,19 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
         Column::for_files("c2_utc"),
         Column::for_files("c3_utc"),
         Column::for_files("c4_utc"),
+        Column::for_files("edge"),
+        Column::new("filter_off_local", "filter OFF", "", Align::Left),
+        Column::new("filter_on_local", "filter ON", "", Align::Left),
+        Column::for_files("no_window"),
         Column::new("fallback", "fallback", "", Align::Left),
         Column::new("rejected", "rejected", "", Align::Left),
     ];
     let criteria: Vec<&str> = ranking.method.criteria.iter().map(|t| t.name.as_str()).collect();
     columns.extend(criteria.iter().map(|name| Column::for_files(&format!("utility_{name}"))));
+    let clock = |s: &RankedSite, end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
+        let window = super::export::window(s).ok();
+        Cell::maybe_text(window.map(|w| local_clock(end(&w), s.tz.unwrap_or(chrono_tz::UTC))))
+    };
     let rows = ranking
         .sites
         .iter()
@@ -57,15 +67,14 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
                 Cell::maybe(s.chance_first, 3),
                 Cell::maybe(s.chance_top_three, 3),
                 utc(s.local.c1),
-                Cell::maybe_text(
-                    s.local
-                        .c2
-                        .zip(s.tz)
-                        .map(|(c, zone)| c.tt.to_utc().with_timezone(&zone).format("%H:%M:%S %Z").to_string()),
-                ),
+                Cell::maybe_text(s.local.c2.map(|c| local_clock(c.tt.to_utc(), s.tz.unwrap_or(chrono_tz::UTC)))),
                 utc(s.local.c2),
                 utc(s.local.c3),
                 utc(s.local.c4),
+                Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.edge.to_owned())),
+                clock(s, |w| w.off_utc),
+                clock(s, |w| w.on_utc),
+                Cell::maybe_text(super::export::window(s).err()),
                 Cell::maybe_text(s.fallback.as_ref().map(|f| format!("{} ({:.1} h)", f.name, f.drive_hours))),
                 Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
             ];

@@ -10,15 +10,14 @@ use crate::safety;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
 use noonfall_scoring::contact_times::Clocks;
-use noonfall_scoring::outlook::filters::{Allowance, FilterWindow, filter_window};
-use noonfall_scoring::outlook::offer::{Offer, timing_uncertainty_s};
+use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::timeline::Happening;
 use noonfall_scoring::plan::{Mean, Plan};
 use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
+use noonfall_shadow::Eclipse;
 use noonfall_shadow::geodesy::compass_point;
-use noonfall_shadow::{Eclipse, Phase};
 
 /// What the page is made from.
 #[derive(Clone, Copy)]
@@ -79,7 +78,6 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         legend: input.path.map_or_else(Legend::default, |path| legend(path, ranking, input.clouds.is_some())),
         cautions_total: safety::cautions(true).iter().map(|c| c.text.to_owned()).collect(),
         cautions_partial: safety::cautions(false).iter().map(|c| c.text.to_owned()).collect(),
-        allowance_s: plan.filters.margin_s,
         notes: notes(ranking),
         credits: provenance.credits.clone(),
         invented: provenance.invented.then(|| {
@@ -126,6 +124,7 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     let of = |term: &Term| site.criterion(&term.name);
     let offer = input.offers.get(number).and_then(Option::as_ref);
     let skyline = input.skylines.get(number).and_then(Option::as_ref);
+    let window = crate::publish::window(site);
     SiteEntry {
         name: site.name.clone(),
         lat_deg: site.lat_deg,
@@ -141,16 +140,17 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
         warnings: site.warnings.clone(),
         values: terms.iter().map(|t| of(t).and_then(|c| c.value)).collect(),
         utilities: terms.iter().map(|t| of(t).and_then(|c| c.utility)).collect(),
-        phase: site.phase.clone(),
+        phase: local.phase.to_string(),
         contacts,
         duration_s: rounded(local.duration_s, 3),
         magnitude: rounded(local.magnitude, 5),
         obscuration: rounded(local.obscuration, 6),
-        window: window(input, site, offer).map(|w| EyeWindow {
-            off: Instant::of(w.off_tt, zone),
-            on: Instant::of(w.on_tt, zone),
-            margin_s: rounded(w.margin_s, 3),
+        window: window.as_ref().ok().map(|w| EyeWindow {
+            off: Instant::of_utc(w.off_utc, zone),
+            on: Instant::of_utc(w.on_utc, zone),
+            kept: w.kept.clone(),
         }),
+        no_window: window.err().unwrap_or_default(),
         cloud: site.cloud.as_ref().map(|cloud| CloudOdds {
             cloud_fraction: cloud.cloud_fraction,
             clear: cloud.clear_line_of_sight,
@@ -167,25 +167,6 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     }
 }
 
-/// The window for unaided eyes: the offer's, else by the same rule.
-fn window(input: &ReportInput<'_>, site: &RankedSite, offer: Option<&Offer>) -> Option<FilterWindow> {
-    let local = &site.local;
-    let (Phase::Total, Some(c2), Some(c3)) = (local.phase, local.c2, local.c3) else { return None };
-    if !local.max.is_some_and(|max| max.above_horizon) {
-        return None;
-    }
-    match offer {
-        Some(offer) => offer.filters.clone(),
-        None => filter_window(
-            c2.tt,
-            c3.tt,
-            Allowance::new(input.plan.filters.margin_s).unwrap_or_default(),
-            timing_uncertainty_s(input.eclipse, &site.site, c2.tt, c3.tt),
-            site.tz.unwrap_or(Tz::UTC),
-        ),
-    }
-}
-
 /// Letters of the clock, such as `ACST`; nothing where the zone has none and the offset says it all.
 fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
     let offset = zone.offset_from_utc_datetime(&utc.naive_utc());
@@ -198,14 +179,13 @@ fn instant(clocks: &Clocks) -> Option<Instant> {
 }
 
 fn fallback(note: &FallbackNote) -> Fallback {
-    let joint = &note.joint;
     Fallback {
         name: note.name.clone(),
         drive_hours: note.drive_hours,
-        joint_clear: match joint.common_days {
+        joint_clear: note.joint.map(|joint| match joint.common_days {
             Some(_) => [joint.chance, joint.chance],
             None => [joint.fully_dependent, joint.independent],
-        },
+        }),
         leave_by: instant(&note.leave_by_c1),
         leave_at_worst: instant(&note.leave_by_c2),
     }
@@ -225,16 +205,14 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         .timeline
         .iter()
         .map(|entry| {
-            let (round, sign) = match entry.happening {
-                Happening::FilterOff => ("later", "◯ "),
-                Happening::FilterOn => ("earlier", "■ "),
-                // The sign to look away is better early than late, and is never left out for want of room.
-                Happening::LookAway => ("earlier", ""),
-                _ => ("nearest", ""),
+            let sign = match entry.happening {
+                Happening::FilterOff => "◯ ",
+                Happening::FilterOn => "■ ",
+                _ => "",
             };
             TimelineEntry {
                 at: Instant::of(entry.instant, zone),
-                round: round.into(),
+                must: entry.happening.priority() == 0,
                 mark: match entry.happening {
                     Happening::FirstContact => "C1",
                     Happening::SecondContact => "C2",
@@ -249,7 +227,9 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
             }
         })
         .collect();
-    let sky = offer.sky.iter().flatten().map(|object| SkyEntry {
+    // Without a window nobody is sent to look about the sky of totality.
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    let sky = offer.sky.iter().flatten().filter(|_| window).map(|object| SkyEntry {
         body: object.body.to_owned(),
         altitude_deg: rounded(object.apparent_altitude_deg, 2),
         azimuth_deg: rounded(object.azimuth_deg, 2),
@@ -262,23 +242,12 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         sky: sky.collect(),
         skyline: skyline.map(|s| skyline_entry(s, zone)),
         facts: facts(site, offer),
-        look_away: offer.limb.as_ref().map(|limb| {
-            format!(
-                "the red rim shows at the {} o’clock edge of the Moon (zenith at twelve) about {:.0} s before C3, give or take {:.0} s. It is the sign to lower binoculars. {}",
-                clock_face(limb.look_away_clock_hour),
-                limb.look_away_lead_s,
-                limb.look_away_spread_s.max(1.0),
-                limb.note
-            )
-        }),
+        look_away: offer
+            .timeline
+            .iter()
+            .find(|entry| entry.happening == Happening::LookAway)
+            .map(|entry| entry.detail.clone()),
     }
-}
-
-/// `9`, `3:30`.
-fn clock_face(hour: f64) -> String {
-    let whole = hour.floor();
-    let whole = if whole < 1.0 { 12.0 } else { whole };
-    if hour.fract() > 0.25 { format!("{whole:.0}:30") } else { format!("{whole:.0}") }
 }
 
 /// What there is to see, each number with what it means.
@@ -298,13 +267,8 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
     if let Some(shadow) = &offer.shadow {
         fact(
             "The Moon’s shadow",
-            format!("from {} at {:.1} km/s", compass_point(shadow.arrival_azimuth_deg), shadow.ground_speed_km_s),
-            format!(
-                "leaves towards {}; {:.0} km long and {:.0} km wide on the ground",
-                compass_point(shadow.departure_azimuth_deg),
-                shadow.major_axis_km,
-                shadow.minor_axis_km
-            ),
+            format!("{:.1} km/s over the ground", shadow.ground_speed_km_s),
+            format!("{:.0} km long and {:.0} km wide on the ground", shadow.major_axis_km, shadow.minor_axis_km),
         );
         if let Some(edge) = shadow
             .edge_altitude_deg
@@ -328,7 +292,8 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             format!("nearest sunlit air {:.0} km away", glow.nearest.distance_km),
         );
     }
-    if let Some(limb) = &offer.limb {
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    if let Some(limb) = offer.limb.as_ref().filter(|_| window) {
         fact(
             "Red rim of the Sun",
             if limb.chromosphere_throughout {
@@ -339,7 +304,7 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
                     limb.chromosphere_after_c2_s, limb.chromosphere_before_c3_s
                 )
             },
-            format!("the chromosphere taken as {:.0} km deep, the Moon’s limb as smooth", limb.chromosphere_km),
+            format!("the chromosphere taken as {:.0} km deep; {}", limb.chromosphere_km, limb.note),
         );
     }
     if let Some(drop) = &offer.temperature_drop {
@@ -359,7 +324,6 @@ fn notes(ranking: &Ranking) -> Vec<String> {
         "ΔT {:.2} s ± {:.2} s (one sigma), {}; one sigma moves the path {:.2} km in longitude.",
         dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
     )];
-    out.push("The mountains and valleys of the Moon’s true limb move C2 and C3 by up to a few seconds, more near the edge of the path.".into());
     if ranking.utc_is_predicted {
         out.push("UTC lies beyond the table of leap seconds and is held at its last offset: clocks may come to differ by a second.".into());
     }
@@ -420,17 +384,5 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
         title: format!("Seconds of {}", path.centrality.noun()),
         steps: steps.map(|(k, (from, to))| (ramp.colour(k), format!("{from:.0}–{to:.0}"))).collect(),
         signs,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn clock_faces_are_said_as_on_a_dial() {
-        assert_eq!(clock_face(9.0), "9");
-        assert_eq!(clock_face(3.5), "3:30");
-        assert_eq!(clock_face(0.5), "12:30");
     }
 }

@@ -45,9 +45,6 @@ pub struct ReportModel {
     pub cautions_total: Vec<String>,
     /// Cautions where it is not.
     pub cautions_partial: Vec<String>,
-    /// Allowance kept from C2 and C3 for unaided eyes at a place picked on the map, seconds; the page adds the timing
-    /// uncertainty of the place.
-    pub allowance_s: f64,
     /// What the reader must know about the numbers: ΔT, the Moon's limb, the UTC forecast.
     pub notes: Vec<String>,
     /// Credits of data.
@@ -114,8 +111,6 @@ pub struct Elements {
     pub pressure_hpa: f64,
     /// Air temperature for refraction, °C.
     pub temperature_c: f64,
-    /// One sigma of ΔT, seconds: what a contact may be off by.
-    pub delta_t_sigma_s: f64,
 }
 
 /// The plan that the ranking came from.
@@ -191,8 +186,10 @@ pub struct SiteEntry {
     pub magnitude: f64,
     /// Obscuration at maximum, 0 to 1.
     pub obscuration: f64,
-    /// The window for unaided eyes; `None` outside the path and where margins leave none.
+    /// The window for unaided eyes as it was decided; `None` where there is none.
     pub window: Option<EyeWindow>,
+    /// Why there is none, a sentence; empty where there is one.
+    pub no_window: String,
     /// Chance of a clear line to the Sun.
     pub cloud: Option<CloudOdds>,
     /// The fallback.
@@ -215,14 +212,14 @@ pub struct ContactEntry {
 }
 
 /// From when to when filters may be off.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct EyeWindow {
     /// No earlier than this.
     pub off: Instant,
     /// No later than this.
     pub on: Instant,
-    /// Margin kept from C2 and C3, seconds.
-    pub margin_s: f64,
+    /// What is kept from C2 and C3, in words.
+    pub kept: String,
 }
 
 /// Chance of a clear line to the Sun.
@@ -251,8 +248,9 @@ pub struct Fallback {
     pub name: String,
     /// Drive, hours.
     pub drive_hours: f64,
-    /// Chance that at least one of the two is clear: one number, or the bounds between which it lies.
-    pub joint_clear: [f64; 2],
+    /// Chance that at least one of the two is clear: one number, or the bounds between which it lies; `None` where it is not
+    /// known.
+    pub joint_clear: Option<[f64; 2]>,
     /// Leave by this instant to be set up before C1.
     pub leave_by: Option<Instant>,
     /// At the very latest, to be set up before C2.
@@ -279,9 +277,8 @@ pub struct SiteDetail {
 pub struct TimelineEntry {
     /// When.
     pub at: Instant,
-    /// How it is rounded to the second: `nearest`, `later` for a filter coming off, `earlier` for one going on and for the
-    /// sign to look away. Lines not rounded to the nearest are never left out for want of room.
-    pub round: String,
+    /// Whether the line is never left out for want of room.
+    pub must: bool,
     /// `C1`, `C2`, `max`, `C3`, `C4`, or empty.
     pub mark: String,
     /// What happens.
@@ -424,7 +421,6 @@ impl Elements {
             moon_k_interior: conventions.moon_k_interior,
             pressure_hpa: conventions.pressure_hpa,
             temperature_c: conventions.temperature_c,
-            delta_t_sigma_s: eclipse.delta_t().sigma_s,
         }
     }
 }

@@ -113,7 +113,7 @@ fn the_page_answers_the_leaders_questions() {
         "red rim",
         "ISO 12312-2",
         "Delta T 69.41 ± 0.20 s",
-        "true limb",
+        "measured edge",
         "invented demo data",
         "GeoNames (CC BY 4.0)",
     ] {
@@ -130,7 +130,8 @@ fn words_inside_the_drawings_stay_text() {
 #[test]
 fn outside_the_path_no_page_and_no_model_has_a_filter_off_window() {
     for seen in [Seen::Partial, Seen::Annular, Seen::Nothing] {
-        let facts = BriefFacts { seen, ..full() };
+        // The timeline of such a place has no line about it; its window, if a caller gives one all the same, is dropped.
+        let facts = BriefFacts { seen, watch: Vec::new(), ..full() };
         assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }), "{seen:?}");
         let said = text(&pdf(&format!("{seen:?}"), &facts), 1).to_lowercase();
         assert!(!said.contains("filteroff"), "{seen:?}");
@@ -139,23 +140,34 @@ fn outside_the_path_no_page_and_no_model_has_a_filter_off_window() {
 }
 
 #[test]
-fn a_window_outside_the_contacts_is_brought_inside_and_a_closed_one_is_dropped() {
+fn the_window_is_printed_as_it_was_decided_and_a_closed_one_is_dropped() {
     let mut facts = full();
-    let (c2, c3) = (facts.c2.expect("c2").utc, facts.c3.expect("c3").utc);
-    if let Some(window) = &mut facts.window {
-        window.off_utc = c2 - chrono::Duration::seconds(90);
-        window.on_utc = c3 + chrono::Duration::seconds(90);
-    }
     let Filters::Window { off, on, .. } = model(&facts).filters else { unreachable!("a window was given") };
-    assert_eq!((off.as_str(), on.as_str()), ("10:58:31", "11:01:25"));
-    if let Some(window) = &mut facts.window {
+    assert_eq!((off.as_str(), on.as_str()), ("10:58:35", "11:01:21"));
+    if let Ok(window) = &mut facts.window {
         window.on_utc = window.off_utc;
     }
     assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }));
-    // A Sun below the horizon at C3 leaves no window either.
-    let mut set = full();
-    set.c3 = set.c3.map(|c3| noonfall_render::brief::ContactFacts { above_horizon: false, ..c3 });
-    assert!(matches!(model(&set).filters, Filters::AlwaysOn { .. }));
+    // Without a window the reason is printed, and nothing that only bare eyes see.
+    let why = "The skyline hides the Sun's disc, or part of it, through totality or nearly all of it.";
+    let hidden = BriefFacts { window: Err(why.into()), watch: Vec::new(), ..full() };
+    let Filters::AlwaysOn { reason, .. } = model(&hidden).filters else { unreachable!("no window was given") };
+    assert_eq!(reason, why);
+    let said = text(&pdf("hidden", &hidden), 1).to_lowercase();
+    for word in ["filteroff", "corona", "binocularsnow", "onlywhilenobrightsun"] {
+        assert!(!said.contains(word), "{word}");
+    }
+}
+
+/// The brief of a place that the ranking rejects is headed by the rejection (issue 10).
+#[test]
+fn a_rejected_place_is_headed_by_its_rejection() {
+    let rejected =
+        BriefFacts { rank: None, rejected: vec!["totality 10.2 s is below the 60 s required".into()], ..full() };
+    let said = text(&pdf("rejected", &rejected), 1);
+    let heading = squeezed("Rejected by the ranking, not a place to go: totality 10.2 s is below the 60 s required.");
+    let at = said.find(&heading).expect("the rejection");
+    assert!(at < said.find(&squeezed("Totality begins")).expect("the headline"), "before everything else");
 }
 
 #[test]
@@ -175,6 +187,26 @@ fn hostile_names_are_shown_as_they_were_written() {
     assert!(said.contains(&squeezed("#import \"x.typ\": * *bold* _em_ $x$ `raw` <label> @ref")), "{said}");
     let said = text(&pdf("tags", &BriefFacts { name: HOSTILE[1].into(), ..bare() }), 1);
     assert!(said.contains(&squeezed("</text><script>alert('1')</script> & \"quotes\" \\ back")));
+}
+
+#[test]
+fn names_in_other_scripts_can_be_read_and_copied() {
+    // Joined letters, two of which are one glyph (poppler turns such a pair around, so it is looked for as poppler gives it); Hebrew, Greek,
+    // Cyrillic; a letter that no shipped face holds becomes a box.
+    for (i, (name, copied)) in [
+        ("الأقصر", "األقصر"),
+        ("صلالة", "صاللة"),
+        ("צפת", "צפת"),
+        ("Κέρκυρα", "Κέρκυρα"),
+        ("Ивдель", "Ивдель"),
+        ("Camp 🌞 2", "Camp □ 2"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let said = text(&pdf(&format!("script-{i}"), &BriefFacts { name: name.into(), ..full() }), 1);
+        assert!(said.contains(&squeezed(copied)), "{name}: {said}");
+    }
 }
 
 #[test]

@@ -62,7 +62,7 @@ fn outside_the_path_no_format_has_a_filter_off_time() {
 fn kml_and_gpx_hold_every_site() {
     let kml = kml::document(&head(), &path(), &sites()).expect("KML");
     keep("sites.kml", &kml);
-    let gpx = gpx::document(&head(), &path(), &sites()).expect("GPX");
+    let gpx = gpx::document(&head(), &path(), &sites());
     keep("sites.gpx", &gpx);
     assert_eq!(gpx.matches("<wpt ").count(), sites().len());
     assert_eq!(kml.matches("<Point>").count(), sites().len());
@@ -83,8 +83,8 @@ fn calendar_lines_are_folded_ended_and_escaped_as_the_standard_asks() {
         assert!(line.len() <= 75 && !line.contains('\n'), "{} octets: {line}", line.len());
     }
     let unfolded = text.replace("\r\n ", "");
-    // Wyndham: four events, alarms before C1 (two), C2 (two) and C3 (one).
-    assert_eq!(unfolded.matches("BEGIN:VEVENT").count(), 10 * 4 + 3);
+    // Wyndham: C1, C2, filter ON, C3, C4; alarms before C1 (two), C2 (two) and ON (one). Outside the path C1 and C4.
+    assert_eq!(unfolded.matches("BEGIN:VEVENT").count(), 10 * 5 + 2);
     assert_eq!(unfolded.matches("BEGIN:VALARM").count(), 10 * 5 + 2);
     assert!(unfolded.contains("DTSTART:20280722T025831Z"));
     assert!(unfolded.contains("sites\\,semi\\;colon\\,comma"));
@@ -153,6 +153,6 @@ fn no_sites_and_no_path_are_still_whole_files() {
     let value: Value = serde_json::from_str(&geojson::feature_collection(&head(), &empty, &[])).expect("JSON");
     assert_eq!(value["features"].as_array().map(Vec::len), Some(0));
     assert!(kml::document(&head(), &empty, &[]).expect("KML").contains("</Document>"));
-    assert!(gpx::document(&head(), &empty, &[]).expect("GPX").contains("</gpx>"));
+    assert!(gpx::document(&head(), &empty, &[]).contains("</gpx>"));
     assert!(calendar::contacts(&head(), &[], instant(0, 0, 0)).contains("END:VCALENDAR"));
 }

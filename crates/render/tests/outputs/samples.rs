@@ -7,7 +7,7 @@ use noonfall_render::brief::{
     BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
     WindowFacts,
 };
-use noonfall_render::exchange::{ExportContact, ExportHead, ExportPath, ExportSite};
+use noonfall_render::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 
 /// Names that break things: mark-up of several languages, quotes, formulas, right-to-left text, emoji, and sheer length.
 pub const HOSTILE: [&str; 9] = [
@@ -45,6 +45,20 @@ pub fn drawing(word: &str, width: u32, height: u32) -> String {
     )
 }
 
+/// Some lines of a timeline, with how early they are left out.
+fn lines() -> Vec<(DateTime<Utc>, &'static str, u8)> {
+    vec![
+        (instant(1, 32, 10), "First contact: the first bite, at 2 o'clock, through filters.", 1),
+        (instant(2, 43, 31), "Eyes on the ground: light thins, shadows sharpen. Cover one eye.", 1),
+        (instant(2, 58, 31), "C2, totality begins. Filters stay on a little longer.", 0),
+        (instant(2, 58, 35), "Filter OFF, once no bright edge shows. Uncover the dark eye; binoculars last.", 0),
+        (instant(3, 1, 17), "Red rim at 2 o'clock: LOWER BINOCULARS, front filters on.", 0),
+        (instant(3, 1, 21), "Filter ON, before the first bead; at once if any bright edge shows earlier.", 0),
+        (instant(3, 1, 25), "C3, totality ends: the Sun returns at 2 o'clock. Filters are on.", 0),
+        (instant(4, 31, 55), "Last bite: the Moon leaves the Sun.", 2),
+    ]
+}
+
 /// A site inside the path with everything known.
 pub fn full() -> BriefFacts {
     BriefFacts {
@@ -64,20 +78,28 @@ pub fn full() -> BriefFacts {
         c4: contact(instant(4, 31, 55), 51.0, 340.0, 120.0),
         duration_s: 174.0,
         obscuration: 1.0,
-        window: Some(WindowFacts {
-            off_utc: instant(2, 58, 34) + Duration::milliseconds(300),
-            on_utc: instant(3, 1, 21) + Duration::milliseconds(700),
-            margin_s: 3.3,
+        window: Ok(WindowFacts {
+            off_utc: instant(2, 58, 35),
+            on_utc: instant(3, 1, 21),
+            kept: "4.0 s kept after C2, 4.0 s before C3".into(),
         }),
+        rejected: Vec::new(),
+        edge_words: "C2 and C3 at the Moon's measured edge.".into(),
         skyline: Some(SkylineFacts {
             margin_max_deg: 49.3,
             margin_least_deg: 49.1,
             sun_lost_utc: None,
             source: "terrain tiles".into(),
         }),
-        shadow_from_deg: Some(292.0),
-        watch: Vec::new(),
-        look_away: Some(LookAwayFacts { lead_s: 7.6, spread_s: 3.0 }),
+        watch: lines()
+            .into_iter()
+            .map(|(utc, what, priority)| WatchFacts { utc, what: what.into(), priority })
+            .collect(),
+        look_away: Some(LookAwayFacts {
+            utc: instant(3, 1, 17),
+            words: "Red appears at 2 o'clock on the dial, some 8 s before the Sun: look away from every eyepiece now."
+                .into(),
+        }),
         cloud: Some(CloudFacts {
             clear_line_of_sight: 0.88,
             low_95: 0.79,
@@ -116,7 +138,7 @@ pub fn bare() -> BriefFacts {
         elevation_m: None,
         rank: None,
         skyline: None,
-        shadow_from_deg: None,
+        watch: Vec::new(),
         look_away: None,
         cloud: None,
         fallback: None,
@@ -174,6 +196,18 @@ pub fn longest() -> BriefFacts {
     facts
 }
 
+/// The lines that a calendar has events for, OFF and ON among them.
+fn marked_lines() -> Vec<ExportLine> {
+    let marks = ["C1", "", "C2", "OFF", "", "ON", "C3", "C4"];
+    let line = |(mark, (utc, what, _)): (&'static str, (DateTime<Utc>, &str, u8))| ExportLine {
+        mark,
+        utc,
+        title: what.split([',', ':']).next().unwrap_or_default().into(),
+        detail: what.into(),
+    };
+    marks.into_iter().zip(lines()).filter(|(mark, _)| !mark.is_empty()).map(line).collect()
+}
+
 /// Sites for the exchange formats: an ordinary one, one outside the path, and all the hostile names.
 pub fn sites() -> Vec<ExportSite> {
     let facts = full();
@@ -205,7 +239,8 @@ pub fn sites() -> Vec<ExportSite> {
         clear_sky_probability: Some(0.88),
         rejected: Vec::new(),
         contacts: contacts(true),
-        window: facts.window,
+        window: facts.window.clone(),
+        lines: marked_lines(),
     };
     let second = ExportSite {
         rank: None,
@@ -221,7 +256,8 @@ pub fn sites() -> Vec<ExportSite> {
         rejected: vec!["outside the path of totality".into()],
         contacts: contacts(false),
         // A window where there must be none: no format may print it.
-        window: facts.window,
+        window: facts.window.clone(),
+        lines: marked_lines().into_iter().filter(|line| !matches!(line.mark, "C2" | "C3")).collect(),
     };
     let mut sites = vec![first.clone(), second];
     sites.extend(HOSTILE.iter().enumerate().map(|(i, name)| ExportSite {

@@ -124,7 +124,7 @@ fn crossing_edges(file: &str, index: usize, rings: &[Vec<(f64, f64)>], faults: &
         .collect();
     let tree = RTree::bulk_load(edges.clone());
     for edge in &edges {
-        for other in tree.locate_in_envelope_intersecting(edge.envelope()).filter(|o| o.data > edge.data) {
+        for other in tree.locate_in_envelope_intersecting(&edge.envelope()).filter(|o| o.data > edge.data) {
             let Some((lon, lat)) = crossing(edge.geom(), other.geom()) else { continue };
             let (ring, other_ring) = (edge.data.0 + 1, other.data.0 + 1);
             let what = if ring == other_ring {

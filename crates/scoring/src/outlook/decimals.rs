@@ -48,6 +48,17 @@ pub fn four_or_null<S: Serializer>(value: &Option<f64>, serializer: S) -> Result
     }
 }
 
+/// Three decimals, or null.
+///
+/// # Errors
+/// Those of the serialiser.
+pub fn three_or_null<S: Serializer>(value: &Option<f64>, serializer: S) -> Result<S::Ok, S::Error> {
+    match value {
+        Some(number) => serializer.serialize_some(&to_decimals(*number, 3)),
+        None => serializer.serialize_none(),
+    }
+}
+
 /// Seven decimals: obscurations, whose distance from one matters.
 ///
 /// # Errors

@@ -1,6 +1,7 @@
 //! At the Moon's edge: chromosphere, prominences, and the sign to look away.
 
 use super::decimals;
+use super::window::allowances::{EDGE_SIGMA_ARCSEC, SUN_SIGMA_ARCSEC};
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
 use noonfall_shadow::View;
@@ -11,10 +12,6 @@ pub const CHROMOSPHERE_KM: f64 = 2500.0;
 
 /// Heights of prominences for which visibility is listed, km. Commonly 10 000 to 100 000, exceptionally 150 000.
 pub const PROMINENCE_HEIGHTS_KM: [f64; 4] = [10_000.0, 30_000.0, 50_000.0, 100_000.0];
-
-/// Mountains and valleys of the Moon's limb, one standard deviation, arcseconds: about 1.9 km at the Moon's distance (from
-/// memory). They are not modelled; they move what is said here by this much over the limb's motion.
-pub const LUNAR_RELIEF_ARCSEC: f64 = 1.0;
 
 /// How high above the Sun's limb the Moon covers, in four directions on the sky.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -66,7 +63,8 @@ pub struct Limb {
     /// Seconds before third contact at which the red rim appears on the side where the Sun returns: lower all optics now.
     #[serde(serialize_with = "decimals::three")]
     pub look_away_lead_s: f64,
-    /// One standard deviation of that lead from the unmodelled limb of the Moon, seconds.
+    /// Spread of that lead: 500 km of the chromosphere's depth, and one standard deviation of the Moon's edge and the Sun's
+    /// radius, seconds.
     #[serde(serialize_with = "decimals::three")]
     pub look_away_spread_s: f64,
     /// Position angle of the place to watch, from celestial north through east, degrees.
@@ -83,8 +81,8 @@ pub struct Limb {
 }
 
 /// What every output about the limb must say.
-pub const NOTE: &str = "Mean lunar limb; mountains and valleys shift each time by a second or more. The red rim is a sign, \
-                        not a timer: when in doubt, look away and put the filter on.";
+pub const NOTE: &str = "Times at the Moon's measured edge; the chromosphere's own depth differs from place to place. The red \
+                        rim is a sign, not a timer: when in doubt, look away and put the filter on.";
 
 /// How far beyond the Sun's limb the Moon reaches in a direction, arcseconds; negative where the Sun shows.
 ///
@@ -103,11 +101,6 @@ pub fn height_arcsec(view: &View, height_km: f64) -> f64 {
     height_km / view.sun_distance_km * ARCSEC_PER_RAD
 }
 
-/// The least the Moon reaches beyond the Sun's limb in any direction, arcseconds.
-fn least_hidden_arcsec(view: &View) -> f64 {
-    view.moon_radius_interior_arcsec - view.separation_arcsec - view.sun_radius_arcsec
-}
-
 /// Clock-face hour of a vertex angle: zenith at twelve, to the half hour.
 ///
 /// # Units
@@ -123,95 +116,124 @@ pub fn clock_hour(vertex_angle_deg: f64) -> f64 {
     if half_hours == 0.0 { 12.0 } else { 0.5 * half_hours }
 }
 
+/// Between which instants a height above the Sun's limb is covered: `(km, directions)` to the last and the first moment at
+/// which something of it shows; `None` where something of it shows all the while. Directions are a position angle and how
+/// far to either side of it, degrees; `None` for all.
+pub type Covered<'a> = dyn FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)> + 'a;
+
+/// What an edge covers of the layers above the Sun's limb.
+pub struct LimbEdge<'a> {
+    /// Between which instants a height is covered all round; `None` where something of it shows all the while.
+    pub whole: &'a mut dyn FnMut(f64) -> Option<(Tt, Tt)>,
+    /// When a height first shows again within some degrees of a position angle.
+    pub returning: &'a mut dyn FnMut(f64, (f64, f64)) -> Option<Tt>,
+    /// As [`Covered`], for heights beside which mountains and valleys are small.
+    pub prominence: &'a mut Covered<'a>,
+}
+
+/// How far to either side of the point of third contact the red is looked for that says look away: the side where the Sun
+/// returns, degrees.
+const RETURN_SIDE_DEG: f64 = 90.0;
+
+/// How far to either side of a point of contact a prominence stands, degrees.
+const PROMINENCE_SIDE_DEG: f64 = 5.0;
+
+/// How far the depth of the chromosphere is taken to be off, km: 2000 to 3000 is usual.
+const CHROMOSPHERE_SPREAD_KM: f64 = 500.0;
+
 /// What shows at the Moon's edge between second and third contact.
 ///
-/// `view_at` is the sky at an instant; `contacts` are second contact, maximum and third contact; `position_angles_deg` are
-/// those of the points of contact at second and third contact, `vertex_angle_c3_deg` the latter from the zenith.
+/// `contacts` are second and third contact with the position angles of the last and the first light; `at_max` is the sky at
+/// maximum; `vertex_angle_c3_deg` is that of the first light from the zenith.
 pub fn limb(
-    view_at: impl Fn(Tt) -> View,
-    contacts: (Tt, Tt, Tt),
-    position_angles_deg: (f64, f64),
+    edge: &mut LimbEdge<'_>,
+    contacts: [(Tt, f64); 2],
+    at_max: &View,
     vertex_angle_c3_deg: f64,
     chromosphere_km: f64,
 ) -> Limb {
-    let (c2, max, c3) = contacts;
+    let [(c2, angle_c2_deg), (c3, angle_c3_deg)] = contacts;
+    let totality_s = c3 - c2;
     let depth_km = chromosphere_km.max(0.0);
-    let covered = |tt: Tt| {
-        let view = view_at(tt);
-        least_hidden_arcsec(&view) - height_arcsec(&view, depth_km)
-    };
-    let throughout = covered(max) < 0.0;
+    let whole = (edge.whole)(depth_km);
+    // Where some of it shows throughout there is no instant; the middle stands for it.
     let (after_c2_s, before_c3_s) =
-        if throughout { (max - c2, c3 - max) } else { (crossing_s(c2, max, covered), crossing_s(c3, max, covered)) };
-    // At the point of return itself, even where the chromosphere shows elsewhere all the time.
-    let at_return = |height_km: f64| {
-        first_shown_s(c3, c2, |tt| {
-            let view = view_at(tt);
-            hidden_arcsec(&view, position_angles_deg.1) - height_arcsec(&view, height_km)
-        })
-    };
-    let at_vanishing = |height_km: f64| {
-        first_shown_s(c2, c3, |tt| {
-            let view = view_at(tt);
-            hidden_arcsec(&view, position_angles_deg.0) - height_arcsec(&view, height_km)
-        })
-    };
-    // How fast the edge uncovers the limb just before the end.
-    let span_s = (0.25 * (c3 - max)).clamp(0.05, 5.0);
-    let rate = (least_hidden_arcsec(&view_at(c3.plus(-span_s))) - least_hidden_arcsec(&view_at(c3))) / span_s;
-    let at_max = view_at(max);
+        whole.map_or((0.5 * totality_s, 0.5 * totality_s), |(from, to)| (from - c2, c3 - to));
+    // On the side where the Sun returns, even where red shows elsewhere all the time.
+    let side = (angle_c3_deg, RETURN_SIDE_DEG);
+    let mut lead_s =
+        |height_km: f64| (edge.returning)(height_km, side).map_or(totality_s, |tt| (c3 - tt).clamp(0.0, totality_s));
+    let look_away_lead_s = lead_s(depth_km);
+    let deeper_s = lead_s(depth_km + CHROMOSPHERE_SPREAD_KM);
+    let shallower_s = lead_s((depth_km - CHROMOSPHERE_SPREAD_KM).max(0.0));
+    let by_depth_s = 0.5 * (deeper_s - shallower_s).abs();
+    // The edge's own doubt, over the speed at which the red comes out.
+    let speed = height_arcsec(at_max, depth_km) / look_away_lead_s.max(0.1);
+    let by_edge_s = (EDGE_SIGMA_ARCSEC.hypot(SUN_SIGMA_ARCSEC) / speed.max(0.02)).min(totality_s);
+    let mut prominences = Vec::with_capacity(PROMINENCE_HEIGHTS_KM.len());
+    for height_km in PROMINENCE_HEIGHTS_KM {
+        let mut at = |angle_deg: f64| (edge.prominence)(height_km, Some((angle_deg, PROMINENCE_SIDE_DEG)));
+        let after_c2_s = at(angle_c2_deg).map_or(totality_s, |(from, _)| (from - c2).clamp(0.0, totality_s));
+        let before_c3_s = at(angle_c3_deg).map_or(totality_s, |(_, to)| (c3 - to).clamp(0.0, totality_s));
+        prominences.push(ProminenceView { height_km, after_c2_s, before_c3_s });
+    }
     let km =
-        |position_angle_deg: f64| hidden_arcsec(&at_max, position_angle_deg) / ARCSEC_PER_RAD * at_max.sun_distance_km;
+        |position_angle_deg: f64| hidden_arcsec(at_max, position_angle_deg) / ARCSEC_PER_RAD * at_max.sun_distance_km;
     Limb {
         chromosphere_km: depth_km,
-        chromosphere_after_c2_s: after_c2_s,
-        chromosphere_before_c3_s: before_c3_s,
-        chromosphere_throughout: throughout,
-        look_away_lead_s: at_return(depth_km).min(c3 - c2),
-        look_away_spread_s: LUNAR_RELIEF_ARCSEC / rate.abs().max(0.02),
-        look_away_position_angle_deg: wrap_360(position_angles_deg.1),
+        chromosphere_after_c2_s: after_c2_s.max(0.0),
+        chromosphere_before_c3_s: before_c3_s.max(0.0),
+        chromosphere_throughout: whole.is_none(),
+        look_away_lead_s,
+        look_away_spread_s: by_depth_s.hypot(by_edge_s),
+        look_away_position_angle_deg: wrap_360(angle_c3_deg),
         look_away_clock_hour: clock_hour(vertex_angle_c3_deg),
         hidden_height_km: HiddenHeights { north: km(0.0), east: km(90.0), south: km(180.0), west: km(270.0) },
-        prominences: PROMINENCE_HEIGHTS_KM
-            .iter()
-            .map(|&height_km| ProminenceView {
-                height_km,
-                after_c2_s: at_vanishing(height_km),
-                before_c3_s: at_return(height_km),
-            })
-            .collect(),
+        prominences,
         note: NOTE,
     }
 }
 
-/// Seconds from a contact to where `covered` turns positive on the way to `max`, by bisection.
-fn crossing_s(contact: Tt, max: Tt, covered: impl Fn(Tt) -> f64) -> f64 {
-    let span = max - contact;
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if covered(contact.plus(span * middle)) > 0.0 {
-            high = middle;
-        } else {
-            low = middle;
-        }
+/// The intervals of [`limb`] for the handbook's smooth Moon: the same question without mountains and valleys.
+///
+/// A narrow side (a prominence) is the point itself; a wide one is looked over in steps of two degrees, far less than the
+/// crescent of red is long.
+pub fn covered_by_smooth_moon(
+    view_at: impl Fn(Tt) -> View,
+    (c2, c3): (Tt, Tt),
+) -> impl FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)> {
+    const STEP_DEG: f64 = 2.0;
+    move |height_km, side| {
+        let depth = |tt: Tt| {
+            let view = view_at(tt);
+            let least = match side {
+                None => view.moon_radius_interior_arcsec - view.separation_arcsec - view.sun_radius_arcsec,
+                Some((angle, half)) if half < STEP_DEG.max(PROMINENCE_SIDE_DEG + 1.0) => hidden_arcsec(&view, angle),
+                Some((angle, half)) => {
+                    let steps = (half / STEP_DEG).ceil() as i32;
+                    let angles = (-steps..=steps).map(|k| angle + half * f64::from(k) / f64::from(steps));
+                    angles.map(|a| hidden_arcsec(&view, a)).fold(f64::INFINITY, f64::min)
+                }
+            };
+            least - height_arcsec(&view, height_km)
+        };
+        Some((first_covered(c2, c3, &depth)?, first_covered(c3, c2, &depth)?))
     }
-    (span * 0.5 * (low + high)).abs()
 }
 
-/// Seconds from a contact to the first instant, going towards the other contact, at which `covered` is positive; the whole
-/// span if it never is. A coarse walk finds the interval, bisection the instant.
-fn first_shown_s(contact: Tt, other: Tt, covered: impl Fn(Tt) -> f64) -> f64 {
+/// The first instant from one contact towards the other at which a depth is positive; `None` if it never is. A coarse walk
+/// finds the interval, bisection the instant.
+fn first_covered(contact: Tt, other: Tt, depth: &impl Fn(Tt) -> f64) -> Option<Tt> {
     const STEPS: u32 = 64;
-    let span = other - contact;
-    for step in 1..=STEPS {
-        let (from, to) = (f64::from(step - 1) / f64::from(STEPS), f64::from(step) / f64::from(STEPS));
-        if covered(contact.plus(span * to)) > 0.0 {
-            let (start, end) = (contact.plus(span * from), contact.plus(span * to));
-            return (start - contact).abs() + crossing_s(start, end, covered);
-        }
+    let at = |share: f64| contact.plus((other - contact) * share);
+    let share = |step: u32| f64::from(step) / f64::from(STEPS);
+    let step = (1..=STEPS).find(|&step| depth(at(share(step))) > 0.0)?;
+    let (mut low, mut high) = (share(step - 1), share(step));
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if depth(at(middle)) > 0.0 { high = middle } else { low = middle }
     }
-    span.abs()
+    Some(at(0.5 * (low + high)))
 }
 
 #[cfg(test)]
@@ -240,18 +262,42 @@ mod tests {
         }
     }
 
+    /// The limb by one closed form for all that is asked of an edge.
+    fn limb_of(
+        covered: &mut impl FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)>,
+        contacts: [(Tt, f64); 2],
+        at_max: &View,
+        vertex_deg: f64,
+    ) -> Limb {
+        let covered = std::cell::RefCell::new(covered);
+        let ask = |km: f64, side| (covered.borrow_mut())(km, side);
+        let mut edge = LimbEdge {
+            whole: &mut |km| ask(km, None),
+            returning: &mut |km, side| ask(km, Some(side)).map(|(_, to)| to),
+            prominence: &mut |km, side| ask(km, side),
+        };
+        limb(&mut edge, contacts, at_max, vertex_deg, 2500.0)
+    }
+
     /// Closed form: the Moon 50″ larger crosses in 250 s; 2500 km are 3.438″ at 1.5e8 km, uncovered in 8.594 s; in
     /// mid-totality 50″ or 36 361 km are covered all round.
     #[test]
     fn a_central_passage() {
         let view = passing(0.0);
         let (c2, c3) = (Tt(-125.0), Tt(125.0));
-        let found = limb(&view, (c2, Tt(0.0), c3), (90.0, 270.0), 270.0, 2500.0);
-        let arcsec = 2500.0 / 1.5e8 * ARCSEC_PER_RAD;
-        assert!((found.chromosphere_after_c2_s - arcsec / 0.4).abs() < 1e-6);
-        assert!((found.chromosphere_before_c3_s - arcsec / 0.4).abs() < 1e-6);
-        assert!((found.look_away_lead_s - arcsec / 0.4).abs() < 1e-6);
-        assert!((found.look_away_spread_s - 2.5).abs() < 1e-9);
+        let after_s = |km: f64| km / 1.5e8 * ARCSEC_PER_RAD / 0.4;
+        let mut covered = |km: f64, side: Option<(f64, f64)>| match side {
+            // One side alone: its own instant, as long as the Moon's far edge has not passed it.
+            Some((270.0, _)) => (after_s(km) < 250.0).then(|| (c2, c3.plus(-after_s(km)))),
+            Some(_) => (after_s(km) < 250.0).then(|| (c2.plus(after_s(km)), c3)),
+            None => (after_s(km) < 125.0).then(|| (c2.plus(after_s(km)), c3.plus(-after_s(km)))),
+        };
+        let found = limb_of(&mut covered, [(c2, 90.0), (c3, 270.0)], &view(Tt(0.0)), 270.0);
+        assert!((found.chromosphere_after_c2_s - after_s(2500.0)).abs() < 1e-6);
+        assert!((found.chromosphere_before_c3_s - after_s(2500.0)).abs() < 1e-6);
+        assert!((found.look_away_lead_s - after_s(2500.0)).abs() < 1e-6);
+        // 500 km of depth are 0.6875″ or 1.719 s; 0.05″ twice are 0.0707″ or 0.177 s.
+        assert!((found.look_away_spread_s - 1.719_f64.hypot(0.177)).abs() < 2e-3, "{}", found.look_away_spread_s);
         assert_eq!(found.look_away_clock_hour, 3.0);
         assert!(!found.chromosphere_throughout);
         let covered_km = 50.0 / ARCSEC_PER_RAD * 1.5e8;
@@ -261,25 +307,24 @@ mod tests {
         }
         // 50 000 km are 68.75″: uncovered 171.9 s after second contact at this point; 100 000 km are 137.5″, never.
         let tall = found.prominences.iter().find(|p| p.height_km == 50_000.0).unwrap();
-        assert!((tall.after_c2_s - 50_000.0 / 1.5e8 * ARCSEC_PER_RAD / 0.4).abs() < 1e-6, "{tall:?}");
+        assert!((tall.after_c2_s - after_s(50_000.0)).abs() < 1e-6, "{tall:?}");
         let taller = found.prominences.iter().find(|p| p.height_km == 100_000.0).unwrap();
         assert_eq!((taller.after_c2_s, taller.before_c3_s), (250.0, 250.0));
     }
 
-    /// Near the limit the Moon barely covers one side: some chromosphere shows throughout, but the point of return still
-    /// has its own instant.
+    /// Near the limit the Moon barely covers one side: some chromosphere shows throughout, but the side of return still has
+    /// its own instant.
     #[test]
     fn a_grazing_passage() {
         let half = (50.0_f64.powi(2) - 48.0_f64.powi(2)).sqrt() / 0.4;
         let view = passing(48.0);
-        let at_c3 = view(Tt(half));
-        let found =
-            limb(&view, (Tt(-half), Tt(0.0), Tt(half)), (0.0, at_c3.moon_position_angle_deg + 180.0), 0.0, 2500.0);
+        let mut covered = |_: f64, side: Option<(f64, f64)>| side.map(|_| (Tt(-half), Tt(half - 12.0)));
+        let found = limb_of(&mut covered, [(Tt(-half), 0.0), (Tt(half), 190.0)], &view(Tt(0.0)), 0.0);
         assert!(found.chromosphere_throughout);
         assert!((found.chromosphere_after_c2_s - half).abs() < 1e-9);
         assert!((found.hidden_height_km.north - 98.0 / ARCSEC_PER_RAD * 1.5e8).abs() < 1e-6);
         assert!((found.hidden_height_km.south - 2.0 / ARCSEC_PER_RAD * 1.5e8).abs() < 1e-6);
-        assert!(found.look_away_lead_s > 0.0 && found.look_away_lead_s <= 2.0 * half);
+        assert!((found.look_away_lead_s - 12.0).abs() < 1e-9);
         assert!(found.look_away_spread_s.is_finite());
     }
 

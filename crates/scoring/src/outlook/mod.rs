@@ -10,19 +10,21 @@
 //! - [`sharp_shadows`], [`temperature`]: blur of shadows, cooling;
 //! - [`moon_shadow`], [`horizon_glow`]: the umbra as it comes and goes, and the sunlit air around it;
 //! - [`stars`], [`sky`]: planets and bright stars in totality;
-//! - [`limb`], [`filters`]: the Moon's edge, the sign to look away, the window for the unaided eye;
-//! - [`timeline`], [`offer`]: what happens when, and all of it gathered for a place; [`decimals`]: digits in print.
+//! - [`totality`], [`window`]: totality at the Moon's true edge, and the window for the unaided eye, decided once;
+//! - [`moon_edge`], [`limb`]: contacts at that edge, what shows at the Moon's edge, the sign to look away;
+//! - [`timeline`], [`words`], [`offer`]: what happens when, in which words, and all of it gathered for a place;
+//!   [`decimals`]: digits in print.
 
 pub mod cloud;
 pub mod cloud_layers;
 pub mod cloud_survey;
 pub mod crescent;
 pub mod decimals;
-pub mod filters;
 pub mod horizon_glow;
 pub mod light;
 pub mod limb;
 pub mod line_of_sight;
+pub mod moon_edge;
 pub mod moon_shadow;
 pub mod offer;
 pub mod quadrature;
@@ -34,4 +36,7 @@ pub mod skyline;
 pub mod stars;
 pub mod temperature;
 pub mod timeline;
+pub mod totality;
 pub mod turbulence;
+pub mod window;
+pub mod words;

@@ -1,25 +1,30 @@
 //! What there is to see at a place, gathered: the one thing the callers above need.
 
-use super::filters::{Allowance, FilterWindow, filter_window};
+use super::decimals;
 use super::horizon_glow::{HorizonGlow, horizon_glow};
 use super::light::{LightAfter, LightRow, TOTALITY_LIGHT, TotalityLight, light_rows, light_rows_after};
-use super::limb::{CHROMOSPHERE_KM, Limb, limb};
+use super::limb::{CHROMOSPHERE_KM, Limb, LimbEdge, covered_by_smooth_moon, limb};
+use super::moon_edge::{BeadRow, MoonEdge};
 use super::moon_shadow::{MoonShadow, moon_shadow};
 use super::shadow_bands::{ShadowBands, shadow_bands};
 use super::sky::{SkyObject, sky_at};
 use super::temperature::{TOTAL_ECLIPSE, TemperatureDrop};
-use super::timeline::{TimelineEntry, TimelineInput, timeline};
+use super::timeline::{
+    PLANET_BEFORE_S, PlanetBefore, SkyObjectPlace, TimelineEntry, TimelineInput, local_time, timeline,
+};
+use super::totality::{EdgeShown, Totality, TotalityRules};
 use super::turbulence::Turbulence;
+use super::window::Decision;
+use super::words::window as say;
 use chrono_tz::Tz;
-use noonfall_ephemeris::{DeltaT, Kernel, Tt};
-use noonfall_shadow::{Eclipse, LocalCircumstances, Phase, Site};
+use noonfall_ephemeris::{Kernel, Tt};
+use noonfall_shadow::moon_edge::{EdgeSettings, EdgeSolver};
+use noonfall_shadow::{Contact, Phase, Site};
 use serde::Serialize;
 
 /// What a caller may set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OfferSettings {
-    /// Allowance of the filter window on top of the timing uncertainty.
-    pub allowance: Allowance,
     /// Depth of the chromosphere, km.
     pub chromosphere_km: f64,
     /// The turbulence for which shadow bands are stated.
@@ -28,10 +33,62 @@ pub struct OfferSettings {
 
 impl Default for OfferSettings {
     fn default() -> OfferSettings {
-        OfferSettings {
-            allowance: Allowance::default(),
-            chromosphere_km: CHROMOSPHERE_KM,
-            turbulence: Turbulence::STATED,
+        OfferSettings { chromosphere_km: CHROMOSPHERE_KM, turbulence: Turbulence::STATED }
+    }
+}
+
+/// The window for unaided eyes as files give it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Filters {
+    /// Filter OFF, local time, RFC 3339; null where there is no window.
+    pub off: Option<String>,
+    /// Filter ON, local time, RFC 3339; null where there is no window.
+    pub on: Option<String>,
+    /// From true second contact to OFF, seconds.
+    #[serde(serialize_with = "decimals::three_or_null")]
+    pub margin_c2_s: Option<f64>,
+    /// From ON to true third contact, seconds.
+    #[serde(serialize_with = "decimals::three_or_null")]
+    pub margin_c3_s: Option<f64>,
+    /// The larger of the two.
+    #[serde(serialize_with = "decimals::three_or_null")]
+    pub margin_s: Option<f64>,
+    /// What the margins are made of.
+    pub allowances: Vec<AllowanceRow>,
+    /// Why there is none, a sentence; null where there is one.
+    pub why_none: Option<String>,
+}
+
+/// What is kept for one cause.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AllowanceRow {
+    /// The cause.
+    pub cause: &'static str,
+    /// After second contact, seconds.
+    #[serde(serialize_with = "decimals::three")]
+    pub c2_s: f64,
+    /// Before third contact, seconds.
+    #[serde(serialize_with = "decimals::three")]
+    pub c3_s: f64,
+}
+
+impl Filters {
+    /// A decision by the clock of a zone.
+    pub fn of(decision: &Decision, zone: Tz) -> Filters {
+        let window = decision.as_ref().ok();
+        let row = |a: &super::window::allowances::Allowance| AllowanceRow {
+            cause: a.cause.name(),
+            c2_s: a.c2_s,
+            c3_s: a.c3_s,
+        };
+        Filters {
+            off: window.map(|w| local_time(w.off, zone)),
+            on: window.map(|w| local_time(w.on, zone)),
+            margin_c2_s: window.map(|w| w.margin_c2_s),
+            margin_c3_s: window.map(|w| w.margin_c3_s),
+            margin_s: window.map(|w| w.margin_c2_s.max(w.margin_c3_s)),
+            allowances: window.map(|w| w.allowances.iter().map(row).collect()).unwrap_or_default(),
+            why_none: decision.as_ref().err().map(say::why_none),
         }
     }
 }
@@ -40,15 +97,17 @@ impl Default for OfferSettings {
 /// `None` (null) elsewhere; the caller adds cloud and skyline.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Offer {
-    /// Window for the unaided eye.
-    pub filters: Option<FilterWindow>,
+    /// The Moon's true edge; inside the path.
+    pub moon_edge: Option<MoonEdge>,
+    /// Window for the unaided eye, or why there is none; inside the path of a smooth Moon or of the true one.
+    pub filters: Option<Filters>,
     /// Planets and stars at maximum.
     pub sky: Option<Vec<SkyObject>>,
     /// The Moon's shadow.
     pub shadow: Option<MoonShadow>,
     /// Shadow bands.
     pub shadow_bands: Option<ShadowBands>,
-    /// Chromosphere, prominences, the sign to look away.
+    /// Chromosphere, prominences, the sign to look away; only where there is a window for unaided eyes.
     pub limb: Option<Limb>,
     /// Light and sharpness of shadows before second contact.
     pub light: Option<Vec<LightRow>>,
@@ -64,79 +123,85 @@ pub struct Offer {
     pub timeline: Vec<TimelineEntry>,
 }
 
+/// A place with what is known of its totality.
+pub struct OfferPlace<'a> {
+    /// Where.
+    pub site: &'a Site,
+    /// Its civil time.
+    pub zone: Tz,
+    /// What totality it gets.
+    pub totality: &'a Totality,
+    /// The window for unaided eyes, or why there is none.
+    pub decision: &'a Decision,
+}
+
 /// What a place offers; `None` where there is no eclipse.
-///
-/// `local` are the circumstances of `site` at `eclipse`; `zone` is its civil time.
 pub fn offer(
     kernel: &Kernel,
-    eclipse: &Eclipse,
-    site: &Site,
-    zone: Tz,
-    local: &LocalCircumstances,
+    rules: &TotalityRules,
+    solver: &mut EdgeSolver<'_>,
+    place: &OfferPlace<'_>,
     settings: &OfferSettings,
 ) -> Option<Offer> {
+    let (eclipse, site, local) = (rules.eclipse(), place.site, &place.totality.shown);
     if local.phase == Phase::None {
         return None;
     }
-    let mut offer = match (local.phase, local.c2, local.max, local.c3) {
-        (Phase::Total, Some(c2), Some(max), Some(c3)) if max.above_horizon => {
-            let before = |t: f64| eclipse.view(site, c2.tt.plus(-t));
-            let after = |t: f64| eclipse.view(site, c3.tt.plus(t));
-            let instants = (c2.tt, max.tt, c3.tt);
-            Offer {
-                filters: filter_window(
-                    c2.tt,
-                    c3.tt,
-                    settings.allowance,
-                    timing_uncertainty_s(eclipse, site, c2.tt, c3.tt),
-                    zone,
-                ),
-                // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
-                sky: sky_at(kernel, site, max.tt, eclipse.delta_t().seconds).ok(),
-                shadow: moon_shadow(eclipse, site, instants),
-                shadow_bands: shadow_bands(
-                    before,
-                    after,
-                    (c2.vertex_angle_deg, c3.vertex_angle_deg),
-                    site.elevation_m,
-                    &settings.turbulence,
-                ),
-                limb: Some(limb(
-                    |tt| eclipse.view(site, tt),
-                    instants,
-                    (c2.position_angle_deg, c3.position_angle_deg),
-                    c3.vertex_angle_deg,
-                    settings.chromosphere_km,
-                )),
-                light: Some(light_rows(before, local.c1.map_or(0.0, |c1| c2.tt - c1.tt))),
-                light_after_c3: Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - c3.tt))),
-                totality_light: Some(TOTALITY_LIGHT),
-                horizon_glow: horizon_glow(eclipse, site, max.tt),
-                temperature_drop: Some(TOTAL_ECLIPSE),
-                timeline: Vec::new(),
-            }
-        }
-        _ => Offer {
-            filters: None,
-            sky: None,
-            shadow: None,
-            shadow_bands: None,
-            limb: None,
-            light: None,
-            light_after_c3: None,
-            totality_light: None,
-            horizon_glow: None,
-            temperature_drop: None,
-            timeline: Vec::new(),
-        },
+    let mut offer = Offer {
+        moon_edge: MoonEdge::of(rules, place.totality, place.zone),
+        filters: place.totality.inside().then(|| Filters::of(place.decision, place.zone)),
+        sky: None,
+        shadow: None,
+        shadow_bands: None,
+        limb: None,
+        light: None,
+        light_after_c3: None,
+        totality_light: None,
+        horizon_glow: None,
+        temperature_drop: None,
+        timeline: Vec::new(),
     };
+    if let Some(edge) = &mut offer.moon_edge {
+        let beads = solver.beads(eclipse, site, rules.edge());
+        edge.beads = Some(beads.iter().map(|bead| BeadRow::of(bead, place.zone)).collect());
+    }
+    let mut planet = None;
+    if let (Phase::Total, Some(c2), Some(max), Some(c3)) = (local.phase, local.c2, local.max, local.c3)
+        && max.above_horizon
+    {
+        let (last, first) = place.totality.of_the_crescent().unwrap_or((c2, c3));
+        let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
+        let after = |t: f64| eclipse.view(site, first.tt.plus(t));
+        // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
+        let sky = |tt: Tt| sky_at(kernel, site, tt, eclipse.delta_t().seconds).ok();
+        planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), sky);
+        offer.sky = sky(max.tt);
+        offer.shadow = moon_shadow(eclipse, site, (c2.tt, max.tt, c3.tt));
+        offer.shadow_bands = shadow_bands(
+            before,
+            after,
+            (last.vertex_angle_deg, first.vertex_angle_deg),
+            site.elevation_m,
+            &settings.turbulence,
+        );
+        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt)));
+        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt)));
+        offer.totality_light = Some(TOTALITY_LIGHT);
+        offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
+        offer.temperature_drop = Some(TOTAL_ECLIPSE);
+        // What shows at the Moon's edge is for those who may look.
+        if place.decision.is_ok() {
+            offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
+        }
+    }
     offer.timeline = timeline(
         |tt| eclipse.view(site, tt),
         &TimelineInput {
             local,
-            zone,
-            filters: offer.filters.as_ref(),
+            zone: place.zone,
+            decision: place.decision,
             sky: offer.sky.as_deref(),
+            planet,
             shadow: offer.shadow.as_ref(),
             bands: offer.shadow_bands.as_ref(),
             limb: offer.limb.as_ref(),
@@ -145,43 +210,74 @@ pub fn offer(
     Some(offer)
 }
 
-/// How far one standard deviation of ΔT moves second or third contact, seconds: the larger of both, in either direction.
-///
-/// Where the shift would put the place outside the path, the deviation itself stands for it, or half of totality if that
-/// is more: such a place must not get a window.
-pub fn timing_uncertainty_s(eclipse: &Eclipse, site: &Site, c2: Tt, c3: Tt) -> f64 {
-    let sigma_s = eclipse.delta_t().sigma_s;
-    if sigma_s <= 0.0 {
-        return 0.0;
-    }
-    let shifted = |by: f64| -> Option<f64> {
-        let delta_t = DeltaT { seconds: eclipse.delta_t().seconds + by, ..eclipse.delta_t().clone() };
-        let moved = eclipse.with_delta_t(delta_t).quick(site);
-        (moved.phase == Phase::Total).then_some(())?;
-        Some((moved.c2? - c2).abs().max((moved.c3? - c3).abs()))
+/// What shows at the edge that outputs show, between two contacts.
+fn limb_at(
+    rules: &TotalityRules,
+    solver: &mut EdgeSolver<'_>,
+    site: &Site,
+    [c2, c3]: [Contact; 2],
+    max: Tt,
+    chromosphere_km: f64,
+) -> Limb {
+    let (eclipse, edge) = (rules.eclipse(), rules.edge());
+    let view_at = |tt: Tt| eclipse.view(site, tt);
+    let with = |height_km: f64, facing| EdgeSettings { sun_radius_km: edge.sun_radius_km + height_km, facing, ..*edge };
+    let solver = std::cell::RefCell::new(solver);
+    let smooth = std::cell::RefCell::new(covered_by_smooth_moon(view_at, (c2.tt, c3.tt)));
+    let mut true_whole = |height_km: f64| {
+        let totality = solver.borrow_mut().totality(eclipse, site, &with(height_km, None));
+        totality.map(|t| (t.c2.tt, t.c3.tt))
     };
-    [shifted(sigma_s), shifted(-sigma_s)]
-        .into_iter()
-        .map(|moved| moved.unwrap_or_else(|| sigma_s.max(0.5 * (c3 - c2))))
-        .fold(0.0, f64::max)
+    let mut true_return = |height_km: f64, side: (f64, f64)| {
+        solver.borrow_mut().third_contact(eclipse, site, &with(height_km, Some(side))).map(|c| c.tt)
+    };
+    let mut smooth_whole = |height_km: f64| (smooth.borrow_mut())(height_km, None);
+    let mut smooth_return = |height_km: f64, side: (f64, f64)| Some((smooth.borrow_mut())(height_km, Some(side))?.1);
+    let mut prominence = |height_km: f64, side| (smooth.borrow_mut())(height_km, side);
+    let mut shown = match rules.edge_shown() {
+        EdgeShown::True => {
+            LimbEdge { whole: &mut true_whole, returning: &mut true_return, prominence: &mut prominence }
+        }
+        EdgeShown::Smooth => {
+            LimbEdge { whole: &mut smooth_whole, returning: &mut smooth_return, prominence: &mut prominence }
+        }
+    };
+    let contacts = [c2, c3].map(|c| (c.tt, c.position_angle_deg));
+    limb(&mut shown, contacts, &view_at(max), c3.vertex_angle_deg, chromosphere_km)
+}
+
+/// The brightest planet that may show some minutes before totality, where it stands **then**.
+fn bright_planet(tt: Tt, sky: impl Fn(Tt) -> Option<Vec<SkyObject>>) -> Option<PlanetBefore> {
+    let found = sky(tt)?.into_iter().find(|o| o.visible && o.magnitude < -3.0)?;
+    let object = SkyObjectPlace {
+        body: found.body,
+        azimuth_deg: found.azimuth_deg,
+        altitude_deg: found.apparent_altitude_deg,
+        from_sun_deg: found.sun_separation_deg,
+    };
+    Some(PlanetBefore { tt, object })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::outlook::timeline::{FilterState, Happening};
-    use noonfall_shadow::Conventions;
+    use noonfall_shadow::{Conventions, Eclipse};
 
     fn eclipse(date: &str) -> Eclipse {
         Eclipse::on_date(Kernel::embedded(), date.parse().unwrap(), None, &Conventions::default()).unwrap()
     }
 
-    fn at(eclipse: &Eclipse, lat: f64, lon: f64) -> (LocalCircumstances, Option<Offer>) {
+    fn at(eclipse: &Eclipse, lat: f64, lon: f64) -> (Totality, Decision, Option<Offer>) {
         let site = Site::new(lat, lon, 0.0).unwrap();
-        let local = eclipse.local(&site);
-        let offer =
-            offer(Kernel::embedded(), eclipse, &site, chrono_tz::Australia::Sydney, &local, &OfferSettings::default());
-        (local, offer)
+        let rules = TotalityRules::usual(eclipse);
+        let mut solver = rules.solver();
+        let totality = rules.totality(&mut solver, &site);
+        let decision = rules.decide(&mut solver, &site, true, &totality, None);
+        let zone = chrono_tz::Australia::Sydney;
+        let place = OfferPlace { site: &site, zone, totality: &totality, decision: &decision };
+        let offer = offer(Kernel::embedded(), &rules, &mut solver, &place, &OfferSettings::default());
+        (totality, decision, offer)
     }
 
     /// No number in the output that is not a number, anywhere in the path, near its limits and ends.
@@ -193,7 +289,7 @@ mod tests {
             let mut totals = 0;
             for point in &path.points {
                 for place in [point.central, point.north, point.south].into_iter().flatten() {
-                    let (local, offer) = at(&eclipse, place.lat_deg, place.lon_deg);
+                    let (totality, decision, offer) = at(&eclipse, place.lat_deg, place.lon_deg);
                     let Some(offer) = offer else { continue };
                     let text = serde_json::to_string(&offer).unwrap();
                     // serde_json writes null for what is not a number; compare with the fields that may be null.
@@ -207,9 +303,9 @@ mod tests {
                         );
                     }
                     assert!(offer.timeline.windows(2).all(|w| w[0].instant <= w[1].instant));
-                    if let Some(window) = &offer.filters {
-                        let (c2, c3) = (local.c2.unwrap().tt, local.c3.unwrap().tt);
-                        assert!(window.off_tt - c2 >= 2.0 - 1e-3 && c3 - window.on_tt >= 2.0 - 1e-3);
+                    if let Ok(window) = &decision {
+                        let truth = totality.truth.unwrap();
+                        assert!(window.off - truth.c2.tt >= 2.0 - 1e-3 && truth.c3.tt - window.on >= 2.0 - 1e-3);
                         totals += 1;
                     }
                 }
@@ -227,22 +323,22 @@ mod tests {
         for (eclipse, lat, lon) in
             [(&total, -37.8, 144.96), (&total, -12.5, 130.8), (&annular, greatest.lat_deg, greatest.lon_deg)]
         {
-            let (local, offer) = at(eclipse, lat, lon);
-            assert_ne!(local.phase, Phase::Total);
+            let (totality, decision, offer) = at(eclipse, lat, lon);
+            assert_ne!(totality.shown.phase, Phase::Total);
             let offer = offer.unwrap();
-            assert!(offer.filters.is_none() && offer.limb.is_none());
+            assert!(decision.is_err() && offer.filters.is_none() && offer.limb.is_none());
             assert!(!offer.timeline.is_empty());
             assert!(offer.timeline.iter().all(|entry| entry.filter == FilterState::On));
         }
-        let (_, none) = at(&total, 60.0, -100.0);
+        let (_, _, none) = at(&total, 60.0, -100.0);
         assert!(none.is_none());
     }
 
     /// In totality the filter is OFF exactly from one entry to the next, and the sign to look away comes before the end.
     #[test]
     fn the_timeline_of_sydney_in_2028() {
-        let (local, offer) = at(&eclipse("2028-07-22"), -33.87, 151.21);
-        let offer = offer.unwrap();
+        let (totality, _, offer) = at(&eclipse("2028-07-22"), -33.87, 151.21);
+        let (local, offer) = (totality.shown, offer.unwrap());
         let happenings: Vec<Happening> = offer.timeline.iter().map(|e| e.happening).collect();
         let off = happenings.iter().position(|h| *h == Happening::FilterOff).unwrap();
         let on = happenings.iter().position(|h| *h == Happening::FilterOn).unwrap();
@@ -283,10 +379,11 @@ mod tests {
     #[test]
     fn low_sun_against_high_sun() {
         let eclipse = eclipse("2028-07-22");
-        let (high_local, high) = at(&eclipse, -16.5, 128.0);
-        let (low_local, low) = at(&eclipse, -45.6, 170.4);
+        let (high_totality, _, high) = at(&eclipse, -16.5, 128.0);
+        let (low_totality, _, low) = at(&eclipse, -45.6, 170.4);
         let (high, low) = (high.unwrap(), low.unwrap());
-        assert!(high_local.max.unwrap().sun_altitude_deg > 45.0 && low_local.max.unwrap().sun_altitude_deg < 15.0);
+        let altitude = |totality: &Totality| totality.shown.max.unwrap().sun_altitude_deg;
+        assert!(altitude(&high_totality) > 45.0 && altitude(&low_totality) < 15.0);
         assert!(low.shadow.unwrap().elongation > 3.0 * high.shadow.unwrap().elongation);
         let (low_bands, high_bands) = (low.shadow_bands.unwrap(), high.shadow_bands.unwrap());
         assert!(low_bands.outlook > high_bands.outlook + 0.2, "{} {}", low_bands.outlook, high_bands.outlook);

@@ -308,15 +308,22 @@ impl Skyline {
         sun.apparent_altitude_deg - self.at(sun.azimuth_deg).map_or(0.0, |s| s.altitude_deg)
     }
 
-    /// Least height of the lower limb over the skyline under it.
     fn disc_margin_of(&self, sun: SunPoint, radius_deg: f64) -> f64 {
-        let narrowing = sun.apparent_altitude_deg.to_radians().cos().max(0.3);
+        self.disc_margin_at(sun.azimuth_deg, sun.apparent_altitude_deg, radius_deg)
+    }
+
+    /// Least height of the lower limb of a disc over the skyline under it.
+    ///
+    /// # Units
+    /// Degrees; altitude as seen, of the disc's centre, near the Sun's track.
+    pub fn disc_margin_at(&self, azimuth_deg: f64, apparent_altitude_deg: f64, radius_deg: f64) -> f64 {
+        let narrowing = apparent_altitude_deg.to_radians().cos().max(0.3);
         (-8..=8)
             .filter_map(|i| {
                 let x = radius_deg * f64::from(i) / 8.0;
                 let below = (radius_deg * radius_deg - x * x).max(0.0).sqrt();
-                let skyline = self.at(sun.azimuth_deg + x / narrowing)?;
-                Some(sun.apparent_altitude_deg - below - skyline.altitude_deg)
+                let skyline = self.at(azimuth_deg + x / narrowing)?;
+                Some(apparent_altitude_deg - below - skyline.altitude_deg)
             })
             .fold(f64::INFINITY, f64::min)
     }

@@ -8,8 +8,9 @@ use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
 use super::table::{Item, Lines, Table, Walk, checked_number, meant, number, shown};
+use super::window_keys::{filters, moon};
 use super::{
-    CloudKeys, ConventionKeys, EclipseKeys, FallbackKeys, FilterKeys, Mean, MissingPair, OutputKeys, Plan, Requirement,
+    CloudKeys, ConventionKeys, EclipseKeys, FallbackKeys, Mean, MissingPair, OutputKeys, Plan, Requirement,
     RobustnessKeys, ScoreKeys, SearchKeys, SitesKeys, TerrainKeys, Weight, Wish,
 };
 use crate::criteria;
@@ -49,6 +50,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     let fallback = fallback(root.table(w, "fallback"), w);
     let robustness = robustness(root.table(w, "robustness"), w, &weights);
     let filters = filters(root.table(w, "filters"), w);
+    let moon = moon(root.table(w, "moon"), w);
     let conventions = conventions(root.table(w, "conventions"), w);
     let output = output(root.table(w, "output"), w);
     root.finish(w);
@@ -96,6 +98,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
         fallback,
         robustness,
         filters,
+        moon,
         conventions,
         output,
     })
@@ -405,17 +408,12 @@ fn robustness(mut t: Table<'_, '_>, w: &mut Walk<'_>, weights: &[Weight]) -> Rob
     RobustnessKeys { draws, seed, weight_spread, spread, interval }
 }
 
-fn filters(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> FilterKeys {
-    let margin_s = t.number(w, "margin_s", 0.0, 600.0, "a margin in seconds").unwrap_or(2.0);
-    t.finish(w);
-    FilterKeys { margin_s }
-}
-
 fn conventions(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> ConventionKeys {
     let keys = ConventionKeys {
         earth_equatorial_radius_km: t.number(w, "earth_equatorial_radius_km", 6300.0, 6450.0, "a radius in km"),
         earth_inverse_flattening: t.number(w, "earth_inverse_flattening", 250.0, 1e9, "an inverse flattening"),
         sun_radius_km: t.number(w, "sun_radius_km", 690_000.0, 702_000.0, "a radius in km"),
+        sun_radius_true_edge_km: t.number(w, "sun_radius_true_edge_km", 690_000.0, 702_000.0, "a radius in km"),
         moon_k_exterior: t.number(w, "moon_k_exterior", 0.27, 0.275, "a radius in Earth radii"),
         moon_k_interior: t.number(w, "moon_k_interior", 0.27, 0.275, "a radius in Earth radii"),
         pressure_hpa: t.number(w, "pressure_hpa", 0.0, 1100.0, "a pressure in hPa"),

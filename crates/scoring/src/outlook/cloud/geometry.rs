@@ -161,7 +161,7 @@ impl Stations {
             }
         }
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(MOST + 1);
-        for (point, chord) in self.tree.nearest_neighbor_iter_with_distance_2(unit(lat_deg, lon_deg)) {
+        for (point, chord) in self.tree.nearest_neighbor_iter_with_distance_2(&unit(lat_deg, lon_deg)) {
             let distance_km = angle_km(chord);
             if near.len() >= MOST || (distance_km > reach_km && !near.is_empty()) {
                 break;

@@ -1,0 +1,123 @@
+//! Which summits of the edge can be where the last light goes out.
+//!
+//! The Sun is covered while no summit stands inside its disc, so its centre is confined to what the discs of its own radius
+//! about all summits leave free in the middle. Only summits whose disc bounds that space can matter: those that a ball of
+//! the Sun's size touches as it rolls round inside the edge. In the plane of the sky that is, for each direction θ from the
+//! Moon's centre, the least d with |P − d θ| = σ over all summits P. What the ball can reach in a direction says in turn how
+//! low a summit must stand to be worth a closer look, so the search goes from few directions to many.
+
+use super::heights::MoonHeights;
+use super::sky::Sight;
+use super::skyline::{Skyline, Summit};
+use std::f64::consts::TAU;
+
+/// Directions about the edge that are searched, a pixel of LDEM_16 apart; between them valleys are sought out.
+const DIRECTIONS: usize = 5760;
+
+/// Directions in which the ball is pushed.
+const PUSHES: usize = 720;
+
+/// What the ball touches lies within this of the direction in which it is pushed, in pushes: 55°.
+const ABREAST: usize = 110;
+
+/// A direction is looked at closely if it stands no more than this above what the ball reaches (tangent, 0.25″): 0.15″
+/// because the bottom of a notch may lie between it and the next, the rest for corners between two pushes.
+const BETWEEN: f64 = 0.25 / 206_265.0;
+
+/// A summit is kept if it stands no more than this above what the ball reaches (0.12″): sights differ a little.
+const KEPT: f64 = 0.12 / 206_265.0;
+
+/// Where the edge leaves hardly any totality the ball is let out so far all the same (2″).
+const LEAST_OFFSET: f64 = 2.0 / 206_265.0;
+
+/// The summits that can matter from a sight: by angle from its north through east, in [0, 2π).
+pub(super) struct Kept {
+    pub sight: Sight,
+    pub summits: Vec<(f64, Summit)>,
+}
+
+/// Searches them for Suns of some radii (tangents).
+pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept {
+    let step = TAU / DIRECTIONS as f64;
+    let mut skyline = Skyline::new(heights, sight);
+    let mut seen = vec![false; DIRECTIONS];
+    let mut known: Vec<(f64, Summit)> = Vec::new();
+    let mut reach = vec![f64::INFINITY; PUSHES];
+    for stride in [32, 8, 2, 1] {
+        for index in (0..DIRECTIONS).step_by(stride) {
+            if std::mem::replace(&mut seen[index], true) {
+                continue;
+            }
+            let angle = index as f64 * step;
+            let (summit, whole) = skyline.summit(angle, between(&reach, angle) + BETWEEN);
+            if whole {
+                known.push((angle, summit));
+            }
+        }
+        reach = reached(&known, suns);
+        known.retain(|(angle, summit)| summit.tangent <= between(&reach, *angle) + BETWEEN);
+    }
+    known.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let count = known.len();
+    let mut all = known.clone();
+    for (number, &(angle, summit)) in known.iter().enumerate() {
+        let lower = |other: &(f64, Summit)| {
+            let away = (other.0 - angle).abs();
+            away.min(TAU - away) < 1.5 * step && other.1.tangent < summit.tangent
+        };
+        if !lower(&known[(number + count - 1) % count]) && !lower(&known[(number + 1) % count]) {
+            let (angle, summit) = skyline.notch(angle, step, summit, |summit| -summit.tangent);
+            all.push((angle.rem_euclid(TAU), summit));
+        }
+    }
+    let reach = reached(&all, suns);
+    all.retain(|(angle, summit)| summit.tangent <= between(&reach, *angle) + KEPT);
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Kept { sight, summits: all }
+}
+
+/// How far the ball can reach in each of the directions, whichever of the Suns it is.
+fn reached(known: &[(f64, Summit)], suns: &[f64]) -> Vec<f64> {
+    let turn = |away: usize| (away as f64 * TAU / PUSHES as f64).sin_cos();
+    let turns: Vec<(f64, f64)> = (0..=ABREAST).map(turn).collect();
+    let mut reach = vec![f64::NEG_INFINITY; PUSHES];
+    for &sun in suns {
+        let mut offset = vec![f64::INFINITY; PUSHES];
+        for (angle, summit) in known {
+            let place = angle / TAU * PUSHES as f64;
+            let first = place as usize;
+            let (sin, cos) = (place.fract() * TAU / PUSHES as f64).sin_cos();
+            let mut bound = |push: usize, ahead: f64, aside: f64| {
+                let under = sun * sun - aside * aside * summit.tangent * summit.tangent;
+                if under > 0.0 {
+                    let cell = &mut offset[push % PUSHES];
+                    *cell = cell.min(ahead * summit.tangent - under.sqrt());
+                }
+            };
+            // Pushes at and after the summit's direction, and before it.
+            for (away, &(s, c)) in turns.iter().enumerate() {
+                bound(first + away, c * cos + s * sin, s * cos - c * sin);
+                bound(first + PUSHES - away, c * cos - s * sin, s * cos + c * sin);
+            }
+        }
+        for (push, &offset) in offset.iter().enumerate() {
+            let d = if offset.is_finite() { offset.max(LEAST_OFFSET) } else { LEAST_OFFSET };
+            for (away, (sin, cos)) in turns.iter().enumerate() {
+                let far = d * cos + (sun * sun - d * d * sin * sin).sqrt();
+                for other in [push + away, push + PUSHES - away] {
+                    let cell = &mut reach[other % PUSHES];
+                    *cell = cell.max(far);
+                }
+            }
+        }
+    }
+    reach
+}
+
+/// Between two of those directions in a straight line, which is never too low by more than the ball's curve, 0.001″.
+fn between(reach: &[f64], angle: f64) -> f64 {
+    let place = angle.rem_euclid(TAU) / TAU * PUSHES as f64;
+    let first = place as usize % PUSHES;
+    let (a, b) = (reach[first], reach[(first + 1) % PUSHES]);
+    if a.is_finite() && b.is_finite() { a + (b - a) * place.fract() } else { f64::INFINITY }
+}

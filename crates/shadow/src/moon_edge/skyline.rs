@@ -1,0 +1,337 @@
+//! The Moon's skyline: which point of the surface stands highest in a direction as seen from a place.
+//!
+//! In the plane through the eye, the Moon's centre and a direction in the sky, a surface point at an angle β before the
+//! plane of the Moon's rim has the radius R = 1737.4 km + h; the tangent of its distance from the Moon's centre is
+//! R cos β / (D − R sin β). The skyline is the largest such value over all β. The search goes a pixel at a time wherever
+//! the bounds of the heights leave room, and finely about everything that comes close to the top.
+
+use super::heights::{BOUND_STEP_DEG, DATUM_KM, MoonHeights};
+use super::sky::Sight;
+use noonfall_ephemeris::vector::{Vec3, add, scale};
+use std::f64::consts::TAU;
+
+/// Nothing shows from further before or behind the rim: 10.8 km, the highest there is, over the lowest edge at 1731 km.
+const DEPTH_DEG: f64 = 8.5;
+
+/// Between two samples a pixel apart the surface rises by less than this above the higher of them where it matters, km.
+const HIDDEN_RISE_KM: f64 = 0.15;
+
+/// Whatever the samples say, a top of so much may hide beside one, km.
+const LEAST_RISE_KM: f64 = 0.02;
+
+/// Lines of the grid that are looked for beside a sample.
+const MOST_CROSSINGS: usize = 24;
+
+/// The Sun's reach changes by less than this (tangent) between directions as close as those of a notch: 0.04″, where it is
+/// 1.3″ a degree when the centres are 75″ apart. What stands higher by so much needs no closer look.
+const STEADY: f64 = 0.04 / 206_265.0;
+
+/// How often the space beside a direction is halved: 0.03° to 0.0005°, 15 m of the edge.
+const HALVINGS: i32 = 6;
+
+/// Sectors for which bounds are asked together: 0.25° wide, so that with half a piece, 0.25°, all lies within the 0.5° for
+/// which a bound holds.
+const SECTORS: usize = 1440;
+
+/// Beyond this sine of the latitude the grid's lines bend too much to be followed by a parabola over half a degree.
+const POLAR: f64 = 0.985;
+
+/// A point of the surface on a line of sight.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Summit {
+    /// The point about the Moon's centre, km, in the Moon's axes.
+    pub point_km: Vec3,
+    /// Tangent of its distance from the Moon's centre in the sky.
+    pub tangent: f64,
+}
+
+/// Searches skylines from one sight.
+pub(super) struct Skyline<'a> {
+    heights: &'a MoonHeights,
+    sight: Sight,
+    /// β of the rim of a smooth Moon, which lies a little before the plane through its centre.
+    rim_rad: f64,
+    step_rad: f64,
+    /// Samples in one piece, for which one bound is asked.
+    per_piece: i32,
+    pieces: i32,
+    /// Sine and cosine of β, sample by sample.
+    beta: Vec<(f64, f64)>,
+    /// Tangents of the search under way, sample by sample; below everything where none was taken.
+    samples: Vec<f64>,
+    /// The highest surfaces about the pieces, sector by sector, as far as they have been asked for.
+    bounds: Vec<Option<Box<[f64]>>>,
+    /// Samples where the last skylines stood highest: good places to begin.
+    hints: [i32; 2],
+}
+
+/// A short arc of a great circle on the grid: a parabola through three points of it, or the circle itself.
+enum Trace {
+    Parabola { middle: [f64; 2], slope: [f64; 2], bend: [f64; 2] },
+    Exact { outward: Vec3, eye: Vec3 },
+}
+
+impl Trace {
+    /// Where lines of the grid are crossed, from −1 to 1, and both ends and the middle; how many.
+    fn crossings(&self, parts: &mut [f64; MOST_CROSSINGS + 3]) -> usize {
+        parts[..3].copy_from_slice(&[-1.0, 0.0, 1.0]);
+        let mut count = 3;
+        match self {
+            Trace::Parabola { middle, slope, bend } => {
+                for i in 0..2 {
+                    let (m, s, b) = (middle[i], slope[i], bend[i]);
+                    let (low, high) = (m - s.abs() + b.min(0.0), m + s.abs() + b.max(0.0));
+                    let mut line = low.ceil();
+                    while line <= high && count < parts.len() {
+                        let guess = (line - m) / s;
+                        let part = guess - (m + guess * (s + guess * b) - line) / (s + 2.0 * b * guess);
+                        if part.abs() < 1.0 {
+                            parts[count] = part;
+                            count += 1;
+                        }
+                        line += 1.0;
+                    }
+                }
+            }
+            Trace::Exact { .. } => {
+                for j in 0..16 {
+                    parts[count] = (f64::from(j) - 7.5) / 8.0;
+                    count += 1;
+                }
+            }
+        }
+        count
+    }
+}
+
+impl<'a> Skyline<'a> {
+    /// For the heights as seen from somewhere.
+    pub(super) fn new(heights: &'a MoonHeights, sight: Sight) -> Skyline<'a> {
+        let step_rad = (1.0 / heights.per_degree() as f64).to_radians();
+        let per_piece = ((heights.per_degree() as f64 * BOUND_STEP_DEG) as i32).max(1);
+        let pieces = (DEPTH_DEG.to_radians() / (step_rad * f64::from(per_piece))).ceil() as i32;
+        let rim_rad = DATUM_KM / sight.distance_km;
+        let reach = pieces * per_piece;
+        let samples = vec![f64::NEG_INFINITY; 2 * reach as usize + 1];
+        let beta: Vec<_> = (-reach..=reach).map(|k| (rim_rad + f64::from(k) * step_rad).sin_cos()).collect();
+        Skyline {
+            heights,
+            sight,
+            rim_rad,
+            step_rad,
+            per_piece,
+            pieces,
+            beta,
+            samples,
+            bounds: vec![None; SECTORS],
+            hints: [0; 2],
+        }
+    }
+
+    fn beta(&self, k: i32) -> (f64, f64) {
+        self.beta[(k + self.pieces * self.per_piece) as usize]
+    }
+
+    fn direction(&self, outward: Vec3, (sin, cos): (f64, f64)) -> Vec3 {
+        add(scale(outward, cos), scale(self.sight.eye, sin))
+    }
+
+    /// The arc about an angle, to so much on either side.
+    fn trace(&self, outward: Vec3, middle_rad: f64, half_rad: f64) -> Trace {
+        let middle = self.direction(outward, middle_rad.sin_cos());
+        if middle[2].abs() > POLAR {
+            return Trace::Exact { outward, eye: self.sight.eye };
+        }
+        let place = |rad: f64| self.heights.place(self.direction(outward, rad.sin_cos()));
+        let ends = [place(middle_rad - half_rad), place(middle_rad + half_rad)];
+        let middle = self.heights.place(middle);
+        let samples = self.heights.samples();
+        let near = |x: f64| x - ((x - middle[1]) / samples).round() * samples;
+        let (before, after) = ([ends[0][0], near(ends[0][1])], [ends[1][0], near(ends[1][1])]);
+        Trace::Parabola {
+            middle,
+            slope: std::array::from_fn(|i| 0.5 * (after[i] - before[i])),
+            bend: std::array::from_fn(|i| 0.5 * (after[i] + before[i]) - middle[i]),
+        }
+    }
+
+    /// Radius of the surface, km, on an arc: `part` from −1 to 1 along it, or sine and cosine of β.
+    fn radius_km(&self, trace: &Trace, part: f64, beta: (f64, f64)) -> f64 {
+        let place = match trace {
+            Trace::Parabola { middle, slope, bend } => {
+                std::array::from_fn(|i| middle[i] + part * (slope[i] + part * bend[i]))
+            }
+            Trace::Exact { outward, eye } => self.heights.place(add(scale(*outward, beta.1), scale(*eye, beta.0))),
+        };
+        DATUM_KM + self.heights.height_km(place)
+    }
+
+    fn tangent(&self, radius_km: f64, (sin, cos): (f64, f64)) -> f64 {
+        radius_km * cos / (self.sight.distance_km - radius_km * sin)
+    }
+
+    fn summit_at(&self, outward: Vec3, beta: (f64, f64), radius_km: f64) -> Summit {
+        Summit { point_km: scale(self.direction(outward, beta), radius_km), tangent: self.tangent(radius_km, beta) }
+    }
+
+    /// Bounds of the pieces, before and behind the rim by turns, in a sector narrow enough for the bounds' width.
+    fn bounds_of(&self, sector: usize) -> Box<[f64]> {
+        let outward = self.sight.outward((sector as f64 + 0.5) * TAU / SECTORS as f64);
+        (0..2 * self.pieces)
+            .map(|number| {
+                let (piece, side) = (number / 2, if number % 2 == 0 { 1.0 } else { -1.0 });
+                let middle = (f64::from(piece) + 0.5) * f64::from(self.per_piece) * self.step_rad;
+                self.heights.highest_about_km(self.direction(outward, (self.rim_rad + side * middle).sin_cos()))
+            })
+            .collect()
+    }
+
+    /// The skyline in a direction (angle from the sight's north through east, radians), or the first point found that
+    /// stands at least as high as `enough`; whether it is the skyline.
+    pub(super) fn summit(&mut self, angle_rad: f64, enough: f64) -> (Summit, bool) {
+        let outward = self.sight.outward(angle_rad);
+        if enough < f64::INFINITY {
+            for k in self.hints {
+                let beta = self.beta(k);
+                let radius_km = DATUM_KM + self.heights.height_km(self.heights.place(self.direction(outward, beta)));
+                if self.tangent(radius_km, beta) >= enough {
+                    return (self.summit_at(outward, beta, radius_km), false);
+                }
+            }
+        }
+        let sector = (angle_rad.rem_euclid(TAU) / TAU * SECTORS as f64) as usize % SECTORS;
+        let bounds = self.bounds[sector].take().unwrap_or_else(|| self.bounds_of(sector));
+        let mut samples = std::mem::take(&mut self.samples);
+        let zero = self.pieces * self.per_piece;
+        // Highest tangent, its sample and the radius there; and how far samples were taken.
+        let mut best = (f64::NEG_INFINITY, 0, 0.0);
+        let mut taken = [zero, zero];
+        let half = 0.5 * f64::from(self.per_piece);
+        let mut whole = true;
+        'search: for (piece, side) in (0..self.pieces).flat_map(|piece| [(piece, 1), (piece, -1)]) {
+            let first = piece * self.per_piece;
+            // Of a sphere the end that is nearer to the rim stands highest.
+            let highest = bounds[(2 * piece + i32::from(side < 0)) as usize];
+            if self.tangent(DATUM_KM + highest, self.beta(side * first)) < best.0 {
+                continue;
+            }
+            let middle_rad = self.rim_rad + f64::from(side) * (f64::from(first) + half) * self.step_rad;
+            let trace = self.trace(outward, middle_rad, half * self.step_rad);
+            // The rim itself belongs to the first piece.
+            let start = if first == 0 && side == 1 { 0 } else { first + 1 };
+            let end = zero + side * (first + self.per_piece);
+            taken = [taken[0].min(end), taken[1].max(end)];
+            for k in start..=first + self.per_piece {
+                let beta = self.beta(side * k);
+                let radius_km = self.radius_km(&trace, f64::from(side) * (f64::from(k - first) / half - 1.0), beta);
+                let tangent = self.tangent(radius_km, beta);
+                samples[(zero + side * k) as usize] = tangent;
+                if tangent > best.0 {
+                    best = (tangent, side * k, radius_km);
+                    if tangent >= enough {
+                        whole = false;
+                        break 'search;
+                    }
+                }
+            }
+        }
+        let mut summit = self.summit_at(outward, self.beta(best.1), best.2);
+        let [from, to] = taken.map(|at| at as usize);
+        if whole {
+            self.climb(outward, best.1, &mut summit);
+            let per_km = 1.0 / self.sight.distance_km;
+            for at in from + 1..to {
+                let (before, tangent, after) = (samples[at - 1], samples[at], samples[at + 1]);
+                let k = at as i32 - zero;
+                if tangent + (HIDDEN_RISE_KM + LEAST_RISE_KM) * per_km < summit.tangent
+                    || tangent < before
+                    || tangent < after
+                    || k == best.1
+                {
+                    continue;
+                }
+                // What climbs steeply may climb on for half a pixel.
+                let rise = (0.6 * (tangent - before.min(after))).min(HIDDEN_RISE_KM * per_km) + LEAST_RISE_KM * per_km;
+                if tangent + rise > summit.tangent {
+                    self.climb(outward, k, &mut summit);
+                }
+            }
+        }
+        samples[from..=to].fill(f64::NEG_INFINITY);
+        self.bounds[sector] = Some(bounds);
+        self.hints = if self.hints[0] == best.1 { self.hints } else { [best.1, self.hints[0]] };
+        self.samples = samples;
+        (summit, whole)
+    }
+
+    /// The top within a pixel of a sample. Along a line the surface is a parabola from one line of the grid to the next, so
+    /// the crossings are looked at, and the parabolas beside the highest.
+    fn climb(&self, outward: Vec3, k: i32, best: &mut Summit) {
+        let trace = self.trace(outward, self.rim_rad + f64::from(k) * self.step_rad, self.step_rad);
+        let (sin_k, cos_k) = self.beta(k);
+        let look = |part: f64| {
+            let delta = part * self.step_rad;
+            let (sin, cos) = (delta * (1.0 - delta * delta / 6.0), 1.0 - 0.5 * delta * delta);
+            let beta = (sin_k * cos + cos_k * sin, cos_k * cos - sin_k * sin);
+            let radius_km = self.radius_km(&trace, part, beta);
+            (self.tangent(radius_km, beta), beta, radius_km)
+        };
+        let mut parts = [0.0; MOST_CROSSINGS + 3];
+        let count = trace.crossings(&mut parts);
+        let parts = &mut parts[..count];
+        parts.sort_unstable_by(f64::total_cmp);
+        let mut top = (f64::NEG_INFINITY, 0);
+        let mut at = [0.0; MOST_CROSSINGS + 3];
+        for (number, &part) in parts.iter().enumerate() {
+            let found = look(part);
+            at[number] = found.0;
+            if found.0 > top.0 {
+                top = (found.0, number);
+            }
+            if found.0 > best.tangent {
+                *best = self.summit_at(outward, found.1, found.2);
+            }
+        }
+        for first in [top.1.wrapping_sub(1), top.1] {
+            let (Some(&low), Some(&high)) = (parts.get(first), parts.get(first.wrapping_add(1))) else { continue };
+            let middle = look(0.5 * (low + high)).0;
+            // The parabola through both ends and the middle, from −1 to 1.
+            let (slope, bend) = (0.5 * (at[first + 1] - at[first]), 0.5 * (at[first + 1] + at[first]) - middle);
+            let vertex = -0.5 * slope / bend;
+            if bend < 0.0 && vertex.abs() < 1.0 {
+                let found = look(0.5 * (low + high) + 0.5 * vertex * (high - low));
+                if found.0 > best.tangent {
+                    *best = self.summit_at(outward, found.1, found.2);
+                }
+            }
+        }
+    }
+
+    /// The summit that `gap` (greater where it matters more) makes most of, in a direction or up to `space_rad` to either
+    /// side of it, beginning with the one in that direction. Between directions valleys are notches, so the space about the
+    /// best is halved again and again.
+    pub(super) fn notch(
+        &mut self,
+        middle_rad: f64,
+        space_rad: f64,
+        first: Summit,
+        gap: impl Fn(&Summit) -> f64,
+    ) -> (f64, Summit) {
+        let mut best = (gap(&first), middle_rad, first);
+        let look = |skyline: &mut Skyline, angle: f64, best: &mut (f64, f64, Summit)| {
+            let (summit, _) = skyline.summit(angle, best.2.tangent + STEADY);
+            let found = gap(&summit);
+            if found > best.0 {
+                *best = (found, angle, summit);
+            }
+        };
+        let mut half = 0.5 * space_rad;
+        for _ in 0..HALVINGS {
+            let centre = best.1;
+            look(self, centre - half, &mut best);
+            look(self, centre + half, &mut best);
+            half *= 0.5;
+        }
+        (best.1, best.2)
+    }
+}
