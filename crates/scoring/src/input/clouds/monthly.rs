@@ -4,11 +4,14 @@ use std::collections::BTreeMap;
 
 use super::{Layers, MonthlyCover, YearSpread};
 
+/// The mean of a month of one year, with its layers where they are known.
+type YearFigure = (i32, f64, Option<Layers>);
+
 /// The figures of one place, by month and hour.
 #[derive(Clone, Debug, Default)]
 pub(super) struct MonthBook {
     /// By month and hour of local solar time in thousandths; the figures with their years.
-    by_month: BTreeMap<(u8, Option<u32>), Vec<(i32, f64, Option<Layers>)>>,
+    by_month: BTreeMap<(u8, Option<u32>), Vec<YearFigure>>,
 }
 
 impl MonthBook {

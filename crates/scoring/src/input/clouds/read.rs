@@ -89,7 +89,7 @@ pub fn needs_wanted(paths: &[PathBuf]) -> bool {
     paths.iter().any(|path| {
         path.is_dir()
             || File::open(path)
-                .and_then(|file| head_of(file))
+                .and_then(head_of)
                 .is_ok_and(|head| !matches!(recognise("", &head), Ok(Format::Plain | Format::Epw) | Err(_)))
     })
 }
