@@ -1,6 +1,6 @@
 //! The program run as a user runs it. One file per command; a file that is not named here does not run.
 //!
-//! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`plan`]: what each command answers, checked against values from
+//! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`clouds`], [`plan`]: what each command answers, checked against values from
 //!   outside (each check names its source);
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
@@ -14,6 +14,7 @@ mod at;
 mod awkward_input;
 mod bad_input;
 mod brief;
+mod clouds;
 mod demo;
 mod documented;
 mod list;

@@ -2,8 +2,10 @@
 
 use noonfall_ephemeris::{DeltaTError, KernelError};
 use noonfall_render::brief::TypesetError;
+use noonfall_render::chart::ChartError;
 use noonfall_render::exchange::ExchangeError;
 use noonfall_render::publish::PublishError;
+use noonfall_render::raster::RasterError;
 use noonfall_scoring::fault::{Fault, Faults};
 use noonfall_scoring::run::RunError;
 use noonfall_shadow::catalogue::CatalogueError;
@@ -79,7 +81,7 @@ macro_rules! other {
     };
 }
 
-other!(ExchangeError, PublishError, TypesetError, serde_json::Error);
+other!(ExchangeError, PublishError, RasterError, TypesetError, serde_json::Error);
 
 macro_rules! bad_input {
     ($($error:ty),*) => {
@@ -91,4 +93,4 @@ macro_rules! bad_input {
     };
 }
 
-bad_input!(EclipseError, CatalogueError, KernelError, DeltaTError, SiteError);
+bad_input!(ChartError, EclipseError, CatalogueError, KernelError, DeltaTError, SiteError);

@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_scoring::outlook::line_of_sight::CoverKind;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::WindowSettings;
 use noonfall_scoring::profile::PROFILES;
@@ -51,6 +52,11 @@ pub enum Command {
     /// Write the one-page brief of a site
     #[command(after_help = "Example:\n  noonfall brief data/demo/plan.toml --site \"Milford Sound\" --out brief.pdf")]
     Brief(BriefOptions),
+    /// Tell what a cloud archive holds, and the odds it gives at a place
+    #[command(
+        after_help = "Example:\n  noonfall clouds era5.nc\n  noonfall clouds era5.nc --near -24.5,145.9 --date 2028-07-22\n  noonfall clouds isd/ --near -15.5,128.1 --date 2028-07-22 --out near.csv --out odds.svg"
+    )]
+    Clouds(CloudsOptions),
     /// Help with plan files
     #[command(subcommand)]
     Plan(PlanCommand),
@@ -160,9 +166,12 @@ pub struct AtOptions {
     /// Places from a CSV with name, lat, lon and optionally elevation_m, zone
     #[arg(long, value_name = "FILE.csv", conflicts_with = "lat")]
     pub sites: Option<PathBuf>,
-    /// Cloud climatology: a CSV or an EPW weather year
+    /// Cloud climatology: NetCDF, GeoTIFF, station files, EPW or CSV, or a folder of them; may be given several times
     #[arg(long, value_name = "FILE")]
-    pub clouds: Option<PathBuf>,
+    pub clouds: Vec<PathBuf>,
+    /// How the clouds were seen, where the file does not say: observed (from the ground) or grid (from above)
+    #[arg(long, value_name = "KIND", requires = "clouds")]
+    pub kind: Option<CoverChoice>,
     /// Folder of terrain tiles (.hgt or GeoTIFF)
     #[arg(long, value_name = "DIR", conflicts_with = "horizon")]
     pub terrain: Option<PathBuf>,
@@ -233,6 +242,63 @@ pub struct BriefOptions {
     /// Common options.
     #[command(flatten)]
     pub common: Common,
+}
+
+/// `clouds`.
+#[derive(Args, Debug)]
+pub struct CloudsOptions {
+    /// Cloud files of one archive, or a folder of them; recognised by content
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// A place to give the odds for
+    #[arg(long, value_name = "LAT,LON", value_parser = place, allow_hyphen_values = true)]
+    pub near: Option<GeoPoint>,
+    /// The day in the middle of the season; on the date of an eclipse its own hour at the place is used
+    #[arg(long, value_name = "DATE", value_parser = date, requires = "near")]
+    pub date: Option<NaiveDate>,
+    /// Write a plain clouds CSV that gives the same odds (.csv), or a chart (.svg, .png); may be given several times
+    #[arg(long, value_name = "FILE", requires = "near")]
+    pub out: Vec<PathBuf>,
+    /// How the clouds were seen, where the file does not say: observed (from the ground) or grid (from above)
+    #[arg(long, value_name = "KIND")]
+    pub kind: Option<CoverChoice>,
+    /// How to show it; a page of text on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<CloudsFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Kinds of cloud amount.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CoverChoice {
+    /// Sky cover as an observer reports it
+    Observed,
+    /// Share of area covered, seen from above
+    Grid,
+}
+
+impl From<CoverChoice> for CoverKind {
+    fn from(choice: CoverChoice) -> CoverKind {
+        match choice {
+            CoverChoice::Observed => CoverKind::Observed,
+            CoverChoice::Grid => CoverKind::Grid,
+        }
+    }
+}
+
+/// Formats of `clouds`.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CloudsFormat {
+    /// A page of text
+    Table,
+    /// One JSON document
+    Json,
+    /// One JSON document on one line
+    Jsonl,
+    /// The odds as comma-separated values
+    Csv,
 }
 
 /// `plan …`.

@@ -19,6 +19,7 @@
 pub mod basemap;
 pub mod brief;
 pub mod chart;
+pub mod cloud_archives;
 pub mod exchange;
 pub mod fonts;
 pub mod labels;

@@ -102,6 +102,7 @@ fn cloud(cloud: &CloudOutlook) -> Value {
         "years": cloud.years,
         "source": cloud.source,
         "invented": cloud.invented,
+        "layers": cloud.layers.as_ref().map(crate::cloud_archives::layers),
         "notes": cloud.notes,
     })
 }

@@ -1,10 +1,15 @@
 //! The cloud files of a plan, asked in order: forecast, day records, climatology.
 
+use std::path::PathBuf;
+
 use chrono::{Datelike, Duration, Timelike};
-use noonfall_ephemeris::Tt;
+use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel, Tt};
+use noonfall_shadow::{Eclipse, Site};
 
 use crate::fault::Faults;
-use crate::outlook::cloud::{CloudGap, CloudOutlook, CloudQuery, CloudSource};
+use crate::input::clouds::{Wanted, WantedPlace, needs_wanted};
+use crate::input::sites::Sites;
+use crate::outlook::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
 use crate::plan::Plan;
 
 /// The cloud files of a plan.
@@ -47,8 +52,62 @@ impl SolarTime {
     }
 }
 
+/// What an eclipse asks of an archive at places: the hour of maximum at each.
+pub fn wanted_at(eclipse: &Eclipse, places: impl IntoIterator<Item = (f64, f64)>) -> Wanted {
+    let mut day = None;
+    let places = places
+        .into_iter()
+        .map(|(lat_deg, lon_deg)| {
+            let max = eclipse.quick(&Site::at_sea_level(GeoPoint { lat_deg, lon_deg })).max;
+            let time = SolarTime::at(max, lon_deg);
+            day.get_or_insert((time.month, time.day));
+            WantedPlace { lat_deg, lon_deg, solar_hour: Some(time.hour) }
+        })
+        .collect();
+    Wanted { places, day, half_window_days: CloudOptions::default().half_window_days, ..Wanted::default() }
+}
+
+/// What a plan asks of an archive: its sites, and the whole path where it searches. A plan whose eclipse or sites cannot be read
+/// asks for everything; its faults are told elsewhere.
+fn wanted_by(plan: &Plan) -> Wanted {
+    let opened = plan.eclipse.kernel.as_ref().and_then(|k| Kernel::open(&plan.resolve(k)).ok());
+    let kernel = opened.as_ref().unwrap_or_else(|| Kernel::embedded());
+    let delta_t = plan.eclipse.delta_t_s.and_then(|s| DeltaT::given(s).ok());
+    let Ok(eclipse) = Eclipse::on_date(kernel, plan.eclipse.date, delta_t, &plan.conventions()) else {
+        return Wanted::default();
+    };
+    let sites = plan.sites.as_ref().and_then(|keys| Sites::read(&plan.resolve(&keys.file), keys.limit).ok());
+    let mut places: Vec<(f64, f64)> =
+        sites.iter().flat_map(|s| s.rows.iter().map(|r| (r.lat_deg, r.lon_deg))).collect();
+    let searches = plan.search.is_some();
+    if let (true, Some((from, to))) = (searches, eclipse.path_span()) {
+        // The shadow every twenty seconds, and what lies between its edge and its middle: it moves on by less than its length.
+        let mut tt = from;
+        while to - tt >= 0.0 {
+            let outline = eclipse.umbra_outline(tt, 0.0, 24);
+            for (i, p) in outline.iter().enumerate() {
+                places.push((p.lat_deg, p.lon_deg));
+                let across = &outline[(i + outline.len() / 2) % outline.len()];
+                let apart = crate::input::clouds::wrapped(across.lon_deg - p.lon_deg);
+                for share in [0.17, 0.33, 0.5] {
+                    let lat = p.lat_deg + (across.lat_deg - p.lat_deg) * share;
+                    places.push((lat, crate::input::clouds::wrapped(p.lon_deg + apart * share)));
+                }
+            }
+            tt = tt.plus(20.0);
+        }
+        // Many of them lie in one quarter of a degree.
+        let cell = |p: &(f64, f64)| ((p.0 * 4.0).round() as i32, (p.1 * 4.0).round() as i32);
+        places.sort_by_key(cell);
+        places.dedup_by_key(|p| cell(p));
+    }
+    let around_deg = if searches { 0.5 } else { 0.0 };
+    Wanted { around_deg, ..wanted_at(&eclipse, places) }
+}
+
 impl Clouds {
-    /// Reads the cloud files of a plan; with `forecast` the plan's forecast comes first.
+    /// Reads the cloud files of a plan; with `forecast` the plan's forecast comes first. Of archives larger than memory only what
+    /// the plan needs is read: its sites and the path it searches, the season, the hours about totality.
     ///
     /// # Errors
     /// Every fault of the files.
@@ -57,13 +116,23 @@ impl Clouds {
         let mut sources = Vec::new();
         let default = crate::plan::CloudKeys::default();
         let keys = plan.clouds.as_ref().unwrap_or(&default);
+        let climatology = keys.file.iter().chain(&keys.more_files).map(|f| plan.resolve(f)).collect::<Vec<_>>();
         let files = [
-            forecast.map(|f| (f.to_path_buf(), true)),
-            keys.records.as_ref().map(|f| (plan.resolve(f), false)),
-            keys.file.as_ref().map(|f| (plan.resolve(f), false)),
+            (forecast.map(|f| vec![f.to_path_buf()]).unwrap_or_default(), true),
+            (keys.records.iter().map(|f| plan.resolve(f)).collect(), false),
+            (climatology, false),
         ];
-        for (path, forecast) in files.into_iter().flatten() {
-            match CloudSource::read_with(&path, keys.options(forecast)) {
+        let everything = Wanted::default();
+        let mut needed = None;
+        for (paths, forecast) in files.iter().filter(|(paths, _)| !paths.is_empty()) {
+            let options = keys.options(*forecast);
+            let wanted = if needs_wanted(paths) {
+                let days = options.half_window_days;
+                needed.get_or_insert_with(|| Wanted { half_window_days: days, ..wanted_by(plan) })
+            } else {
+                &everything
+            };
+            match CloudSource::open(paths, options, wanted) {
                 Ok(source) => sources.push(source),
                 Err(found) => faults.0.extend(found.0),
             }
@@ -76,7 +145,15 @@ impl Clouds {
     /// # Errors
     /// Every fault of the file.
     pub fn of_file(path: &std::path::Path) -> Result<Clouds, Faults> {
-        Ok(Clouds { sources: vec![CloudSource::read(path)?], forecast: false })
+        Clouds::of_files(&[path.to_owned()], CloudOptions::default(), &Wanted::default())
+    }
+
+    /// One source from one or more files, as far as it is wanted.
+    ///
+    /// # Errors
+    /// Every fault of the files.
+    pub fn of_files(paths: &[PathBuf], options: CloudOptions, wanted: &Wanted) -> Result<Clouds, Faults> {
+        Ok(Clouds { sources: vec![CloudSource::open(paths, options, wanted)?], forecast: false })
     }
 
     /// The sources, first asked first.

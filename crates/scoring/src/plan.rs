@@ -94,6 +94,8 @@ pub struct SitesKeys {
 pub struct CloudKeys {
     /// Climatology.
     pub file: Option<PathBuf>,
+    /// Further files of the same climatology, where the plan names several.
+    pub more_files: Vec<PathBuf>,
     /// Day records, preferred to the climatology where they reach.
     pub records: Option<PathBuf>,
     /// Forecast in place of both, for the days before.
@@ -110,6 +112,10 @@ pub struct CloudKeys {
     pub cover_spread: Option<f64>,
     /// Number of independent days that a bare mean is trusted as.
     pub mean_strength_days: Option<f64>,
+    /// Height over diameter of low, middle and high cloud, where the archive has them apart.
+    pub layer_height_to_diameter: [Option<f64>; 3],
+    /// Share of high cloud that is seen through.
+    pub high_see_through: Option<f64>,
 }
 
 impl CloudKeys {
@@ -123,6 +129,11 @@ impl CloudKeys {
             height_to_diameter: self.height_to_diameter.unwrap_or(default.height_to_diameter),
             cover_spread: self.cover_spread.unwrap_or(default.cover_spread),
             mean_strength_days: self.mean_strength_days.unwrap_or(default.mean_strength_days),
+            layers: crate::outlook::cloud_layers::LayerModel {
+                height_to_diameter: [0, 1, 2]
+                    .map(|i| self.layer_height_to_diameter[i].unwrap_or(default.layers.height_to_diameter[i])),
+                high_see_through: self.high_see_through.unwrap_or(default.layers.high_see_through),
+            },
             forecast,
         }
     }

@@ -72,9 +72,22 @@ impl Sources {
     /// # Errors
     /// Every fault of all of them.
     pub fn read(clouds: Option<&Path>, terrain: Option<&Path>, horizon: Option<&Path>) -> Result<Sources, Faults> {
+        let clouds = clouds.map_or(Ok(Clouds::default()), Clouds::of_file);
+        Sources::with_clouds(clouds, terrain, horizon)
+    }
+
+    /// As [`Sources::read`], with the clouds read already.
+    ///
+    /// # Errors
+    /// Every fault of all of them.
+    pub fn with_clouds(
+        clouds: Result<Clouds, Faults>,
+        terrain: Option<&Path>,
+        horizon: Option<&Path>,
+    ) -> Result<Sources, Faults> {
         let mut faults = Faults::default();
         let mut keep = |found: Faults| faults.0.extend(found.0);
-        let clouds = clouds.map_or(Ok(Clouds::default()), Clouds::of_file).map_err(&mut keep).ok();
+        let clouds = clouds.map_err(&mut keep).ok();
         let horizons = Horizons::open(terrain, horizon).map_err(&mut keep).ok();
         faults.or(Sources { clouds: clouds.unwrap_or_default(), horizons: horizons.unwrap_or_default() })
     }

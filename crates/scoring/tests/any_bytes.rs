@@ -3,7 +3,7 @@
 // Helpers of tests may fail by panicking, like the tests themselves.
 #![allow(clippy::unwrap_used)]
 
-use noonfall_scoring::input::clouds::{CloudSeries, CloudTable};
+use noonfall_scoring::input::clouds::{self, CloudSeries, CloudTable, Wanted};
 use noonfall_scoring::input::drive_hours::DriveHours;
 use noonfall_scoring::input::sites::{Cell, Sites};
 use noonfall_scoring::input::terrain::{Height, Terrain};
@@ -48,11 +48,7 @@ fn read_all(bytes: &[u8]) -> Result<(), TestCaseError> {
         }
     }
     if let Ok(table) = CloudTable::from_bytes("c.csv", bytes.to_vec()) {
-        let covers: Vec<f64> = match &table.series {
-            CloudSeries::Means(all) => all.iter().flatten().map(|m| m.cover).collect(),
-            CloudSeries::Days(all) => all.iter().flatten().map(|d| d.cover).collect(),
-        };
-        prop_assert!(covers.iter().all(|c| (0.0..=1.0).contains(c)));
+        prop_assert!(table.covers().all(|c| (0.0..=1.0).contains(&c)));
     }
     if let Ok(table) = epw::from_bytes("y.epw", bytes) {
         let CloudSeries::Days(days) = &table.series else { return Err(TestCaseError::fail("days expected")) };
@@ -137,5 +133,93 @@ proptest! {
             }
             Err(faults) => prop_assert!(faults.to_string().contains("an SRTM tile has 2884802 bytes")),
         }
+    }
+}
+
+/// Archives in every format, small and whole: tests/reference/clouds/archives.
+const ARCHIVES: [&str; 14] = [
+    "classic.nc",
+    "cdf5.nc",
+    "offset64-unlimited.nc",
+    "nc4-packed.nc",
+    "store.nc",
+    "groups.nc",
+    "store.zip",
+    "cover-2020-07.tif",
+    "bands-band.tif",
+    "matrix-2020-07.csv",
+    "INVENTED.psv",
+    "isd-history.csv",
+    "999991-99999-2019.gz",
+    "leap.csv",
+];
+
+/// Reads a file of some bytes, with the list of stations beside it, and checks every figure that comes out.
+fn read_archive(name: &str, bytes: &[u8]) -> Result<(), TestCaseError> {
+    let archives = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/clouds/archives/");
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(name);
+    std::fs::write(&path, bytes).unwrap();
+    let mut paths = vec![path];
+    if name.ends_with(".gz") {
+        paths.push(format!("{archives}isd-history.csv").into());
+    }
+    match clouds::read(&paths, &Wanted::default()) {
+        Ok(table) => {
+            prop_assert!(table.covers().all(|c| (0.0..=1.0).contains(&c)));
+            prop_assert!(
+                table.nodes.iter().all(|n| n.lat_deg.abs() <= 90.0 && n.lon_deg > -180.0 && n.lon_deg <= 180.0)
+            );
+        }
+        Err(faults) => prop_assert!(!faults.0.is_empty() && faults.to_string().lines().count() <= 21),
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(192))]
+    #[test]
+    fn archives_damaged(
+        which in 0_usize..ARCHIVES.len(),
+        changes in proptest::collection::vec((any::<usize>(), any::<u8>()), 0..8),
+        cut in any::<usize>(),
+        whole in any::<bool>(),
+    ) {
+        let name = ARCHIVES[which];
+        let archives = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/clouds/archives/");
+        let bytes = std::fs::read(format!("{archives}{name}")).unwrap();
+        read_archive(name, &damaged(&bytes, &changes, if whole { 0 } else { cut }))?;
+        // Structure stands at the front: damage there alone.
+        let front: Vec<(usize, u8)> = changes.iter().map(|&(at, byte)| (at % 2000.min(bytes.len()), byte)).collect();
+        read_archive(name, &damaged(&bytes, &front, 0))?;
+    }
+
+    #[test]
+    fn archives_of_noise_behind_the_right_beginning(
+        which in 0_usize..6,
+        noise in proptest::collection::vec(any::<u8>(), 0..600),
+    ) {
+        let heads: [&[u8]; 6] = [b"CDF\x01", b"CDF\x05", b"\x89HDF\r\n\x1a\n", b"II\x2a\0", b"PK\x03\x04", b"\x1f\x8b\x08"];
+        read_archive("noise-2020-07.bin", &[heads[which], &noise].concat())?;
+    }
+}
+
+/// A small file that declares a chunk of two gigabytes, and a group that holds itself: refused or read, in little memory and time.
+#[test]
+fn a_chunk_of_two_gigabytes_and_a_loop_are_no_trap() {
+    let archives = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/clouds/archives/");
+    let mut bytes = std::fs::read(format!("{archives}nc4-packed.nc")).unwrap();
+    // The layout message: chunks of 50 × 3 × 3 numbers of two bytes.
+    let layout: Vec<u8> = [50_u32, 3, 3, 2].iter().flat_map(|n| n.to_le_bytes()).collect();
+    let at = bytes.windows(layout.len()).position(|w| w == layout).unwrap();
+    bytes[at..at + 4].copy_from_slice(&120_000_000_u32.to_le_bytes());
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("huge.nc");
+    std::fs::write(&path, &bytes).unwrap();
+    let text = clouds::read(&[path], &Wanted::default()).unwrap_err().to_string();
+    assert!(text.contains("huge.nc") && text.lines().count() == 1, "{text}");
+    match clouds::read(&[format!("{archives}loop.nc").into()], &Wanted::default()) {
+        Ok(table) => assert!(table.covers().all(|c| (0.0..=1.0).contains(&c)) && table.covers().count() > 0),
+        Err(faults) => assert_eq!(faults.to_string().lines().count(), 1, "{faults}"),
     }
 }

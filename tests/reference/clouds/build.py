@@ -74,6 +74,36 @@ def day_number(month, day):
     return datetime.date(2001, month, day).timetuple().tm_yday
 
 
+def strength(days, chance):
+    """Independent days: the years' own means, pooled with the days within them as two further years would be."""
+    years = np.array([d.year for d, _ in days])
+    mean, n = chance.mean(), len(chance)
+    next_day = [i for i in range(n - 1) if (days[i + 1][0] - days[i][0]).days == 1]
+    r = np.mean([(chance[i] - mean) * (chance[i + 1] - mean) for i in next_day]) / np.var(chance)
+    r = min(max(r, 0.0), 0.95)
+    each = sorted(set(years))
+    k = len(each)
+    within = np.var(chance) / (n / k) * (1 + r) / (1 - r)
+    between = sum((years == y).sum() * (chance[years == y].mean() - mean) ** 2 for y in each) / n * k / (k - 1)
+    degrees = 2 + k - 1
+    pooled = (2 * within + (k - 1) * between) / degrees
+    wider = (stats.t.ppf(0.95, degrees) / stats.norm.ppf(0.95)) ** 2
+    return min(max(mean * (1 - mean) / (pooled / k * wider) - 1, 1.0), n)
+
+
+def coarseness(lat, lat_step, lon_step):
+    """Variance by the mean distance of a place from the middle of its cell, taken as a square of the same area."""
+    side = np.radians(np.sqrt(lat_step * lon_step * np.cos(np.radians(lat)))) * 6371.0088
+    away = side * (np.sqrt(2) + np.log(1 + np.sqrt(2))) / 6
+    return 0.10**2 * (1 - np.exp(-2 * away / 300))
+
+
+def widened(a, b, added):
+    mean = a / (a + b)
+    total = min(max(mean * (1 - mean) / (mean * (1 - mean) / (a + b + 1) + added) - 1, 1.0), a + b)
+    return mean * total, (1 - mean) * total
+
+
 def demo_outlooks():
     records = {}
     for row in csv.DictReader(open(DEMO / "day-records.csv", encoding="utf-8")):
@@ -96,19 +126,17 @@ def demo_outlooks():
         days = sorted((d, n) for d, n in records[name] if abs((d - centre[d.year]).days) <= 15)
         cover = np.array([n for _, n in days])
         clear = float(np.mean(allen_malick(cover, altitude)))
-        deviation = cover - cover.mean()
-        next_day = [i for i in range(len(days) - 1) if (days[i + 1][0] - days[i][0]).days == 1]
-        r = np.mean([deviation[i] * deviation[i + 1] for i in next_day]) / np.var(cover)
-        r = min(max(r, 0.0), 0.95)
         years = len({d.year for d, _ in days})
-        n = min(max(len(days) * (1 - r) / (1 + r), years), len(days))
+        n = strength(days, allen_malick(cover, altitude))
         a, b = clear * n + 0.5, (1 - clear) * n + 0.5
+        # The demo's records stand at the towns themselves: no distance widens them.
         rows.append(["day-records.csv", name, lat, lon, altitude, f"{cover.mean():.9f}", f"{a / (a + b):.9f}",
                      f"{stats.beta.ppf(0.025, a, b):.9f}", f"{stats.beta.ppf(0.975, a, b):.9f}", years])
         mean = float(field((lat, lon)))
         clear = expected(kauth_penquite, mean, 1.0, altitude)
         a, b = clear * 20, (1 - clear) * 20
         a, b = max(a, 0.5), max(b, 0.5)
+        a, b = widened(a, b, coarseness(lat, lats[1] - lats[0], lons[1] - lons[0]))
         rows.append(["clouds.csv", name, lat, lon, altitude, f"{mean:.9f}", f"{a / (a + b):.9f}",
                      f"{stats.beta.ppf(0.025, a, b):.9f}", f"{stats.beta.ppf(0.975, a, b):.9f}", ""])
     write("demo-outlooks.csv",

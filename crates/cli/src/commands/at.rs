@@ -4,7 +4,9 @@ use crate::failure::Failure;
 use crate::options::{AtFormat, AtOptions};
 use crate::output;
 use noonfall_render::prospects as sheets;
+use noonfall_scoring::clouds::{Clouds, wanted_at};
 use noonfall_scoring::fault::Fault;
+use noonfall_scoring::outlook::cloud::CloudOptions;
 use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
@@ -15,11 +17,18 @@ use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
 pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let kernel = options.common.kernel()?;
     let eclipse = options.common.eclipse(kernel.get(), options.date)?;
-    let sources = Sources::read(options.clouds.as_deref(), options.terrain.as_deref(), options.horizon.as_deref())?;
     let places = match &options.sites {
         Some(file) => Place::read(file)?,
         None => vec![place(options)?],
     };
+    let clouds = match options.clouds.as_slice() {
+        [] => Ok(Clouds::default()),
+        files => {
+            let choice = CloudOptions { kind: options.kind.map(Into::into), ..CloudOptions::default() };
+            Clouds::of_files(files, choice, &wanted_at(&eclipse, places.iter().map(|p| (p.lat_deg, p.lon_deg))))
+        }
+    };
+    let sources = Sources::with_clouds(clouds, options.terrain.as_deref(), options.horizon.as_deref())?;
     let defaults = OfferSettings::default();
     let settings =
         OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km), ..defaults };

@@ -2,6 +2,7 @@
 
 mod at;
 mod brief;
+mod clouds;
 mod list;
 mod manual;
 mod plan;
@@ -19,6 +20,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::At(options) => at::run(&options),
         Command::Rank(options) => rank::run(&options),
         Command::Brief(options) => brief::run(&options),
+        Command::Clouds(options) => clouds::run(&options),
         Command::Plan(command) => plan::run(&command),
         Command::Completions { shell } => manual::completions(shell),
         Command::Manual { folder } => manual::pages(&folder),

@@ -5,6 +5,7 @@
 //! | --- | --- |
 //! | `comparison.rs` | sites against the Sun's altitude, and two of them side by side |
 //! | `pareto.rs` | duration against the chance of clear sky, and which sites no other beats in everything |
+//! | `cloud_archive.rs` | odds that a cloud archive gives at a place, by hour and by day |
 //! | `cloud_odds.rs` | chance of clear sky with its uncertainty |
 //! | `band_contrast.rs` | contrast of shadow bands in the last minute |
 //! | `skyline.rs` | the horizon with the Sun's track |
@@ -14,6 +15,7 @@
 
 mod axes;
 pub mod band_contrast;
+pub mod cloud_archive;
 pub mod cloud_odds;
 pub mod comparison;
 pub mod pareto;

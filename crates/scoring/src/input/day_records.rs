@@ -2,6 +2,7 @@
 
 use chrono::{Datelike, Duration, NaiveDate};
 
+use super::clouds::Layers;
 use super::table::Row;
 use crate::fault::Fault;
 
@@ -14,6 +15,15 @@ pub struct DayCover {
     pub hour: Option<f64>,
     /// Cover, 0 to 1.
     pub cover: f64,
+    /// Its layers, where the archive has them.
+    pub layers: Option<Layers>,
+}
+
+impl DayCover {
+    /// A record without layers.
+    pub fn new(date: NaiveDate, hour: Option<f64>, cover: f64) -> DayCover {
+        DayCover { date, hour, cover, layers: None }
+    }
 }
 
 /// The date in a cell, ISO 8601 (`2028-07-22`).
@@ -35,8 +45,43 @@ pub(super) fn date(row: &Row<'_>, column: usize) -> Result<NaiveDate, Fault> {
         .map_err(|_| row.fault(column, format!("{text:?} is not a day of the calendar"), RIGHT))
 }
 
+/// Date and hour of UTC in one cell, ISO 8601 or with a blank (`2028-07-22T03:00:00Z`, `2028-07-22 03:00`); the hour is `None`
+/// where only a date stands there.
+///
+/// # Errors
+/// A fault for text that is no time.
+pub(super) fn instant(row: &Row<'_>, column: usize) -> Result<(NaiveDate, Option<f64>), Fault> {
+    const RIGHT: &str = "give date and hour of UTC, like 2028-07-22T03:00:00Z";
+    let text = row.text(column);
+    parse_instant(text).ok_or_else(|| row.fault(column, format!("{text:?} is not a time"), RIGHT))
+}
+
+/// As [`instant`], from text alone.
+pub(super) fn parse_instant(text: &str) -> Option<(NaiveDate, Option<f64>)> {
+    let (day, clock) = match text.find(['T', 't', ' ']) {
+        Some(i) => (&text[..i], Some(text[i + 1..].trim())),
+        None => (text, None),
+    };
+    let date = if day.len() == 8 && day.bytes().all(|b| b.is_ascii_digit()) {
+        NaiveDate::parse_from_str(day, "%Y%m%d").ok()?
+    } else {
+        NaiveDate::parse_from_str(day, "%Y-%m-%d").ok().filter(|d| (1..=9999).contains(&d.year()))?
+    };
+    let Some(clock) = clock else { return Some((date, None)) };
+    let clock = clock.trim_end_matches("UTC").trim_end_matches(['Z', 'z']).trim_end_matches("+00:00").trim();
+    let mut parts = clock.split(':');
+    let mut next = |most: f64| -> Option<f64> {
+        match parts.next() {
+            None => Some(0.0),
+            Some(p) => p.parse::<f64>().ok().filter(|v| (0.0..most).contains(v) && !p.starts_with('+')),
+        }
+    };
+    let (h, m, s) = (next(24.0)?, next(60.0)?, next(61.0)?);
+    parts.next().is_none().then_some((date, Some(h + m / 60.0 + s / 3600.0)))
+}
+
 /// The day and hour by local solar time, when the hour has run out of its day.
-pub(super) fn at_solar_hour(date: NaiveDate, hour: Option<f64>) -> Option<(NaiveDate, Option<f64>)> {
+pub(crate) fn at_solar_hour(date: NaiveDate, hour: Option<f64>) -> Option<(NaiveDate, Option<f64>)> {
     let Some(hour) = hour else { return Some((date, None)) };
     let days = (hour / 24.0).floor();
     let date = date.checked_add_signed(Duration::days(days as i64))?;
@@ -75,9 +120,9 @@ mod tests {
         assert_eq!(
             days,
             [
-                DayCover { date: date(2020, 12, 31), hour: Some(12.0), cover: 1.0 },
+                DayCover::new(date(2020, 12, 31), Some(12.0), 1.0),
                 // 20 h UTC at 150° E is 6 h of the next day by the Sun.
-                DayCover { date: date(2021, 1, 1), hour: Some(6.0), cover: 0.5 },
+                DayCover::new(date(2021, 1, 1), Some(6.0), 0.5),
             ]
         );
     }
@@ -91,6 +136,24 @@ mod tests {
         assert!(text.contains("d.csv:2: column date: \"2021-02-29\" is not a day of the calendar"), "{text}");
         assert!(text.contains("\"22/07/2021\" is not a date; give a date of the calendar as year-month-day"), "{text}");
         assert!(text.contains("d.csv:7: column date: the same place and date as on line 6"), "{text}");
+    }
+
+    #[test]
+    fn times_with_their_hour_are_read_in_the_forms_that_archives_write() {
+        let date = NaiveDate::from_ymd_opt(2028, 7, 22);
+        for (text, hour) in [
+            ("2028-07-22", None),
+            ("2028-07-22T03:30:00Z", Some(3.5)),
+            ("2028-07-22 03:30", Some(3.5)),
+            ("2028-07-22 03:00:00+00:00", Some(3.0)),
+            ("20280722T2100Z", None),
+        ] {
+            let expected = if text.ends_with("2100Z") { None } else { date.map(|d| (d, hour)) };
+            assert_eq!(parse_instant(text), expected, "{text}");
+        }
+        for bad in ["", "x", "2028-02-30", "2028-07-22T25:00", "2028-07-22T-1:00", "2028-07-22T01:00:00:00"] {
+            assert_eq!(parse_instant(bad), None, "{bad}");
+        }
     }
 
     #[test]

@@ -77,7 +77,7 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<CloudTable, Faults> {
             Ok((date, hour, Some(cover))) => {
                 let solar = hour - 0.5 + solar_shift_h;
                 if let Some((date, hour)) = at_solar_hour(date, Some(solar)) {
-                    days.push((DayCover { date, hour, cover }, line));
+                    days.push((DayCover::new(date, hour, cover), line));
                 }
             }
             Err(fault) => faults.0.push(fault),
@@ -107,12 +107,16 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<CloudTable, Faults> {
         file: file.to_owned(),
         nodes: vec![CloudNode { lat_deg, lon_deg, name, years: Some(1) }],
         series: CloudSeries::Days(vec![days.into_iter().map(|(day, _)| day).collect()]),
+        format: "EPW weather year".to_owned(),
+        variable: "total sky cover (field 23)".to_owned(),
+        stated_unit: "tenths".to_owned(),
         kind: Some(CoverKind::Observed),
+        kind_by: "the format".to_owned(),
         unit: CoverUnit::Fraction,
         sources: vec![source],
         invented,
-        extra_columns: Vec::new(),
         missing,
+        ..CloudTable::default()
     })
 }
 
@@ -177,10 +181,7 @@ pub(crate) mod tests {
         let CloudSeries::Days(days) = &table.series else { panic!("days expected") };
         // 150° E is ten hours ahead, the standard time too: no shift.
         assert_eq!(days[0].len(), 2);
-        assert_eq!(
-            days[0][0],
-            DayCover { date: NaiveDate::from_ymd_opt(2001, 7, 1).unwrap(), hour: Some(13.5), cover: 0.3 }
-        );
+        assert_eq!(days[0][0], DayCover::new(NaiveDate::from_ymd_opt(2001, 7, 1).unwrap(), Some(13.5), 0.3));
         assert_eq!(table.missing, 46);
         assert!(table.invented);
         assert_eq!((table.nodes[0].years, table.nodes[0].name.as_deref()), (Some(1), Some("Testville")));

@@ -1,7 +1,7 @@
-//! A table as people hand it in: CSV with a header, comma or semicolon, byte-order mark tolerated.
+//! A table as people hand it in: CSV with a header, comma, semicolon or tab, byte-order mark tolerated.
 //!
 //! The readers of the single formats share this one so that every table is opened, counted and complained about in the
-//! same way. With semicolons a decimal comma is understood, as spreadsheets of many countries write it.
+//! same way. With semicolons or tabs a decimal comma is understood, as spreadsheets of many countries write it.
 
 use std::fs::File;
 use std::io::Read;
@@ -76,7 +76,13 @@ impl Table {
         }
         let first = bytes.split(|&b| b == b'\n').find(|l| !l.iter().all(u8::is_ascii_whitespace)).unwrap_or_default();
         let count = |wanted: u8| first.iter().filter(|&&b| b == wanted).count();
-        let separator = if count(b';') > count(b',') { b';' } else { b',' };
+        let separator = if count(b'\t') > count(b',').max(count(b';')) {
+            b'\t'
+        } else if count(b';') > count(b',') {
+            b';'
+        } else {
+            b','
+        };
 
         let mut table = Table { file: file.to_owned(), bytes, separator, columns: Vec::new() };
         let columns: Vec<String> = match table.reader().records().next() {
@@ -216,7 +222,7 @@ impl Row<'_> {
         if text.is_empty() {
             return Err(self.fault(column, "the cell is empty", right));
         }
-        let decimal_comma = self.table.separator == b';' && text.matches(',').count() == 1 && !text.contains('.');
+        let decimal_comma = self.table.separator != b',' && text.matches(',').count() == 1 && !text.contains('.');
         let parsed = if decimal_comma { text.replace(',', ".").parse() } else { text.parse::<f64>() };
         match parsed {
             Ok(value) if value.is_finite() => Ok(value),

@@ -16,6 +16,8 @@
 //!   [`decimals`]: digits in print.
 
 pub mod cloud;
+pub mod cloud_layers;
+pub mod cloud_survey;
 pub mod crescent;
 pub mod decimals;
 pub mod horizon_glow;

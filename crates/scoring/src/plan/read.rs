@@ -108,6 +108,22 @@ fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &s
     table.text(w, key, what).map(PathBuf::from)
 }
 
+/// A path, or a list of them.
+fn paths(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Vec<PathBuf> {
+    let Some(item) = table.item(w, key) else { return Vec::new() };
+    let Some(list) = item.value.as_array() else { return path(w, table, key, what).into_iter().collect() };
+    let texts = list.iter().map(|v| v.get_ref().as_str().filter(|t| !t.trim().is_empty()).map(PathBuf::from));
+    let found: Option<Vec<PathBuf>> = texts.collect();
+    match found {
+        Some(found) if !found.is_empty() => found,
+        _ => {
+            let wrong = "the list holds something else than paths, or nothing".to_string();
+            w.fault(Some(item.line), table.key(key), wrong, format!("give {what}, each in quotes"));
+            Vec::new()
+        }
+    }
+}
+
 fn eclipse(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<EclipseKeys> {
     let date = match t.item(w, "date") {
         Some(item) => date(w, &t.key("date"), item),
@@ -156,8 +172,11 @@ fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
     if !t.present() {
         return None;
     }
+    let mut files = paths(w, &mut t, "file", "the path of a cloud file or folder, or a list of them");
+    let file = if files.is_empty() { None } else { Some(files.remove(0)) };
     let keys = CloudKeys {
-        file: path(w, &mut t, "file", "the path of a clouds CSV or weather-year file"),
+        file,
+        more_files: files,
         records: path(w, &mut t, "records", "the path of a day-records CSV"),
         forecast: path(w, &mut t, "forecast", "the path of a forecast CSV"),
         kind: t.choice(w, "kind", &["observed", "grid"]).and_then(|k| CoverKind::from_name(&k)),
@@ -166,6 +185,12 @@ fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
         height_to_diameter: t.number(w, "height_to_diameter", 0.0, 10.0, "a ratio"),
         cover_spread: t.number(w, "cover_spread", 0.01, 1000.0, "a spread"),
         mean_strength_days: t.number(w, "mean_strength_days", 1.0, 100_000.0, "a number of days"),
+        layer_height_to_diameter: [
+            t.number(w, "low_height_to_diameter", 0.0, 10.0, "a ratio"),
+            t.number(w, "middle_height_to_diameter", 0.0, 10.0, "a ratio"),
+            t.number(w, "high_height_to_diameter", 0.0, 10.0, "a ratio"),
+        ],
+        high_see_through: t.number(w, "high_see_through", 0.0, 1.0, "a share"),
     };
     t.finish(w);
     Some(keys)

@@ -20,7 +20,7 @@ date = "{date}"        # UTC date of greatest eclipse
 file = "sites.csv"         # name,lat,lon and, if you like, elevation_m, zone and any numeric column
 
 # [clouds]
-# file = "clouds.csv"      # lat,lon,month,cloud_percent (or name,lat,lon,date,cloud_oktas for day records)
+# file = "clouds.csv"      # NetCDF, GeoTIFF, station files, EPW or CSV, a folder or a list: see noonfall clouds --help
 
 # [terrain]
 # dir = "terrain"          # folder of .hgt or GeoTIFF tiles

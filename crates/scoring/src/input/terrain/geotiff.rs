@@ -169,7 +169,7 @@ impl GeoTiff {
 }
 
 /// Checks the coordinate system; true when samples stand at points, false when they fill areas.
-fn system<R: Read + Seek>(decoder: &mut Decoder<R>) -> Result<bool, (String, String)> {
+pub(crate) fn system<R: Read + Seek>(decoder: &mut Decoder<R>) -> Result<bool, (String, String)> {
     const NEED: &str =
         "reproject it to EPSG:4326, WGS 84 latitude and longitude in degrees (gdalwarp -t_srs EPSG:4326 does it)";
     let directory = decoder.find_tag_unsigned_vec::<u16>(Tag::GeoKeyDirectoryTag).ok().flatten();
@@ -202,7 +202,7 @@ fn system<R: Read + Seek>(decoder: &mut Decoder<R>) -> Result<bool, (String, Str
     Ok(key(1025) == Some(2))
 }
 
-fn shape<R: Read + Seek>(
+pub(crate) fn shape<R: Read + Seek>(
     decoder: &mut Decoder<R>,
     columns: u32,
     rows: u32,

@@ -5,7 +5,7 @@ use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
 use super::CloudGap;
-use crate::input::clouds::CloudNode;
+use crate::input::clouds::{CloudNode, GridShape};
 
 /// How far a station's figures are carried unless set otherwise, km (common practice, no source: cloud climates of places
 /// farther apart, or across a coast or a range, have little to do with each other).
@@ -73,8 +73,20 @@ pub(super) enum Geometry {
 }
 
 impl Geometry {
-    pub fn of(nodes: &[CloudNode]) -> Geometry {
-        Lattice::of(nodes).map_or_else(|| Geometry::Stations(Stations::of(nodes)), Geometry::Grid)
+    /// Of an archive that says where its grid lies, or of places that show it.
+    pub fn of(nodes: &[CloudNode], grid: Option<GridShape>) -> Geometry {
+        let lattice = match grid {
+            Some(shape) => Lattice::of_shape(shape, nodes),
+            None => Lattice::of(nodes),
+        };
+        lattice.map_or_else(|| Geometry::Stations(Stations::of(nodes)), Geometry::Grid)
+    }
+
+    /// Side of a grid's cell at a latitude, km: the square of the same area. `None` for stations.
+    pub fn cell_km(&self, lat_deg: f64) -> Option<f64> {
+        let Geometry::Grid(lattice) = self else { return None };
+        let area = lattice.lat_step * lattice.lon_step * lat_deg.to_radians().cos().max(0.01);
+        Some(area.sqrt().to_radians() * EARTH_KM)
     }
 
     pub fn blend(
@@ -190,6 +202,36 @@ pub(super) struct Lattice {
 }
 
 impl Lattice {
+    /// The grid that an archive describes; only some of its points may have been read.
+    fn of_shape(shape: GridShape, nodes: &[CloudNode]) -> Option<Lattice> {
+        let GridShape { lat0_deg, lat_step_deg, rows, lon0_deg, lon_step_deg, columns } = shape;
+        if rows < 2 || columns < 2 || !(lat_step_deg > 0.0 && lon_step_deg > 0.0) {
+            return None;
+        }
+        let cells = rows.checked_mul(columns).filter(|n| *n < u32::MAX as usize)?;
+        let around = (columns as f64 * lon_step_deg - 360.0).abs() < 0.02 * lon_step_deg;
+        let mut lattice = Lattice {
+            lat0: lat0_deg,
+            lat_step: lat_step_deg,
+            rows,
+            lon0: lon0_deg,
+            lon_step: lon_step_deg,
+            columns,
+            around,
+            nodes: vec![None; cells],
+        };
+        for (i, node) in nodes.iter().enumerate() {
+            let row = ((node.lat_deg - lat0_deg) / lat_step_deg).round();
+            let column =
+                ((node.lon_deg - lon0_deg + 0.25 * lon_step_deg).rem_euclid(360.0) / lon_step_deg - 0.25).round();
+            if row < 0.0 || column < 0.0 || row >= rows as f64 || column >= columns as f64 {
+                return None;
+            }
+            lattice.nodes[row as usize * columns + column as usize] = Some(i as u32);
+        }
+        Some(lattice)
+    }
+
     /// The grid that unnamed places form, when at least 60 % of its points are there.
     fn of(nodes: &[CloudNode]) -> Option<Lattice> {
         if nodes.len() < 4 || nodes.iter().any(|n| n.name.is_some()) || nodes.len() >= u32::MAX as usize {

@@ -1,309 +1,246 @@
-//! Cloud tables: monthly means at points or on a grid, with or without the hour, or day records over many years.
+//! Cloud tables as CSV: monthly means at points or on a grid, with or without the hour, or day records over many years.
 //!
 //! | layout | columns |
 //! | --- | --- |
 //! | monthly means | `lat, lon, month, cloud` |
 //! | monthly means by hour | the same and `hour` (local solar time) or `hour_utc` |
-//! | day records | `lat, lon, date, cloud`, optionally `hour` or `hour_utc` ([`super::day_records`]) |
+//! | day records | `lat, lon, date, cloud`, optionally `hour` or `hour_utc` ([`crate::input::day_records`]) |
+//! | as archives export it | `latitude, longitude, valid_time` (or `time`), `tcc`: monthly, daily or hourly by its times |
 //!
 //! The unit of `cloud` stands in a `unit` column or in the name: `cloud_fraction`, `cloud_percent`, `cloud_okta(s)`. Optional
 //! everywhere: `name` (a station), `kind` (`observed` or `grid`), `source` (text holding "invented" marks every output),
-//! `years` (how many years a mean stands on). Further columns are allowed and listed.
+//! `years` (how many years a mean stands on), `years_deviation`, layers `cloud_low, cloud_middle, cloud_high`. Further columns are
+//! allowed and listed. `plain_columns.rs` knows the names.
 
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
-use std::path::Path;
+use std::collections::{BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 
-use super::day_records::{self, DayCover};
-use super::table::{Row, Table};
+use super::holdings::{Holdings, Step, step_of};
+use super::monthly::MonthBook;
+use super::packed::minutes_of;
+use super::plain_columns::{Columns, Time};
+use super::recognise::text_of;
+use super::wanted::Wanted;
+use super::{CloudNode, CloudSeries, CloudTable, CoverUnit, Layers, MonthlyCover, YearSpread};
 use crate::fault::{Fault, Faults};
+use crate::input::day_records::{self, DayCover};
+use crate::input::table::{Row, Table};
 use crate::outlook::line_of_sight::CoverKind;
 
-/// The unit that a cloud amount is given in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum CoverUnit {
-    /// 0 to 1.
-    Fraction,
-    /// 0 to 100.
-    Percent,
-    /// Eighths of the sky, 0 to 8 (WMO).
-    Okta,
+/// Reads CSV text in any of the usual encodings.
+///
+/// # Errors
+/// Every wrong row and every missing column.
+pub(super) fn from_bytes(file: &str, bytes: Vec<u8>, wanted: &Wanted) -> Result<CloudTable, Faults> {
+    let bytes = text_of(file, bytes)?;
+    from_table(&Table::from_bytes(file, bytes)?, wanted)
 }
 
-impl CoverUnit {
-    /// The unit of that name.
-    pub fn from_name(name: &str) -> Option<CoverUnit> {
-        match name.trim().to_ascii_lowercase().as_str() {
-            "fraction" | "1" => Some(CoverUnit::Fraction),
-            "percent" | "%" => Some(CoverUnit::Percent),
-            "okta" | "oktas" => Some(CoverUnit::Okta),
-            _ => None,
+fn from_table(table: &Table, wanted: &Wanted) -> Result<CloudTable, Faults> {
+    let mut faults = Faults::default();
+    let columns = Columns::find(table, &mut faults);
+    let Some(columns) = columns.filter(|_| faults.0.is_empty()) else { return Err(faults) };
+    let mut nodes = Nodes::default();
+    let mut common = Common { unit: columns.unit, ..Common::default() };
+    let mut means: Vec<Vec<(MonthlyCover, u64)>> = Vec::new();
+    let mut days: Vec<Vec<(DayCover, u64)>> = Vec::new();
+    // Instants of UTC, whose step shows only at the end.
+    let mut instants: Vec<(usize, i64, f64, Option<Layers>, u64)> = Vec::new();
+    let (mut rows, mut missing) = (0_usize, 0_usize);
+    // What the file holds, wanted or not.
+    let (mut held_days, mut held_months) = (BTreeSet::new(), BTreeSet::new());
+    table.rows(&mut faults, |row, faults| {
+        rows += 1;
+        if columns.archive && columns.is_blank(row) {
+            missing += 1;
+            return;
         }
-    }
-
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            CoverUnit::Fraction => "fraction",
-            CoverUnit::Percent => "percent",
-            CoverUnit::Okta => "okta",
-        }
-    }
-
-    /// The figure of a sky wholly covered.
-    pub fn full(self) -> f64 {
-        match self {
-            CoverUnit::Fraction => 1.0,
-            CoverUnit::Percent => 100.0,
-            CoverUnit::Okta => 8.0,
-        }
-    }
-}
-
-/// A place that cloud figures belong to.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CloudNode {
-    /// Latitude, degrees north.
-    pub lat_deg: f64,
-    /// Longitude, degrees east, in (−180, 180].
-    pub lon_deg: f64,
-    /// The station's name, where the file gives one.
-    pub name: Option<String>,
-    /// How many years the figures stand on, where the file says so.
-    pub years: Option<u32>,
-}
-
-/// The mean cloud cover of a month, at one hour or over the day.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MonthlyCover {
-    /// Month, 1 to 12.
-    pub month: u8,
-    /// Hour of local mean solar time, 0 to below 24; `None` for the whole day.
-    pub hour: Option<f64>,
-    /// Cover, 0 to 1.
-    pub cover: f64,
-}
-
-/// The figures themselves, one list for each node, each list sorted by time.
-#[derive(Clone, Debug, PartialEq)]
-pub enum CloudSeries {
-    /// Monthly means.
-    Means(Vec<Vec<MonthlyCover>>),
-    /// Records of single days.
-    Days(Vec<Vec<DayCover>>),
-}
-
-/// A cloud file as read.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CloudTable {
-    /// The file's name.
-    pub file: String,
-    /// The places.
-    pub nodes: Vec<CloudNode>,
-    /// The figures.
-    pub series: CloudSeries,
-    /// What kind of amount it is, where the file says so.
-    pub kind: Option<CoverKind>,
-    /// The unit that the file gives.
-    pub unit: CoverUnit,
-    /// What the file says about its source; the texts that occur, at most five.
-    pub sources: Vec<String>,
-    /// Whether any `source` says "invented".
-    pub invented: bool,
-    /// Columns that mean nothing here.
-    pub extra_columns: Vec<String>,
-    /// Rows that hold no figure although the format allows them (EPW hours without sky cover).
-    pub missing: usize,
-}
-
-impl CloudTable {
-    /// Reads a cloud CSV of any layout.
-    ///
-    /// # Errors
-    /// Every wrong row and every missing column.
-    pub fn open(path: &Path) -> Result<CloudTable, Faults> {
-        CloudTable::from_table(&Table::open(path)?)
-    }
-
-    /// Reads cloud CSV text; `file` is the name used in messages.
-    ///
-    /// # Errors
-    /// As [`CloudTable::open`].
-    pub fn from_bytes(file: &str, bytes: Vec<u8>) -> Result<CloudTable, Faults> {
-        CloudTable::from_table(&Table::from_bytes(file, bytes)?)
-    }
-
-    fn from_table(table: &Table) -> Result<CloudTable, Faults> {
-        let mut faults = Faults::default();
-        let columns = Columns::find(table, &mut faults);
-        let Some(columns) = columns.filter(|_| faults.0.is_empty()) else { return Err(faults) };
-        let mut nodes = Nodes::default();
-        let mut common = Common { unit: columns.unit, ..Common::default() };
-        let mut means: Vec<Vec<(MonthlyCover, u64)>> = Vec::new();
-        let mut days: Vec<Vec<(DayCover, u64)>> = Vec::new();
-        let mut rows = 0_usize;
-        table.rows(&mut faults, |row, faults| {
-            rows += 1;
-            // Every cell is looked at before the row is given up, so that all its faults are listed.
-            let found = faults.0.len();
-            let place = take(faults, row.latitude(columns.lat)).zip(take(faults, row.longitude(columns.lon)));
-            let cover = common.cover(row, &columns, faults);
-            let hour = columns.hour.map(|(column, utc)| (take(faults, hour(row, column)), utc));
-            common.describe(row, &columns, faults);
-            let when = match columns.time {
-                Time::Month(column) => take(faults, month(row, column)).map(When::Month),
-                Time::Date(column) => take(faults, day_records::date(row, column)).map(When::Date),
-            };
-            let (Some((lat, lon)), Some(cover), Some(when)) = (place, cover, when) else { return };
-            if faults.0.len() > found {
-                return;
-            }
-            let Some(node) = nodes.place(row, &columns, lat, lon, faults) else { return };
-            let solar = hour.and_then(|(hour, utc)| hour.map(|h| if utc { h + lon / 15.0 } else { h }));
-            match when {
-                When::Month(month) => {
-                    let hour = solar.map(|h| h.rem_euclid(24.0));
-                    fit(&mut means, node).push((MonthlyCover { month, hour, cover }, row.line()));
-                }
-                When::Date(date) => match day_records::at_solar_hour(date, solar) {
-                    Some((date, hour)) => fit(&mut days, node).push((DayCover { date, hour, cover }, row.line())),
-                    None => faults.0.push(row.fault(columns.lon, "the date leaves the calendar", "give a usual date")),
-                },
-            }
-        });
-        if rows == 0 && faults.0.is_empty() {
-            faults.0.push(Fault::of_file(table.file(), "has a header but no rows", "give at least one row of figures"));
-        }
-        let by_hour = columns.hour.map(|(column, _)| &table.columns()[column]);
-        let series = match columns.time {
-            Time::Month(column) => {
-                fit(&mut means, nodes.list.len().saturating_sub(1));
-                let what = by_hour.map_or("month", |_| "month and hour");
-                let column = &table.columns()[column];
-                let key = |m: &MonthlyCover| (m.month, m.hour.map(f64::to_bits));
-                CloudSeries::Means(sorted(table.file(), column, what, means, key, &mut faults))
-            }
-            Time::Date(column) => {
-                fit(&mut days, nodes.list.len().saturating_sub(1));
-                let what = by_hour.map_or("date", |_| "date and hour");
-                let column = &table.columns()[column];
-                let key = |d: &DayCover| (d.date, d.hour.map(f64::to_bits));
-                CloudSeries::Days(sorted(table.file(), column, what, days, key, &mut faults))
-            }
+        // Every cell is looked at before the row is given up, so that all its faults are listed.
+        let found = faults.0.len();
+        let place = take(faults, row.latitude(columns.lat)).zip(take(faults, row.longitude(columns.lon)));
+        let cover = common.cover(row, &columns, faults);
+        let layers = common.layers(row, &columns, faults);
+        let hour = columns.hour.map(|(column, utc)| (take(faults, hour(row, column)), utc));
+        common.describe(row, &columns, faults);
+        let when = match columns.time {
+            Time::Month(column) => take(faults, month(row, column)).map(When::Month),
+            Time::Date(column) => take(faults, day_records::date(row, column)).map(When::Date),
+            Time::Instant(column) => take(faults, day_records::instant(row, column)).map(When::Instant),
         };
-        let unit = common.unit.unwrap_or(CoverUnit::Fraction);
-        faults.0.sort_by_key(|f| f.line);
-        faults.or(CloudTable {
-            file: table.file().to_owned(),
-            nodes: nodes.list,
-            series,
-            kind: common.kind,
-            unit,
-            invented: common.invented,
-            sources: common.sources,
-            extra_columns: columns.extra,
-            missing: 0,
-        })
+        let spread = columns.years_deviation.map(|column| deviation(row, column, common.unit)).transpose();
+        let spread = take(faults, spread).flatten().flatten();
+        let (Some((lat, lon)), Some(cover), Some(when)) = (place, cover, when) else { return };
+        if faults.0.len() > found {
+            return;
+        }
+        let Some(node) = nodes.place(row, &columns, lat, lon, faults) else { return };
+        let solar = hour.and_then(|(hour, utc)| hour.map(|h| if utc { h + lon / 15.0 } else { h }));
+        match when {
+            When::Month(month) => {
+                held_months.insert(u32::from(month));
+                let hour = solar.map(|h| h.rem_euclid(24.0));
+                let years = nodes.list[node].years.zip(spread);
+                let years = years.map(|(years, deviation)| YearSpread { years, deviation });
+                if wanted.has_month(u32::from(month)) {
+                    let figure = MonthlyCover { month, hour, cover, layers, years };
+                    fit(&mut means, node).push((figure, row.line()));
+                }
+            }
+            When::Date(date) => match day_records::at_solar_hour(date, solar) {
+                Some((date, _)) if !wanted.has_day(date) => {
+                    held_days.insert(date);
+                }
+                Some((date, hour)) => {
+                    held_days.insert(date);
+                    fit(&mut days, node).push((DayCover { date, hour, cover, layers }, row.line()));
+                }
+                None => faults.0.push(row.fault(columns.lon, "the date leaves the calendar", "give a usual date")),
+            },
+            When::Instant((date, hour)) => {
+                instants.push((node, minutes_of(date, hour.unwrap_or(0.0)), cover, layers, row.line()));
+            }
+        }
+    });
+    if rows == 0 && faults.0.is_empty() {
+        faults.0.push(Fault::of_file(table.file(), "has a header but no rows", "give at least one row of figures"));
+    } else if rows == missing && faults.0.is_empty() {
+        let right = "give figures, not blanks alone";
+        faults.0.push(Fault::of_file(table.file(), "has no row with a figure", right));
     }
+    let last = nodes.list.len().saturating_sub(1);
+    let by_hour = columns.hour.map(|(column, _)| &table.columns()[column]);
+    let mut notes = Vec::new();
+    let series = match columns.time {
+        Time::Month(column) => {
+            fit(&mut means, last);
+            let what = by_hour.map_or("month", |_| "month and hour");
+            let column = &table.columns()[column];
+            let key = |m: &MonthlyCover| (m.month, m.hour.map(f64::to_bits));
+            CloudSeries::Means(sorted(table.file(), column, what, means, key, &mut faults))
+        }
+        Time::Date(column) => {
+            fit(&mut days, last);
+            let what = by_hour.map_or("date", |_| "date and hour");
+            let column = &table.columns()[column];
+            let key = |d: &DayCover| (d.date, d.hour.map(f64::to_bits));
+            CloudSeries::Days(sorted(table.file(), column, what, days, key, &mut faults))
+        }
+        Time::Instant(column) => {
+            of_instants(table, column, &mut instants, &mut nodes.list, wanted, &mut faults, &mut notes)
+        }
+    };
+    let times = rows - missing;
+    let held = match columns.time {
+        Time::Instant(_) => {
+            let mut minutes: Vec<i64> = instants.iter().map(|i| i.1).collect();
+            minutes.sort_unstable();
+            minutes.dedup();
+            Holdings::of_minutes(&minutes, step_of(&minutes))
+        }
+        Time::Month(_) => {
+            let step = if columns.hour.is_some() { Step::MonthlyByHour } else { Step::Monthly };
+            Holdings { step, months: held_months.into_iter().collect(), ..Holdings::default() }
+        }
+        Time::Date(_) => {
+            let step = if columns.hour.is_some() { Step::Hourly } else { Step::Daily };
+            Holdings::of_dates(&held_days, times, step)
+        }
+    };
+    let unit = common.unit.unwrap_or(CoverUnit::Fraction);
+    faults.0.sort_by_key(|f| f.line);
+    let kind_by = match (common.kind, columns.kind_by_name) {
+        (Some(_), _) => "the column kind".to_owned(),
+        (None, Some((_, column))) => format!("the column {}", table.columns()[column]),
+        _ => String::new(),
+    };
+    faults.or(CloudTable {
+        file: table.file().to_owned(),
+        format: "CSV".to_owned(),
+        variable: table.columns()[columns.cloud].clone(),
+        stated_unit: unit.name().to_owned(),
+        nodes: nodes.list,
+        series,
+        kind: common.kind.or(columns.kind_by_name.map(|k| k.0)),
+        kind_by,
+        unit,
+        invented: common.invented,
+        sources: common.sources,
+        extra_columns: columns.extra,
+        held: Some(held),
+        missing,
+        notes,
+        ..CloudTable::default()
+    })
+}
+
+/// The series of instants in UTC: monthly means where no two dates are nearer than 27 days, else day records.
+fn of_instants(
+    table: &Table,
+    column: usize,
+    instants: &mut [(usize, i64, f64, Option<Layers>, u64)],
+    nodes: &mut [CloudNode],
+    wanted: &Wanted,
+    faults: &mut Faults,
+    notes: &mut Vec<String>,
+) -> CloudSeries {
+    let mut times: Vec<i64> = instants.iter().map(|i| i.1).collect();
+    times.sort_unstable();
+    times.dedup();
+    let step = step_of(&times);
+    notes.push(format!("Its times are read as UTC: {}.", step.words()));
+    instants.sort_by_key(|i| (i.0, i.1, i.4));
+    for pair in instants.windows(2) {
+        if (pair[0].0, pair[0].1) == (pair[1].0, pair[1].1) {
+            let wrong = format!("the same place and time as on line {}", pair[0].4);
+            let column = &table.columns()[column];
+            faults.0.push(Fault::of_cell(table.file(), pair[1].4, column, wrong, "give each only once"));
+            faults.keep_short();
+        }
+    }
+    if step.is_monthly() {
+        let mut books = vec![MonthBook::default(); nodes.len()];
+        let mut years = vec![std::collections::BTreeSet::new(); nodes.len()];
+        for &(node, minutes, cover, layers, _) in instants.iter() {
+            let Some((year, month)) = super::cf_time::year_month(minutes) else { continue };
+            if wanted.has_month(u32::from(month)) {
+                let hour = (minutes.rem_euclid(1440) as f64) / 60.0 + nodes[node].lon_deg / 15.0;
+                let hour = (step == Step::MonthlyByHour).then_some(hour);
+                books[node].add(year, month, hour, cover, layers);
+                years[node].insert(year);
+            }
+        }
+        for (node, years) in nodes.iter_mut().zip(years) {
+            node.years = node.years.or(Some(years.len() as u32).filter(|y| *y > 0));
+        }
+        return CloudSeries::Means(books.into_iter().map(MonthBook::means).collect());
+    }
+    let mut days: Vec<Vec<DayCover>> = vec![Vec::new(); nodes.len()];
+    for &(node, minutes, cover, layers, _) in instants.iter() {
+        let Some((date, hour)) = super::packed::at_minutes(minutes) else { continue };
+        let solar = (step == Step::Hourly).then_some(hour + nodes[node].lon_deg / 15.0);
+        if let Some((date, hour)) = day_records::at_solar_hour(date, solar).filter(|(date, _)| wanted.has_day(*date)) {
+            days[node].push(DayCover { date, hour, cover, layers });
+        }
+    }
+    CloudSeries::Days(days)
 }
 
 enum When {
     Month(u8),
     Date(NaiveDate),
+    Instant((NaiveDate, Option<f64>)),
 }
 
-#[derive(Clone, Copy)]
-enum Time {
-    Month(usize),
-    Date(usize),
-}
-
-/// Which column holds what.
-struct Columns {
-    lat: usize,
-    lon: usize,
-    time: Time,
-    /// The column, and whether it counts in UTC.
-    hour: Option<(usize, bool)>,
-    cloud: usize,
-    /// The unit by the cloud column's name.
-    unit: Option<CoverUnit>,
-    unit_column: Option<usize>,
-    name: Option<usize>,
-    kind: Option<usize>,
-    source: Option<usize>,
-    years: Option<usize>,
-    extra: Vec<String>,
-}
-
-impl Columns {
-    fn find(table: &Table, faults: &mut Faults) -> Option<Columns> {
-        let header = |column: &str, wrong: &str, right: &str| Fault::of_cell(table.file(), 1, column, wrong, right);
-        let (lat, lon) = (table.required("lat", faults), table.required("lon", faults));
-        let time = match (table.column("month"), table.column("date")) {
-            (Some(month), None) => Some(Time::Month(month)),
-            (None, Some(date)) => Some(Time::Date(date)),
-            (Some(_), Some(_)) => {
-                faults.0.push(header(
-                    "date",
-                    "the header has both month and date",
-                    "give means or day records, not both",
-                ));
-                None
-            }
-            (None, None) => {
-                faults.0.push(header("month", "the header has neither month nor date", "add the one or the other"));
-                None
-            }
-        };
-        let hour = match (table.column("hour"), table.column("hour_utc")) {
-            (Some(_), Some(_)) => {
-                faults.0.push(header("hour_utc", "the header has both hour and hour_utc", "give one of the two"));
-                None
-            }
-            (solar, utc) => solar.map(|c| (c, false)).or(utc.map(|c| (c, true))),
-        };
-        const UNITS: &str = "name it cloud_fraction, cloud_percent or cloud_okta, or add a unit column";
-        let unit_column = table.column("unit");
-        let mut clouds = Vec::new();
-        for (i, column) in table.columns().iter().enumerate() {
-            let name = column.to_ascii_lowercase();
-            if name == "cloud" {
-                clouds.push((i, None));
-            } else if let Some(suffix) = name.strip_prefix("cloud_") {
-                clouds.extend(CoverUnit::from_name(suffix).map(|unit| (i, Some(unit))));
-            }
-        }
-        match clouds.as_slice() {
-            [] => faults.0.push(header(
-                "cloud",
-                "the column is missing",
-                "add it: cloud_fraction, cloud_percent or cloud_okta",
-            )),
-            [(_, None)] if unit_column.is_none() => faults.0.push(header("cloud", "its unit is not given", UNITS)),
-            [_] => {}
-            [_, (second, _), ..] => {
-                let column = &table.columns()[*second];
-                faults.0.push(header(
-                    column,
-                    "it is a second column of cloud amount",
-                    "give one cloud column, in one unit",
-                ));
-            }
-        }
-        let (cloud, unit) = *clouds.first()?;
-        let (name, kind) = (table.column("name"), table.column("kind"));
-        let (source, years) = (table.column("source"), table.column("years"));
-        let (lat, lon, time) = (lat?, lon?, time?);
-        let (Time::Month(when) | Time::Date(when)) = time;
-        let known =
-            [Some(lat), Some(lon), Some(when), hour.map(|h| h.0), Some(cloud), unit_column, name, kind, source, years];
-        let extra = table.columns().iter().enumerate().filter(|(i, _)| !known.contains(&Some(*i)));
-        let extra = extra.map(|(_, c)| c.clone()).collect();
-        Some(Columns { lat, lon, time, hour, cloud, unit, unit_column, name, kind, source, years, extra })
+/// The spread from year to year in a cell, as a fraction of the sky; blank where it is not known.
+fn deviation(row: &Row<'_>, column: usize, unit: Option<CoverUnit>) -> Result<Option<f64>, Fault> {
+    if row.text(column).is_empty() {
+        return Ok(None);
     }
+    let full = unit.unwrap_or_default().full();
+    let what = "a standard deviation of cover";
+    row.number_within(column, 0.0, full, what, "give it in the unit of the cloud column").map(|d| Some(d / full))
 }
 
 /// What is the same for the whole file.
@@ -333,6 +270,18 @@ impl Common {
             }
         }
         take(faults, cover(row, columns.cloud, self.unit?))
+    }
+
+    /// The layers of a row, where it has all three.
+    fn layers(&self, row: &Row<'_>, columns: &Columns, faults: &mut Faults) -> Option<Layers> {
+        let unit = self.unit.unwrap_or_default();
+        let layers = columns.layers?;
+        if layers.iter().any(|&c| is_blank(row.text(c))) {
+            return None;
+        }
+        let covers = layers.map(|column| take(faults, cover(row, column, unit)));
+        let [Some(low), Some(middle), Some(high)] = covers else { return None };
+        Some(Layers::of([low, middle, high]))
     }
 
     fn describe(&mut self, row: &Row<'_>, columns: &Columns, faults: &mut Faults) {
@@ -405,7 +354,7 @@ impl Nodes {
             }
         };
         let known = &mut self.list[node];
-        known.years = known.years.or(years);
+        known.years = known.years.max(years);
         if known.name.as_deref() != name {
             let column = columns.name.unwrap_or(columns.lat);
             let before = known.name.as_deref().unwrap_or("nothing");
@@ -423,6 +372,11 @@ impl Nodes {
         }
         Some(node)
     }
+}
+
+/// Whether a cell says that there is no figure.
+pub(super) fn is_blank(text: &str) -> bool {
+    text.is_empty() || text.eq_ignore_ascii_case("nan") || text.eq_ignore_ascii_case("na")
 }
 
 /// The value, or nothing with the fault noted.
@@ -535,7 +489,7 @@ mod tests {
         ] {
             let table = read(text).unwrap();
             let CloudSeries::Means(means) = &table.series else { panic!("means expected") };
-            assert_eq!(means[0], [MonthlyCover { month: 7, hour: None, cover: 0.25 }], "{text}");
+            assert_eq!(means[0], [MonthlyCover { month: 7, cover: 0.25, ..MonthlyCover::default() }], "{text}");
         }
     }
 
