@@ -3,6 +3,7 @@
 //! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`clouds`], [`plan`]: what each command answers, checked against values from
 //!   outside (each check names its source);
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
+//! - [`candidates`]: candidates in every format that is read;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`documented`]: every command that the README and the guides show;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
@@ -14,6 +15,7 @@ mod at;
 mod awkward_input;
 mod bad_input;
 mod brief;
+mod candidates;
 mod clouds;
 mod demo;
 mod documented;

@@ -67,6 +67,9 @@ done
 cp data/demo/plan.toml "$outputs/plan-demo.toml"
 "$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
 
+step "candidates written by other programs"
+"$venv/bin/python" tests/exchange/candidates.py "$noonfall" "$target/candidates"
+
 step "every OFF and ON in every output against the one decision"
 awkward=$target/awkward-places
 "$venv/bin/python" tests/exchange/windows.py "$noonfall" "$awkward" "$demo"

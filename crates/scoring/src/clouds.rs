@@ -8,7 +8,6 @@ use noonfall_shadow::{Eclipse, Site};
 
 use crate::fault::Faults;
 use crate::input::clouds::{Wanted, WantedPlace, needs_wanted};
-use crate::input::sites::Sites;
 use crate::outlook::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
 use crate::plan::Plan;
 
@@ -76,7 +75,7 @@ fn wanted_by(plan: &Plan) -> Wanted {
     let Ok(eclipse) = Eclipse::on_date(kernel, plan.eclipse.date, delta_t, &plan.conventions()) else {
         return Wanted::default();
     };
-    let sites = plan.sites.as_ref().and_then(|keys| Sites::read(&plan.resolve(&keys.file), keys.limit).ok());
+    let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, &eclipse).ok());
     let mut places: Vec<(f64, f64)> =
         sites.iter().flat_map(|s| s.rows.iter().map(|r| (r.lat_deg, r.lon_deg))).collect();
     let searches = plan.search.is_some();

@@ -121,6 +121,17 @@ pub fn towns_within(south: f64, north: f64, west: f64, east: f64, population: u6
         .collect()
 }
 
+/// All towns of at least `population` inhabitants, largest first.
+pub(crate) fn towns_of_at_least(population: u64) -> &'static [Town] {
+    let towns = &PLACES.towns;
+    &towns[..towns.partition_point(|t| t.population >= population)]
+}
+
+/// Whether the table has a town in a country, by its ISO 3166-1 alpha-2 code.
+pub(crate) fn has_country(code: &str) -> bool {
+    PLACES.towns.iter().any(|t| t.country == code)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,6 +5,7 @@
 
 mod read;
 mod scaffold;
+mod sites_keys;
 mod table;
 mod window_keys;
 
@@ -22,6 +23,7 @@ use crate::outlook::window::WindowSettings;
 use crate::utility::Curve;
 
 pub use scaffold::scaffold;
+pub use sites_keys::SitesKeys;
 pub use table::nearest;
 
 /// A plan as read, every value checked.
@@ -76,17 +78,6 @@ pub struct EclipseKeys {
     pub delta_t_s: Option<f64>,
     /// SPK kernel in place of the embedded one.
     pub kernel: Option<PathBuf>,
-}
-
-/// `[sites]`: the candidates.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SitesKeys {
-    /// Sites CSV.
-    pub file: PathBuf,
-    /// Most rows accepted.
-    pub limit: u64,
-    /// Line of the `file` key.
-    pub line: Option<u64>,
 }
 
 /// `[clouds]`: what is known of the sky.

@@ -122,7 +122,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
     let kernel = used.get();
     let eclipse = eclipse(&plan, options, kernel)?;
     let rules = plan.totality_rules(&eclipse);
-    let inputs = Inputs::read(&plan, options)?;
+    let inputs = Inputs::read(&plan, options, &eclipse)?;
     let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
     let scorer = Scorer::new(&plan, &scale);
     let job = Job { plan: &plan, kernel, eclipse: &eclipse, rules: &rules, scorer: &scorer, scale, progress };
@@ -210,7 +210,7 @@ struct Inputs {
 }
 
 impl Inputs {
-    fn read(plan: &Plan, options: &Options) -> Result<Inputs, Faults> {
+    fn read(plan: &Plan, options: &Options, eclipse: &Eclipse) -> Result<Inputs, Faults> {
         let mut faults = Faults::default();
         let mut keep = |found: Faults| faults.0.extend(found.0);
         let mut files = Vec::new();
@@ -219,10 +219,10 @@ impl Inputs {
             files.push(InputFile::of(role, &path));
             path
         };
-        let sites = plan
-            .sites
-            .as_ref()
-            .and_then(|keys| Sites::read(&resolve("sites", &keys.file), keys.limit).map_err(&mut keep).ok());
+        if let Some(file) = plan.sites.as_ref().and_then(|keys| keys.file.as_ref()) {
+            resolve("sites", file);
+        }
+        let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());
         if let Some(keys) = &plan.clouds {
             for (role, file) in [("day records", &keys.records), ("clouds", &keys.file)] {
                 if let Some(file) = file {
@@ -307,7 +307,7 @@ fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
         for row in &sites.rows {
             if let Cell::Text(text) = &row.cells[column] {
                 let wrong = format!("\"{text}\" is not a number, and the plan uses the column in {key}");
-                faults.0.push(Fault::of_cell(&sites.file, row.line, name, wrong, "give a number or leave it empty"));
+                faults.0.push(row.spot.fault(&sites.file, name, wrong, "give a number or leave it empty"));
             }
         }
     }
@@ -691,7 +691,11 @@ impl Job<'_> {
             .collect();
         let mut faults = Faults::default();
         if inside.is_empty() {
-            let key = if plan.sites.is_some() { "sites.file" } else { "search" };
+            let key = match &plan.sites {
+                Some(keys) if keys.file.is_some() => "sites.file",
+                Some(_) => "sites.towns",
+                None => "search",
+            };
             let wrong = format!("none of the {} candidates sees totality", assessed.len());
             let line = plan.sites.as_ref().and_then(|s| s.line);
             faults.0.push(Fault::of_key(

@@ -34,6 +34,11 @@ fn weather_day() -> String {
 }
 
 const SITES: &[u8] = b"name,lat,lon,elevation_m,zone,beds\nA,-30.5,145.9,120,Australia/Sydney,12\nB,-31,-170,,,\n\"C, by the river\",-32,146,3,,4\n";
+const SITES_GEOJSON: &[u8] = b"{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\",\"properties\":{\"name\":\"A\",\"beds\":3,\"zone\":\"Australia/Perth\"},\"geometry\":{\"type\":\"Point\",\"coordinates\":[145.9,-30.5,12]}}]}";
+const SITES_KML: &[u8] = b"<?xml version=\"1.0\"?><kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document><Folder><name>F</name><Placemark><name>A</name><ExtendedData><Data name=\"beds\"><value>3</value></Data></ExtendedData><Point><coordinates>145.9,-30.5,0</coordinates></Point></Placemark></Folder></Document></kml>";
+const SITES_GPX: &[u8] = b"<?xml version=\"1.0\"?><gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\"><wpt lat=\"-30.5\" lon=\"145.9\"><ele>12</ele><name>A</name></wpt></gpx>";
+/// Angles in the usual spellings, tabs, UTF-16.
+const SITES_TABS: &str = "Site\tLatitude\tLongitude\nA\t30\u{b0}30\u{2032}S\t145 54 E\n";
 const CLOUDS: &[u8] = b"name,lat,lon,date,hour,cloud,unit,kind,source,years\nA,-30,145,2020-07-22,13,4,okta,observed,made up,9\nA,-30,145,2020-07-23,13,8,okta,observed,made up,9\nB,-31,146,2020-07-22,12.5,0,okta,observed,,\n";
 const DRIVES: &[u8] = b"from,to,hours,source\nA,B,1.5,INVENTED\nB,A,1.75,x\nB,C,5,x\n";
 const POLYGON: &[u8] = b"{\"type\":\"Feature\",\"properties\":{},\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[[[[140,-30],[150,-30],[150,-20],[140,-20],[140,-30]],[[144,-26],[146,-26],[146,-24],[144,-24],[144,-26]]],[[[100,0],[101,0],[101,1],[100,0]]]]}}";
@@ -84,12 +89,15 @@ proptest! {
 
     #[test]
     fn good_files_damaged(
-        which in 0_usize..6,
+        which in 0_usize..10,
         changes in proptest::collection::vec((any::<usize>(), any::<u8>()), 0..6),
         cut in any::<usize>(),
     ) {
         let year = weather_day();
-        let files = [SITES, CLOUDS, DRIVES, POLYGON, PLAN, year.as_bytes()];
+        let tabs: Vec<u8> = [0xff, 0xfe].into_iter().chain(SITES_TABS.encode_utf16().flat_map(u16::to_le_bytes)).collect();
+        let files = [
+            SITES, CLOUDS, DRIVES, POLYGON, PLAN, year.as_bytes(), SITES_GEOJSON, SITES_KML, SITES_GPX, &tabs,
+        ];
         read_all(&damaged(files[which], &changes, cut))?;
     }
 
@@ -196,7 +204,7 @@ proptest! {
 
     #[test]
     fn archives_of_noise_behind_the_right_beginning(
-        which in 0_usize..6,
+        which in 0_usize..10,
         noise in proptest::collection::vec(any::<u8>(), 0..600),
     ) {
         let heads: [&[u8]; 6] = [b"CDF\x01", b"CDF\x05", b"\x89HDF\r\n\x1a\n", b"II\x2a\0", b"PK\x03\x04", b"\x1f\x8b\x08"];

@@ -185,13 +185,13 @@ fn kernels_that_cannot_serve_are_refused() {
 #[test]
 fn wrong_rows_of_all_files_are_listed_together() {
     let trip = Trip::new(PLAN)
-        .with("sites.csv", "name,lat,lon\nA,95,10\nB,x,10\nA,1,2\nA,3,4\n")
+        .with("sites.csv", "name,lat,lon\nA,95,10\nB,x,10\nA,1,2\nA,1,2\n")
         .with("clouds.csv", "lat,lon,month,cloud_percent\n-24,139,7,140\n");
     let text = trip.refusal();
     for part in [
         "sites.csv:2: column lat: \"95\" is not a latitude",
         "sites.csv:3: column lat: \"x\" is not a number",
-        "sites.csv:4: column name: \"A\" is already the name on line 2",
+        "sites.csv:5: column name: \"A\" is already the name of the same place (line 4)",
         "clouds.csv:2: column cloud_percent: \"140\"",
     ] {
         assert!(text.contains(part), "{part}\n{text}");

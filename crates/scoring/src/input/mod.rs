@@ -1,6 +1,7 @@
 //! Readers for what the user hands in: one file per format. Every reader returns all faults, not only the first.
 
 pub mod clouds;
+pub mod coordinates;
 pub mod day_records;
 pub mod drive_hours;
 pub mod epw;
@@ -9,3 +10,5 @@ pub mod polygon;
 pub mod sites;
 pub mod table;
 pub mod terrain;
+pub mod text;
+pub(crate) mod zip;

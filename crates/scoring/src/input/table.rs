@@ -1,4 +1,4 @@
-//! A table as people hand it in: CSV with a header, comma, semicolon or tab, byte-order mark tolerated.
+//! A table as people hand it in: CSV with a header, comma, semicolon or tab, in any usual encoding ([`super::text`]).
 //!
 //! The readers of the single formats share this one so that every table is opened, counted and complained about in the
 //! same way. With semicolons or tabs a decimal comma is understood, as spreadsheets of many countries write it.
@@ -7,6 +7,8 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
+use super::coordinates::{Axis, angle};
+use super::text::text_of;
 use crate::fault::{Fault, Faults};
 
 /// Files longer than this are refused, in bytes (2 GiB).
@@ -52,24 +54,12 @@ impl Table {
     /// Reads the header of CSV text; `file` is the name used in messages.
     ///
     /// # Errors
-    /// An empty file, text that is not UTF-8 (every such line), a header with a column named twice.
-    pub fn from_bytes(file: &str, mut bytes: Vec<u8>) -> Result<Table, Faults> {
+    /// An empty file, one that is no text, a header with a column named twice.
+    pub fn from_bytes(file: &str, bytes: Vec<u8>) -> Result<Table, Faults> {
         const UTF8: &str = "save the table as CSV in UTF-8";
-        if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-            return Err(Fault::of_file(file, "is UTF-16 text", UTF8).into());
-        }
+        let mut bytes = text_of(file, bytes)?;
         if bytes.starts_with(&[0xef, 0xbb, 0xbf]) {
             bytes.drain(..3);
-        }
-        if std::str::from_utf8(&bytes).is_err() {
-            let bad = bytes.split(|&b| b == b'\n').enumerate().filter(|(_, line)| std::str::from_utf8(line).is_err());
-            let mut faults = Faults::default();
-            for (i, _) in bad {
-                let line = Some(i as u64 + 1);
-                faults.0.push(Fault { line, ..Fault::of_file(file, "is not UTF-8 text", UTF8) });
-                faults.keep_short();
-            }
-            return Err(faults);
         }
         if bytes.iter().all(u8::is_ascii_whitespace) {
             return Err(Fault::of_file(file, "is empty", "give a header line and at least one row").into());
@@ -244,6 +234,27 @@ impl Row<'_> {
         }
     }
 
+    /// The angle in a cell, a number or any of the usual spellings ([`super::coordinates`]), when it lies in a closed range.
+    fn angle_within(
+        &self,
+        column: usize,
+        axis: Axis,
+        (low, high): (f64, f64),
+        what: &str,
+        right: &str,
+    ) -> Result<f64, Fault> {
+        let text = self.text(column);
+        if self.number(column, right).is_ok() || !text.contains(|c: char| c.is_ascii_digit()) {
+            return self.number_within(column, low, high, what, right);
+        }
+        let wrong = match angle(text, axis) {
+            Ok(value) if (low..=high).contains(&value) => return Ok(value),
+            Ok(_) => format!("is not {what}"),
+            Err(wrong) => wrong,
+        };
+        Err(self.fault(column, format!("{text:?} {wrong}"), right))
+    }
+
     /// The latitude in a cell.
     ///
     /// # Units
@@ -251,7 +262,13 @@ impl Row<'_> {
     /// # Errors
     /// As [`Row::number_within`].
     pub fn latitude(&self, column: usize) -> Result<f64, Fault> {
-        self.number_within(column, -90.0, 90.0, "a latitude", "give degrees from -90 to 90")
+        self.angle_within(
+            column,
+            Axis::Latitude,
+            (-90.0, 90.0),
+            "a latitude",
+            "give degrees from -90 to 90, or 36°30′15″ S",
+        )
     }
 
     /// The longitude in a cell; 180 to 360 is taken as west of Greenwich.
@@ -262,7 +279,7 @@ impl Row<'_> {
     /// As [`Row::number_within`].
     pub fn longitude(&self, column: usize) -> Result<f64, Fault> {
         let right = "give degrees from -180 to 180 (or 0 to 360), east-positive";
-        let lon = self.number_within(column, -180.0, 360.0, "a longitude", right)?;
+        let lon = self.angle_within(column, Axis::Longitude, (-180.0, 360.0), "a longitude", right)?;
         Ok(if lon > 180.0 {
             lon - 360.0
         } else if lon == -180.0 {
@@ -309,8 +326,7 @@ mod tests {
             (b"".to_vec(), "is empty"),
             (b" \n\n".to_vec(), "is empty"),
             (b"a,a\n1,2".to_vec(), "names it twice"),
-            (b"a,b\n\xff\xe9,2\n".to_vec(), "t.csv:2: is not UTF-8"),
-            (vec![0xff, 0xfe, b'a', 0], "UTF-16"),
+            (b"a,b\n\0,2\n".to_vec(), "is binary"),
         ] {
             let text = Table::from_bytes("t.csv", bytes).unwrap_err().to_string();
             assert!(text.contains(says), "{text}");

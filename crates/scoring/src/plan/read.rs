@@ -7,11 +7,12 @@ use chrono::NaiveDate;
 use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
+use super::sites_keys::sites;
 use super::table::{Item, Lines, Table, Walk, checked_number, meant, number, shown};
 use super::window_keys::{filters, moon};
 use super::{
     CloudKeys, ConventionKeys, EclipseKeys, FallbackKeys, Mean, MissingPair, OutputKeys, Plan, Requirement,
-    RobustnessKeys, ScoreKeys, SearchKeys, SitesKeys, TerrainKeys, Weight, Wish,
+    RobustnessKeys, ScoreKeys, SearchKeys, TerrainKeys, Weight, Wish,
 };
 use crate::criteria;
 use crate::fault::{Fault, Faults};
@@ -104,7 +105,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     })
 }
 
-fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Option<PathBuf> {
+pub(super) fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Option<PathBuf> {
     table.text(w, key, what).map(PathBuf::from)
 }
 
@@ -151,21 +152,6 @@ fn date(w: &mut Walk<'_>, key: &str, item: Item<'_, '_>) -> Option<NaiveDate> {
         w.fault(Some(item.line), key.to_string(), wrong, "give year-month-day, such as \"2028-07-22\"".into());
     }
     date
-}
-
-fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys> {
-    if !t.present() {
-        return None;
-    }
-    let line = t.item(w, "file").map(|i| i.line);
-    let file = path(w, &mut t, "file", "the path of a sites CSV");
-    if line.is_none() {
-        let right = "give the path of a CSV with name, lat, lon".into();
-        w.fault(t.line(), t.key("file"), "the file is missing".into(), right);
-    }
-    let limit = t.whole(w, "limit", 1, 10_000_000, "the most rows accepted").unwrap_or(100_000);
-    t.finish(w);
-    Some(SitesKeys { file: file?, limit, line })
 }
 
 fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {

@@ -212,6 +212,16 @@ impl<'a, 'i> Table<'a, 'i> {
         texts
     }
 
+    /// True or false.
+    pub(super) fn flag(&mut self, walk: &mut Walk<'_>, key: &'static str) -> Option<bool> {
+        let item = self.item(walk, key)?;
+        let flag = item.value.as_bool();
+        if flag.is_none() {
+            walk.fault(Some(item.line), self.key(key), shown(item.value), "give true or false".into());
+        }
+        flag
+    }
+
     /// One of a few words.
     pub(super) fn choice(&mut self, walk: &mut Walk<'_>, key: &'static str, words: &[&str]) -> Option<String> {
         let line = self.item(walk, key)?.line;

@@ -35,7 +35,7 @@ impl History {
     /// # Errors
     /// Missing columns. Stations without a place are kept: only one that is needed is missed.
     pub fn read(file: &str, bytes: Vec<u8>) -> Result<History, Faults> {
-        let table = Table::from_bytes(file, super::recognise::text_of(file, bytes)?)?;
+        let table = Table::from_bytes(file, bytes)?;
         let mut faults = Faults::default();
         let columns = ["USAF", "WBAN", "LAT", "LON"].map(|n| table.required(n, &mut faults));
         let [Some(usaf), Some(wban), Some(lat), Some(lon)] = columns else { return Err(faults) };

@@ -3,8 +3,8 @@
 //! Source: files of NASA's Earth Observations as public repositories keep them: an optional corner `lat/lon` with longitudes across,
 //! then a latitude and its figures a row; without a header, rows from north to south and columns from west. 99999 is missing.
 
+use super::super::text::text_of;
 use super::pictures::{Picture, month_in, no_month};
-use super::recognise::text_of;
 use crate::fault::{Fault, Faults};
 
 /// Marks a missing figure.

@@ -4,7 +4,6 @@
 //! Cloud groups by WMO No. 306 and the usual national practice, from memory: FEW 1-2, SCT 3-4, BKN 5-7, OVC 8 eighths, base in
 //! hundreds of feet; VV an obscured sky; SKC nothing seen by a human; CLR, NCD, NSC and CAVOK nothing below a height.
 
-use super::recognise::text_of;
 use super::stations::{Reports, Station};
 use super::wanted::Wanted;
 use crate::fault::{Fault, Faults};
@@ -77,7 +76,7 @@ pub(super) fn report(text: &str, cumulative: bool) -> Option<Report> {
 /// # Errors
 /// Missing columns and every wrong row.
 pub(super) fn read(file: &str, bytes: Vec<u8>, wanted: &Wanted) -> Result<Reports, Faults> {
-    let table = Table::from_bytes(file, text_of(file, bytes)?)?;
+    let table = Table::from_bytes(file, bytes)?;
     let of = |names: &[&str]| names.iter().find_map(|n| table.column(n));
     let mut faults = Faults::default();
     let mut need = |names: &[&str], right: &str| {

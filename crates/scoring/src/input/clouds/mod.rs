@@ -35,7 +35,6 @@ mod read;
 mod recognise;
 mod stations;
 pub mod wanted;
-mod zip;
 
 use std::borrow::Cow;
 use std::path::Path;

@@ -17,11 +17,11 @@ use std::collections::{BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 
+use super::super::text::text_of;
 use super::holdings::{Holdings, Step, step_of};
 use super::monthly::MonthBook;
 use super::packed::minutes_of;
 use super::plain_columns::{Columns, Time};
-use super::recognise::text_of;
 use super::wanted::Wanted;
 use super::{CloudNode, CloudSeries, CloudTable, CoverUnit, Layers, MonthlyCover, YearSpread};
 use crate::fault::{Fault, Faults};

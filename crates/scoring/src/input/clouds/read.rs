@@ -14,7 +14,7 @@ use super::pictures::{self, Picture};
 use super::recognise::{Format, HEAD, recognise};
 use super::stations::Reports;
 use super::wanted::Wanted;
-use super::{CloudSeries, CloudTable, geotiff, ghcnh, isd_lite, matrix, metar, plain, zip};
+use super::{CloudSeries, CloudTable, geotiff, ghcnh, isd_lite, matrix, metar, plain};
 use crate::fault::{Fault, Faults};
 use crate::input::epw;
 
@@ -204,9 +204,9 @@ fn unzip(name: &str, path: &Path) -> Result<Vec<Item>, Faults> {
     let mut file = File::open(path).map_err(cannot)?;
     let mut items = Vec::new();
     let mut faults = Faults::default();
-    for entry in zip::entries(name, &mut file)? {
+    for entry in crate::input::zip::entries(name, &mut file)? {
         let inside = format!("{name}:{}", entry.name);
-        let found = zip::extract(name, &mut file, &entry).and_then(|out| {
+        let found = crate::input::zip::extract(name, &mut file, &entry).and_then(|out| {
             let again = out.try_clone().map_err(cannot)?;
             item(&inside, Content::Open(out), again)
         });

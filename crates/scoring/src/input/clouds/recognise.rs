@@ -1,9 +1,10 @@
-//! Which format a file is, by its content alone; and text in whatever encoding it comes.
+//! Which format a file is, by its content alone.
 //!
 //! Signatures: NetCDF classic format specification; HDF5 File Format Specification 3.0 (the superblock may start at 0, 512,
 //! 1024, …); TIFF 6.0 and BigTIFF; RFC 1952 (gzip); PKWARE APPNOTE (zip); HDF4 and GRIB from memory.
 
-use crate::fault::{Fault, Faults};
+use crate::fault::Fault;
+use crate::input::text::decode;
 
 /// A format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -123,43 +124,6 @@ fn text_format(text: &str) -> Format {
     Format::Plain
 }
 
-/// Text as UTF-8: UTF-16 by its mark, UTF-8 where it is that, Latin-1 (as Windows extends it) otherwise.
-///
-/// # Errors
-/// One fault for what is no text.
-pub fn text_of(file: &str, bytes: Vec<u8>) -> Result<Vec<u8>, Faults> {
-    let marked = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
-    if marked {
-        return Ok(decode(&bytes).into_bytes());
-    }
-    if bytes.iter().take(HEAD).any(|&b| b == 0) {
-        return Err(Fault::of_file(file, "is binary, not a table", "save the table as CSV in UTF-8").into());
-    }
-    if std::str::from_utf8(&bytes).is_ok() {
-        return Ok(bytes);
-    }
-    Ok(decode(&bytes).into_bytes())
-}
-
-fn decode(bytes: &[u8]) -> String {
-    let pairs = |read: fn([u8; 2]) -> u16| {
-        let units = bytes[2..].chunks_exact(2).map(|c| read([c[0], c[1]]));
-        char::decode_utf16(units).map(|c| c.unwrap_or('\u{fffd}')).collect()
-    };
-    if bytes.starts_with(&[0xff, 0xfe]) {
-        return pairs(u16::from_le_bytes);
-    }
-    if bytes.starts_with(&[0xfe, 0xff]) {
-        return pairs(u16::from_be_bytes);
-    }
-    match std::str::from_utf8(bytes) {
-        Ok(text) => text.to_owned(),
-        // A head may be cut inside a character.
-        Err(e) if e.error_len().is_none() => String::from_utf8_lossy(&bytes[..e.valid_up_to()]).into_owned(),
-        Err(_) => bytes.iter().map(|&b| char::from(b)).collect(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -201,12 +165,5 @@ mod tests {
             let text = recognise("f.bin", head).unwrap_err().to_string();
             assert!(text.contains(wrong) && text.contains(right), "{text}");
         }
-    }
-
-    #[test]
-    fn latin_1_and_utf_16_become_text() {
-        assert_eq!(text_of("f", b"Z\xfcrich".to_vec()).unwrap(), "Zürich".as_bytes());
-        assert_eq!(text_of("f", vec![0xfe, 0xff, 0, b'a', 0, b'b']).unwrap(), b"ab");
-        assert!(text_of("f", b"a\0b".to_vec()).is_err());
     }
 }

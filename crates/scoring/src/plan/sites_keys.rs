@@ -1,0 +1,77 @@
+//! `[sites]`: where the candidates come from.
+
+use std::path::PathBuf;
+
+use noonfall_shadow::Eclipse;
+
+use super::Plan;
+use super::read::path;
+use super::table::{Table, Walk};
+use crate::fault::Faults;
+use crate::input::sites::{Sites, TownsKeys};
+
+/// `[sites]`: the candidates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SitesKeys {
+    /// A file of candidates: table, GeoJSON, KML, KMZ or GPX.
+    pub file: Option<PathBuf>,
+    /// Towns of the program's own table.
+    pub towns: Option<TownsKeys>,
+    /// Most candidates accepted.
+    pub limit: u64,
+    /// Line of the `file` key.
+    pub line: Option<u64>,
+}
+
+impl SitesKeys {
+    /// Reads the candidates, the file's first.
+    ///
+    /// # Errors
+    /// Every fault of the file and of the towns asked for.
+    pub(crate) fn read(&self, plan: &Plan, eclipse: &Eclipse) -> Result<Sites, Faults> {
+        let file = self.file.as_ref().map(|file| Sites::read(&plan.resolve(file), self.limit)).transpose();
+        let towns = self.towns.as_ref().map(|keys| keys.sites(&plan.file, eclipse, self.limit)).transpose();
+        match (file, towns) {
+            (Ok(file), Ok(Some(towns))) => match file {
+                Some(file) => file.with(towns, self.limit),
+                None => Ok(towns),
+            },
+            (Ok(file), Ok(None)) => Ok(file.unwrap_or_default()),
+            (file, towns) => {
+                let both = file.err().into_iter().chain(towns.err());
+                Err(Faults(both.flat_map(|f| f.0).collect()))
+            }
+        }
+    }
+}
+
+/// Reads the table of the plan.
+pub(super) fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys> {
+    if !t.present() {
+        return None;
+    }
+    let line = t.item(w, "file").map(|i| i.line);
+    let file = path(w, &mut t, "file", "the path of a file of candidates");
+    let towns = towns(t.table(w, "towns"), w);
+    if line.is_none() && towns.is_none() {
+        let right =
+            "give the path of a table with name, lat, lon, of GeoJSON, KML, KMZ or GPX, or a table [sites.towns]"
+                .into();
+        w.fault(t.line(), t.key("file"), "the file is missing".into(), right);
+    }
+    let limit = t.whole(w, "limit", 1, 10_000_000, "the most candidates accepted").unwrap_or(100_000);
+    t.finish(w);
+    (file.is_some() || towns.is_some()).then_some(SitesKeys { file, towns, limit, line })
+}
+
+fn towns(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<TownsKeys> {
+    if !t.present() {
+        return None;
+    }
+    let line = t.line();
+    let countries = t.texts(w, "countries", "a list of country codes such as [\"ES\", \"PT\"]").unwrap_or_default();
+    let population = t.whole(w, "population", 0, 100_000_000, "a number of inhabitants").unwrap_or(0);
+    let inside_path = t.flag(w, "inside_path").unwrap_or(true);
+    t.finish(w);
+    Some(TownsKeys { countries: countries.iter().map(|c| c.to_uppercase()).collect(), population, inside_path, line })
+}
