@@ -63,12 +63,19 @@ for place in "-44.67 167.93" "-15.4869 128.1243" "51.5 0.0"; do
   done
 done
 "$noonfall" at 2028-07-22 --sites data/demo/sites.csv --clouds data/demo/clouds.csv --quiet --format csv >"$outputs/at-sites.csv"
+archives=tests/reference/clouds/archives
+"$noonfall" clouds "$archives/store.zip" --quiet --format json >"$outputs/clouds-held.json"
+"$noonfall" clouds "$archives/layers.nc" --near=-25.3,141.1 --date 2028-07-13 --quiet --format json \
+  --out "$outputs/clouds-near.csv" --out "$outputs/clouds-odds.svg" --out "$outputs/clouds-odds.png" >"$outputs/clouds-layers.json"
+"$noonfall" clouds "$archives/monthly.nc" --near=-27,144 --quiet --format csv >"$outputs/clouds-months.csv"
 "$noonfall" plan new 2027-08-02 >"$outputs/plan-new.toml"
 cp data/demo/plan.toml "$outputs/plan-demo.toml"
 "$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
 
 step "candidates written by other programs"
 "$venv/bin/python" tests/exchange/candidates.py "$noonfall" "$target/candidates"
+step "cloud archives of random layouts against plain tables"
+"$venv/bin/python" tests/exchange/archives.py "$noonfall" "$target/random-archives"
 
 step "every OFF and ON in every output against the one decision"
 awkward=$target/awkward-places

@@ -110,17 +110,13 @@ impl Clouds {
     ///
     /// # Errors
     /// Every fault of the files.
-    pub fn read(plan: &Plan, forecast: Option<&std::path::Path>) -> Result<Clouds, Faults> {
+    pub fn read(plan: &Plan, forecast: &[PathBuf]) -> Result<Clouds, Faults> {
         let mut faults = Faults::default();
         let mut sources = Vec::new();
         let default = crate::plan::CloudKeys::default();
         let keys = plan.clouds.as_ref().unwrap_or(&default);
-        let climatology = keys.file.iter().chain(&keys.more_files).map(|f| plan.resolve(f)).collect::<Vec<_>>();
-        let files = [
-            (forecast.map(|f| vec![f.to_path_buf()]).unwrap_or_default(), true),
-            (keys.records.iter().map(|f| plan.resolve(f)).collect(), false),
-            (climatology, false),
-        ];
+        let of_plan = |files: &[PathBuf]| files.iter().map(|f| plan.resolve(f)).collect::<Vec<_>>();
+        let files = [(forecast.to_vec(), true), (of_plan(&keys.records), false), (of_plan(&keys.file), false)];
         let everything = Wanted::default();
         let mut needed = None;
         for (paths, forecast) in files.iter().filter(|(paths, _)| !paths.is_empty()) {
@@ -136,7 +132,7 @@ impl Clouds {
                 Err(found) => faults.0.extend(found.0),
             }
         }
-        faults.or(Clouds { sources, forecast: forecast.is_some() })
+        faults.or(Clouds { sources, forecast: !forecast.is_empty() })
     }
 
     /// A single cloud file.

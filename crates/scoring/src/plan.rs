@@ -83,14 +83,12 @@ pub struct EclipseKeys {
 /// `[clouds]`: what is known of the sky.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct CloudKeys {
-    /// Climatology.
-    pub file: Option<PathBuf>,
-    /// Further files of the same climatology, where the plan names several.
-    pub more_files: Vec<PathBuf>,
+    /// Climatology: files or folders of one archive, none where it is not known.
+    pub file: Vec<PathBuf>,
     /// Day records, preferred to the climatology where they reach.
-    pub records: Option<PathBuf>,
+    pub records: Vec<PathBuf>,
     /// Forecast in place of both, for the days before.
-    pub forecast: Option<PathBuf>,
+    pub forecast: Vec<PathBuf>,
     /// What kind of amount the files give: observed sky cover, or grid cloud fraction.
     pub kind: Option<crate::outlook::line_of_sight::CoverKind>,
     /// How far a station's figures may be carried, km.

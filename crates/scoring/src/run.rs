@@ -225,19 +225,20 @@ impl Inputs {
         let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());
         if let Some(keys) = &plan.clouds {
             for (role, file) in [("day records", &keys.records), ("clouds", &keys.file)] {
-                if let Some(file) = file {
+                for file in file {
                     resolve(role, file);
                 }
             }
         }
-        let clouds = Clouds::read(plan, None).map_err(&mut keep).ok();
-        let forecast_path = options
-            .forecast
-            .clone()
-            .or_else(|| plan.clouds.as_ref().and_then(|c| c.forecast.as_ref()).map(|f| plan.resolve(f)));
-        let forecast = forecast_path.and_then(|path| {
-            files.push(InputFile::of("forecast", &path));
-            Clouds::read(plan, Some(&path)).map_err(&mut keep).ok().map(|c| (path, c))
+        let clouds = Clouds::read(plan, &[]).map_err(&mut keep).ok();
+        let forecast_paths: Vec<PathBuf> = match (&options.forecast, &plan.clouds) {
+            (Some(file), _) => vec![file.clone()],
+            (None, Some(keys)) => keys.forecast.iter().map(|f| plan.resolve(f)).collect(),
+            (None, None) => Vec::new(),
+        };
+        files.extend(forecast_paths.iter().map(|path| InputFile::of("forecast", path)));
+        let forecast = forecast_paths.first().cloned().and_then(|first| {
+            Clouds::read(plan, &forecast_paths).map_err(&mut keep).ok().map(|clouds| (first, clouds))
         });
         if let Some(horizon) = &plan.terrain.horizon {
             files.push(InputFile::of("horizon", &plan.resolve(horizon)));

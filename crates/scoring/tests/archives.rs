@@ -245,6 +245,7 @@ fn files_that_mislead_are_refused_in_one_clear_message() {
         ("kelvin.nc", "variable tcc is in \"K\", which is no unit of cloud cover"),
         ("too-much.nc", "is no cloud cover"),
         ("no-time-units.nc", "its time axis time has no units"),
+        ("cesm2-surface.nc", "has no variable of cloud cover"),
     ] {
         let text = refused(name);
         assert!(text.lines().count() == 1 && text.contains(says) && text.contains(name), "{text}");

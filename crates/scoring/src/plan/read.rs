@@ -158,13 +158,10 @@ fn clouds(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<CloudKeys> {
     if !t.present() {
         return None;
     }
-    let mut files = paths(w, &mut t, "file", "the path of a cloud file or folder, or a list of them");
-    let file = if files.is_empty() { None } else { Some(files.remove(0)) };
     let keys = CloudKeys {
-        file,
-        more_files: files,
-        records: path(w, &mut t, "records", "the path of a day-records CSV"),
-        forecast: path(w, &mut t, "forecast", "the path of a forecast CSV"),
+        file: paths(w, &mut t, "file", "the path of a cloud file or folder, or a list of them"),
+        records: paths(w, &mut t, "records", "the path of day records or their folder, or a list of them"),
+        forecast: paths(w, &mut t, "forecast", "the path of a forecast, or a list of them"),
         kind: t.choice(w, "kind", &["observed", "grid"]).and_then(|k| CoverKind::from_name(&k)),
         reach_km: t.number(w, "reach_km", 1.0, 2000.0, "a distance in km"),
         half_window_days: t.whole(w, "half_window_days", 0, 90, "a number of days").map(|d| d as u32),

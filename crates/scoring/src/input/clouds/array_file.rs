@@ -8,6 +8,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::Arc;
 
+use hdf5_reader::Hdf5File;
+use hdf5_reader::group::Group;
 use netcdf_reader::{
     BlockCacheStorage, DynStorage, FileStorage, NcAttrValue, NcFile, NcFormat, NcGroup, NcOpenOptions, NcSliceInfo,
     NcSliceInfoElem, NcType,
@@ -25,6 +27,9 @@ const BLOCK: usize = 64 << 10;
 const MOST_VARIABLES: usize = 20_000;
 /// Groups are looked into this deep.
 const DEEPEST: usize = 8;
+/// Most groups that a file may hold, and how deep they may lie.
+const MOST_GROUPS: usize = 1000;
+const DEEPEST_GROUP: usize = 32;
 
 /// A number or a text that describes a variable or a file.
 #[derive(Clone, Debug, PartialEq)]
@@ -116,13 +121,40 @@ pub(super) fn open(bytes: Bytes<'_>) -> Result<Box<dyn ArrayFile>, String> {
             max_object_header_bytes: 8 << 20,
             ..NcOpenOptions::default()
         };
-        let file = NcFile::from_storage_with_options(storage, options).map_err(|e| e.to_string())?;
+        let file = NcFile::from_storage_with_options(storage.clone(), options).map_err(|e| e.to_string())?;
+        if matches!(file.format(), NcFormat::Nc4 | NcFormat::Nc4Classic) {
+            hold_groups_finite(storage)?;
+        }
         let root = file.root_group().map_err(|e| e.to_string())?;
         let mut variables = Vec::new();
         gather(root, "", 0, &mut variables)?;
         let attributes = root.attributes.iter().filter_map(|a| Some((a.name.clone(), attribute(&a.value)?))).collect();
         Ok(Box::new(Library { file, variables, attributes }) as Box<dyn ArrayFile>)
     })
+}
+
+/// Refuses groups that hold themselves, or too many: the library follows them without end, down to the end of the stack.
+fn hold_groups_finite(storage: DynStorage) -> Result<(), String> {
+    fn walk(group: &Group, above: &mut Vec<u64>, count: &mut usize) -> Result<(), String> {
+        for inner in group.groups().map_err(|e| e.to_string())? {
+            *count += 1;
+            if above.contains(&inner.address()) {
+                return Err("one of its groups holds itself".to_owned());
+            }
+            if *count > MOST_GROUPS || above.len() > DEEPEST_GROUP {
+                return Err(format!(
+                    "it has more than {MOST_GROUPS} groups, or more than {DEEPEST_GROUP} within each other"
+                ));
+            }
+            above.push(inner.address());
+            walk(&inner, above, count)?;
+            above.pop();
+        }
+        Ok(())
+    }
+    let file = Hdf5File::from_storage(storage).map_err(|e| e.to_string())?;
+    let root = file.root_group().map_err(|e| e.to_string())?;
+    walk(&root, &mut vec![root.address()], &mut 0)
 }
 
 /// The library promises not to panic; a file from anywhere is no place to take its word.
@@ -233,5 +265,36 @@ impl ArrayFile for Library {
             return Err("a read gave another number of values than it should".to_owned());
         }
         Ok(values)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::cf_time::CfTime;
+    use super::*;
+
+    /// Output of a climate model (CESM2) as the package ESMValCore 2.13.0 ships it for its tests; reference: xarray 2026.9.0 with
+    /// cftime. It holds no cloud: the arrays, the fill value and the time axis are what is held to it.
+    #[test]
+    fn a_file_of_a_climate_model_is_read_as_xarray_reads_it() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/clouds/archives/cesm2-surface.nc");
+        let file = open(Bytes::Path(Path::new(path))).unwrap();
+        let all = file.read("TREFHT", &[0, 0, 0], &[12, 4, 8]).unwrap();
+        assert_eq!((all[0], all[11 * 32 + 31]), (276.259_735_107_421_9, 274.469_329_833_984_4));
+        assert!((all.iter().sum::<f64>() / 384.0 - 284.226_946_870_485_96).abs() < 1e-9);
+        let some = file.read("TREFHT", &[2, 1, 4], &[3, 2, 4]).unwrap();
+        assert!((some.iter().sum::<f64>() / 24.0 - 295.741_505_740_755_2).abs() < 1e-4);
+        assert_eq!(file.read("lat", &[0], &[4]).unwrap()[1], -file.read("lat", &[0], &[4]).unwrap()[2]);
+        let variable = |name: &str| file.variables().iter().find(|v| v.path == name).unwrap();
+        assert_eq!(variable("TREFHT").numbers("_FillValue"), Some(&[-900.0][..]));
+        assert_eq!(variable("TREFHT").text("units"), Some("K"));
+        let sizes: Vec<_> = variable("TREFHT").dimensions.iter().map(|d| (d.name.as_str(), d.size)).collect();
+        assert_eq!(sizes, [("time", 12), ("lat", 4), ("lon", 8)]);
+        let time = variable("time");
+        let axis = CfTime::parse(time.text("units").unwrap(), time.text("calendar")).unwrap();
+        let stamps = file.read("time", &[0], &[12]).unwrap();
+        // 1 January and 1 December 2000, 0 h, of a calendar without leap days.
+        assert_eq!(axis.minutes(stamps[0]), Some(10_957 * 1440));
+        assert_eq!(axis.minutes(stamps[11]), Some((10_957 + 335) * 1440));
     }
 }

@@ -532,8 +532,10 @@ fn fractions(opened: &Opened, plan: &Plan, run: &[Instant], tile: &Tile, member:
                     let place = super::place_words(opened.layout.lats[row], super::wrapped(opened.layout.lons[column]));
                     let unit = if plan.units.is_empty() { "no unit" } else { &plan.units };
                     let wrong = format!(
-                        "variable {}: {found} ({unit}) at {place} on {} is no cloud cover",
+                        "variable {}: {} ({unit}) at {place} on {} is no cloud cover",
                         plan.path,
+                        // Seven digits, as the file holds them.
+                        found as f32,
                         date.unwrap_or_default()
                     );
                     let right = format!("give 0 to {}, or mend the units attribute", plan.full);
