@@ -74,6 +74,7 @@ cp data/demo/plan.toml "$outputs/plan-demo.toml"
 
 step "candidates written by other programs"
 "$venv/bin/python" tests/exchange/candidates.py "$noonfall" "$target/candidates"
+
 step "cloud archives of random layouts against plain tables"
 "$venv/bin/python" tests/exchange/archives.py "$noonfall" "$target/random-archives"
 
