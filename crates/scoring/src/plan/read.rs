@@ -104,7 +104,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     })
 }
 
-fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Option<PathBuf> {
+pub(super) fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Option<PathBuf> {
     table.text(w, key, what).map(PathBuf::from)
 }
 
