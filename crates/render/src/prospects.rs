@@ -170,8 +170,8 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     }
     if local.phase.is_central() {
         let edge = match prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()) {
-            Some(edge) if edge.shown() == EdgeShown::True => format!(" at the Moon's measured edge ({})", edge.source),
-            Some(edge) => format!(" of a smooth Moon (filter times at the measured edge: {})", edge.source),
+            Some(edge) if edge.shown() == EdgeShown::True => format!(" at the Moon's measured edge of {}", edge.source),
+            Some(edge) => format!(" of a smooth Moon (filter times at the measured edge of {})", edge.source),
             None => String::new(),
         };
         line(format!(

@@ -269,8 +269,7 @@ impl Inputs {
             files.push(InputFile::of("search polygon", &path));
             input::polygon::read(&path).map_err(&mut keep).ok()
         });
-        let moon_grid =
-            options.moon_grid.clone().or_else(|| plan.moon.grid.as_ref().map(|grid| plan.resolve(grid)));
+        let moon_grid = options.moon_grid.clone().or_else(|| plan.moon.grid.as_ref().map(|grid| plan.resolve(grid)));
         let moon = match &moon_grid {
             None => Some(MoonHeights::embedded().clone()),
             Some(path) => {

@@ -107,7 +107,9 @@ fn edge_words(rules: &TotalityRules) -> String {
     match rules.edge_shown() {
         EdgeShown::True => format!("C2 and C3 at the Moon's measured edge ({grid}); {}.", say::left_uncertain(moon)),
         EdgeShown::Smooth => {
-            format!("C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge ({grid}).")
+            format!(
+                "C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge ({grid})."
+            )
         }
     }
 }

@@ -3,8 +3,8 @@
 use crate::brief::{Seen, WindowFacts};
 use crate::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 use noonfall_scoring::outlook::offer::Offer;
-use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
+use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::Outcome;

@@ -240,9 +240,12 @@ fn limb_at(
         EdgeShown::True => {
             LimbEdge { sigma_arcsec, whole: &mut true_whole, returning: &mut true_return, prominence: &mut prominence }
         }
-        EdgeShown::Smooth => {
-            LimbEdge { sigma_arcsec, whole: &mut smooth_whole, returning: &mut smooth_return, prominence: &mut prominence }
-        }
+        EdgeShown::Smooth => LimbEdge {
+            sigma_arcsec,
+            whole: &mut smooth_whole,
+            returning: &mut smooth_return,
+            prominence: &mut prominence,
+        },
     };
     let contacts = [c2, c3].map(|c| (c.tt, c.position_angle_deg));
     limb(&mut shown, contacts, &view_at(max), c3.vertex_angle_deg, chromosphere_km)
