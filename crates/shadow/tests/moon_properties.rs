@@ -63,8 +63,8 @@ fn true_contacts_lie_between_those_of_the_highest_and_of_the_lowest_edge() {
             assert!(found.c2.tt - c2 > 0.0 && c3 - found.c3.tt > 0.0, "{date} {site:?} {found:?} {high:?}");
             assert!(found.duration_s < high.duration_s);
             longest_s = longest_s.min(high.duration_s - found.duration_s);
-            if low.duration_s > 0.0 && low.c2.is_some() {
-                assert!(low.c2.unwrap().tt - found.c2.tt > 0.0 && found.c3.tt - low.c3.unwrap().tt > 0.0);
+            if let (Some(c2), Some(c3)) = (low.c2, low.c3) {
+                assert!(c2.tt - found.c2.tt > 0.0 && found.c3.tt - c3.tt > 0.0);
             }
             held += 1;
         }
@@ -72,6 +72,9 @@ fn true_contacts_lie_between_those_of_the_highest_and_of_the_lowest_edge() {
     println!("{held} places; the highest edge allows {longest_s:.1} s more at least");
     assert!(held >= 25, "{held}");
 }
+
+/// A way to find totality at a place.
+type Way<'a> = Box<dyn FnMut(&Site) -> Option<TrueTotality> + 'a>;
 
 /// From place to place contacts move no more than the Moon does. 100 m on the ground are at most 0.058″ at the Moon
 /// (357 000 km at its nearest), the gap between Sun and edge is convex in time, so a contact moves by no more than that over
@@ -88,7 +91,7 @@ fn contacts_move_evenly_from_place_to_place() {
         let lattice = EdgeLattice::new(&eclipse, heights);
         for (number, start) in places(&eclipse, 4).into_iter().enumerate() {
             let mut solver = EdgeSolver::new(heights);
-            let mut ways: [(&str, f64, Box<dyn FnMut(&Site) -> Option<TrueTotality>>); 2] = [
+            let mut ways: [(&str, f64, Way); 2] = [
                 // What a solver has learnt serves within 0.005″, and two profiles of the lattice agree within 0.02″.
                 ("solver", 0.01, Box::new(|site| solver.totality(&eclipse, site, &settings))),
                 ("lattice", 0.02, Box::new(|site| lattice.totality(site, &settings))),
