@@ -53,11 +53,14 @@ plan() { # spacing in km; prints the plan's path
   echo "$folder/plan.toml"
 }
 one_km=$(plan 1)
+one_km_smooth=$work/smooth/plan.toml
+cp -r "$(dirname "$one_km")" "$work/smooth"
+printf '\n[moon]\nedge = "smooth"\n' >>"$one_km_smooth"
 quarter_km=$(plan 0.25)
 
 echo "== whole processes" >&2
 {
-  whole 'one place: `noonfall at 2028-07-22 --lat -15.49 --lon 128.12 --format json`' '0.050 s' 21 \
+  whole 'one place at the true edge: `noonfall at 2028-07-22 --lat -15.49 --lon 128.12 --format json`' '0.080 s' 21 \
     "$noonfall" at 2028-07-22 --lat -15.49 --lon 128.12 --format json
   # An answer in time that is the wrong one shows here.
   grep -q '"phase": "total"' "$work/answer"
@@ -68,8 +71,14 @@ echo "== whole processes" >&2
     "$noonfall" trace 2028-07-22 --format geojson
   whole 'a path with all curves: `noonfall trace 2028-07-22 --outline --isolines duration --isolines altitude --isolines obscuration --isolines time --format geojson`' 'none' 3 \
     "$noonfall" trace 2028-07-22 --outline --isolines duration --isolines altitude --isolines obscuration --isolines time --format geojson
-  whole 'the path on a 1 km grid, ranking only: `noonfall rank PLAN --format json`' '2 s, 300 MB' 3 \
+  whole 'both true limits: `noonfall trace 2028-07-22 --edge true --format geojson`' 'none' 3 \
+    "$noonfall" trace 2028-07-22 --edge true --format geojson
+  grep -q true_north_limit "$work/answer"
+  whole 'the path on a 1 km grid at the true edge, ranking only: `noonfall rank PLAN --format json`' '4 s, 300 MB' 3 \
     "$noonfall" rank "$one_km" --format json --quiet
+  grep -q '"rank": 1' "$work/answer"
+  whole 'the same with `[moon] edge = "smooth"`' '2 s, 300 MB' 3 \
+    "$noonfall" rank "$one_km_smooth" --format json --quiet
   grep -q '"rank": 1' "$work/answer"
   whole 'the same with the report: `noonfall rank PLAN --out DIR`' 'none' 3 \
     "$noonfall" rank "$one_km" --out "$work/report" --format json --quiet
@@ -82,6 +91,7 @@ echo "== benches" >&2
 cargo bench -p noonfall-shadow --locked --bench local_circumstances >"$work/local" 2>/dev/null
 cargo bench -p noonfall-shadow --locked --bench path >"$work/path" 2>/dev/null
 cargo bench -p noonfall-shadow --locked --bench catalogue >"$work/catalogue" 2>/dev/null
+cargo bench -p noonfall-shadow --locked --bench moon_edge >"$work/edge" 2>/dev/null
 
 {
   echo '# Speed'
@@ -108,6 +118,15 @@ cargo bench -p noonfall-shadow --locked --bench catalogue >"$work/catalogue" 2>/
   echo
   echo '```text'
   grep -vE '^$|Timer|running|^test ' "$work/local"
+  echo '```'
+  echo
+  echo "## Places at the Moon's true edge: \`cargo bench -p noonfall-shadow --bench moon_edge\`"
+  echo
+  echo 'One place with nothing known and again, its beads, and a hundred thousand places of the path on two threads once the'
+  echo 'profiles of the lattice are there (`lattice_warm`). Target of that: 200 000 places a second on two cores.'
+  echo
+  echo '```text'
+  grep -vE '^$|Timer|running|^test ' "$work/edge"
   echo '```'
   echo
   echo '## Paths: `cargo bench -p noonfall-shadow --bench path`'

@@ -5,6 +5,7 @@
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
+//! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`documented`]: every command that the README and the guides show;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
@@ -20,6 +21,7 @@ mod clouds;
 mod demo;
 mod documented;
 mod list;
+mod moon_grid;
 mod plan;
 mod rank;
 #[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]

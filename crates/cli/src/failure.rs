@@ -9,6 +9,7 @@ use noonfall_render::raster::RasterError;
 use noonfall_scoring::fault::{Fault, Faults};
 use noonfall_scoring::run::RunError;
 use noonfall_shadow::catalogue::CatalogueError;
+use noonfall_shadow::moon_edge::MoonGridError;
 use noonfall_shadow::{EclipseError, SiteError};
 use std::io::Write;
 use std::path::Path;
@@ -93,4 +94,4 @@ macro_rules! bad_input {
     };
 }
 
-bad_input!(ChartError, EclipseError, CatalogueError, KernelError, DeltaTError, SiteError);
+bad_input!(ChartError, EclipseError, CatalogueError, KernelError, DeltaTError, SiteError, MoonGridError);

@@ -9,6 +9,7 @@ use noonfall_scoring::outlook::line_of_sight::CoverKind;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::WindowSettings;
 use noonfall_scoring::profile::PROFILES;
+use noonfall_shadow::moon_edge::MoonHeights;
 use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
 use std::path::{Path, PathBuf};
 
@@ -133,6 +134,9 @@ pub struct TraceOptions {
     /// sunlight, at the measured edge
     #[arg(long, value_name = "EDGE", default_value = "smooth", value_parser = clap::builder::PossibleValuesParser::new(["true", "smooth"]))]
     pub edge: String,
+    /// Heights of the Moon in place of the embedded grid: a PDS grid of LOLA's (.img with its .lbl) or a GeoTIFF, 4 to 128 a degree
+    #[arg(long, value_name = "FILE")]
+    pub moon_grid: Option<PathBuf>,
     /// How to show it; a table on a terminal, JSON elsewhere. Outline, isolines and true limits go to json, geojson and kml
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<TraceFormat>,
@@ -190,6 +194,9 @@ pub struct AtOptions {
     /// The Moon's edge for contacts and durations: the measured one, or the handbook's smooth disc
     #[arg(long, value_name = "EDGE", default_value = "true", value_parser = clap::builder::PossibleValuesParser::new(["true", "smooth"]))]
     pub edge: String,
+    /// Heights of the Moon in place of the embedded grid: a PDS grid of LOLA's (.img with its .lbl) or a GeoTIFF, 4 to 128 a degree
+    #[arg(long, value_name = "FILE")]
+    pub moon_grid: Option<PathBuf>,
     /// Depth of the chromosphere, km, for the red rim that says look away [default: 2500]
     #[arg(long, value_name = "KM", value_parser = positive, allow_hyphen_values = true)]
     pub chromosphere: Option<f64>,
@@ -213,6 +220,9 @@ pub struct RankOptions {
     /// Forecast CSV that takes the place of the plan's climatology where it reaches
     #[arg(long, value_name = "FILE.csv")]
     pub forecast: Option<PathBuf>,
+    /// Heights of the Moon in place of the plan's or the embedded grid: a PDS grid of LOLA's (.img with its .lbl) or a GeoTIFF, 4 to 128 a degree
+    #[arg(long, value_name = "FILE")]
+    pub moon_grid: Option<PathBuf>,
     /// How to show the ranking on standard output; a table on a terminal, JSON elsewhere
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<ListFormat>,
@@ -236,6 +246,9 @@ pub struct BriefOptions {
     /// Forecast CSV that takes the place of the plan's climatology where it reaches
     #[arg(long, value_name = "FILE.csv")]
     pub forecast: Option<PathBuf>,
+    /// Heights of the Moon in place of the plan's or the embedded grid: a PDS grid of LOLA's (.img with its .lbl) or a GeoTIFF, 4 to 128 a degree
+    #[arg(long, value_name = "FILE")]
+    pub moon_grid: Option<PathBuf>,
     /// Paper
     #[arg(long, value_name = "PAPER", default_value = "a4")]
     pub paper: PaperChoice,
@@ -395,6 +408,11 @@ impl Common {
     pub fn eclipse(&self, kernel: &Kernel, date: NaiveDate) -> Result<Eclipse, Failure> {
         Ok(Eclipse::on_date(kernel, date, self.delta_t()?, &Conventions::default())?)
     }
+}
+
+/// The heights of the Moon that were named, or the embedded ones.
+pub fn moon_heights(grid: Option<&Path>) -> Result<MoonHeights, Failure> {
+    Ok(grid.map_or_else(|| Ok(MoonHeights::embedded().clone()), MoonHeights::open)?)
 }
 
 /// The embedded ephemeris or an opened one.

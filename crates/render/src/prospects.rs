@@ -111,7 +111,12 @@ fn cloud(cloud: &CloudOutlook) -> Value {
 pub fn table(prospects: &[Prospect]) -> Sheet {
     let rows: Vec<_> = prospects
         .iter()
-        .map(|p| sheets::CircumstancesRow { site: place(p), local: p.local(), window: WindowFacts::of(&p.decision) })
+        .map(|p| sheets::CircumstancesRow {
+            site: place(p),
+            local: p.local(),
+            window: WindowFacts::of(&p.decision),
+            edge: p.offer.as_ref().and_then(|o| o.moon_edge.as_ref()).map(|e| (e.edge, e.source.as_str())),
+        })
         .collect();
     sheets::circumstances(&rows)
 }
@@ -120,7 +125,9 @@ pub fn table(prospects: &[Prospect]) -> Sheet {
 pub fn calendar(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
     let sites: Vec<ExportSite> = prospects.iter().map(export).collect();
     let stamp = noonfall_ephemeris::time_scales::midnight_utc(eclipse.date());
-    calendar::contacts(&ExportHead::of(eclipse), &sites, stamp)
+    let edge = prospects.iter().find_map(|p| p.offer.as_ref()?.moon_edge.as_ref());
+    let edge = edge.map_or_else(String::new, |edge| crate::publish::edge_sentence(edge.shown(), &edge.source));
+    calendar::contacts(&ExportHead { edge, ..ExportHead::of(eclipse) }, &sites, stamp)
 }
 
 fn export(prospect: &Prospect) -> ExportSite {
@@ -164,9 +171,9 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     }
     if local.phase.is_central() {
         let edge = match prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()) {
-            Some(edge) if edge.edge == EdgeShown::True.word() => " at the Moon's measured edge",
-            Some(_) => " of a smooth Moon",
-            None => "",
+            Some(edge) if edge.shown() == EdgeShown::True => format!(" at the Moon's measured edge of {}", edge.source),
+            Some(edge) => format!(" of a smooth Moon (filter times at the measured edge of {})", edge.source),
+            None => String::new(),
         };
         line(format!(
             "{:.1} s from second to third contact{edge}, size ratio {:.4}",

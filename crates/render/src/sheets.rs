@@ -144,6 +144,8 @@ pub struct CircumstancesRow<'a> {
     pub local: &'a LocalCircumstances,
     /// The window for unaided eyes, or why there is none.
     pub window: Result<WindowFacts, String>,
+    /// Which edge of the Moon the contacts are shown at, and where its heights come from; nothing away from the path.
+    pub edge: Option<(&'static str, &'a str)>,
 }
 
 /// `at` for many sites: one row for each site.
@@ -170,10 +172,12 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
         Column::new("filter_off_local", "filter OFF", "", Align::Left),
         Column::new("filter_on_local", "filter ON", "", Align::Left),
         Column::for_files("no_window"),
+        Column::for_files("edge"),
+        Column::for_files("edge_source"),
     ];
     let rows = sites
         .iter()
-        .map(|CircumstancesRow { site, local, window }| {
+        .map(|CircumstancesRow { site, local, window, edge }| {
             let utc = |contact: Option<&Contact>| Cell::maybe_text(contact.map(|c| json::utc(c.tt)));
             let begins = local.c2.as_ref().or(local.max.as_ref());
             vec![
@@ -198,6 +202,8 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
                 Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.off_utc, site.zone))),
                 Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.on_utc, site.zone))),
                 Cell::maybe_text(window.as_ref().err().cloned()),
+                Cell::maybe_text(edge.map(|(edge, _)| edge.to_owned())),
+                Cell::maybe_text(edge.map(|(_, source)| source.to_owned())),
             ]
         })
         .collect();

@@ -1,5 +1,6 @@
 //! How bad input is reported: place, what is wrong, what would be right.
 
+use noonfall_shadow::moon_edge::MoonGridError;
 use std::fmt;
 
 /// One thing wrong with an input.
@@ -19,6 +20,12 @@ pub struct Fault {
     pub right: String,
     /// How many faults it stands for: 1, or more where a long list was cut, see [`Faults::keep_short`].
     pub stands_for: u64,
+}
+
+impl From<MoonGridError> for Fault {
+    fn from(error: MoonGridError) -> Fault {
+        Fault::of_file(error.file, error.wrong, error.right)
+    }
 }
 
 impl Fault {

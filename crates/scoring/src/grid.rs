@@ -362,6 +362,44 @@ impl Ord for TileBest {
     }
 }
 
+/// So many tiles are asked what the edge makes of them before the best of them is looked at.
+const TILES_AT_ONCE: usize = 16;
+
+/// What a scan with the Moon's true edge asks of a point.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Asked {
+    /// The score that no edge can surpass: soon answered.
+    Bound,
+    /// The score itself.
+    Edge,
+}
+
+/// What a tile may hold: its best point once that is known, a bound of its score before.
+#[derive(Clone, Copy)]
+struct Hope {
+    best: TileBest,
+    known: bool,
+}
+
+impl PartialEq for Hope {
+    fn eq(&self, other: &Hope) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Hope {}
+impl PartialOrd for Hope {
+    fn partial_cmp(&self, other: &Hope) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Hope {
+    /// Among equal scores what is not known yet comes first: a point is taken once nothing can be better.
+    fn cmp(&self, other: &Hope) -> Ordering {
+        let scores = self.best.found.score.total_cmp(&other.best.found.score);
+        scores.then(other.known.cmp(&self.known)).then(self.best.cmp(&other.best))
+    }
+}
+
 /// What the scan of one tile needs.
 struct Scan<'a> {
     search: &'a Search<'a>,
@@ -426,7 +464,7 @@ pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, S
     let mut strips: Vec<&[Tile]> = tiles.chunk_by(|a, b| a.strip == b.strip).collect();
     strips.retain(|s| !s.is_empty());
     progress.begin("Searching the path", tiles.len() as u64);
-    let scanned: Vec<(Vec<TileBest>, Counts)> = strips
+    let scanned: Vec<(Vec<Hope>, Counts)> = strips
         .par_iter()
         .map(|strip| {
             if progress.cancelled() {
@@ -434,7 +472,7 @@ pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, S
             }
             let rows = scan.rows(strip[0].strip);
             let mut counts = Counts::default();
-            let bests = strip.iter().filter_map(|tile| scan.tile(tile, &rows, &[], Some(&mut counts))).collect();
+            let bests = strip.iter().filter_map(|tile| scan.hope(tile, &rows, &[], Some(&mut counts))).collect();
             progress.advance(strip.len() as u64);
             Ok((bests, counts))
         })
@@ -447,22 +485,34 @@ pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, S
         outcome.in_path += counts.in_path;
         outcome.eligible += counts.eligible;
     }
-    while let Some(best) = heap.pop() {
+    while let Some(Hope { best, known }) = heap.pop() {
         if outcome.found.len() >= search.best {
             break;
         }
         if progress.cancelled() {
             return Err(Stopped);
         }
+        if !known {
+            // What the edge makes of the most promising tiles, some at a time: how many does not depend on the threads.
+            let mut tiles = vec![best.tile];
+            while tiles.len() < TILES_AT_ONCE && heap.peek().is_some_and(|next| !next.known) {
+                tiles.extend(heap.pop().map(|next| next.best.tile));
+            }
+            let taken = &outcome.found;
+            let exact = |tile: &Tile| scan.tile(tile, &scan.rows(tile.strip), taken, Asked::Edge, None);
+            let bests: Vec<TileBest> = tiles.par_iter().filter_map(exact).collect();
+            heap.extend(bests.into_iter().map(|best| Hope { best, known: true }));
+            continue;
+        }
         if too_close(&outcome.found, best.found.point, search.apart_km) {
             // The tile may hold another point that is far enough from all places taken so far.
             let rows = scan.rows(best.tile.strip);
-            heap.extend(scan.tile(&best.tile, &rows, &outcome.found, None));
+            heap.extend(scan.hope(&best.tile, &rows, &outcome.found, None));
         } else {
             outcome.found.push(best.found);
             // At no distance apart the same tile may hold the next best point.
             let rows = scan.rows(best.tile.strip);
-            heap.extend(scan.tile(&best.tile, &rows, &outcome.found, None));
+            heap.extend(scan.hope(&best.tile, &rows, &outcome.found, None));
         }
     }
     Ok(outcome)
@@ -483,11 +533,27 @@ impl Scan<'_> {
             .collect()
     }
 
+    /// What a tile may hold at best, far enough from the places taken: its best point, or with the Moon's true edge, which
+    /// takes longer to ask, a point and a score that none of its points can surpass.
+    fn hope(&self, tile: &Tile, rows: &Rows, taken: &[Found], counts: Option<&mut Counts>) -> Option<Hope> {
+        let known = self.search.edge.is_none();
+        let asked = if known { Asked::Edge } else { Asked::Bound };
+        Some(Hope { best: self.tile(tile, rows, taken, asked, counts)?, known })
+    }
+
     /// The best point of a tile that is far enough from the places taken.
-    fn tile(&self, tile: &Tile, rows: &Rows, taken: &[Found], mut counts: Option<&mut Counts>) -> Option<TileBest> {
+    fn tile(
+        &self,
+        tile: &Tile,
+        rows: &Rows,
+        taken: &[Found],
+        asked: Asked,
+        mut counts: Option<&mut Counts>,
+    ) -> Option<TileBest> {
         let mut work = TileWork {
             tile,
             taken,
+            asked,
             batch: Batch::new(self.search.eclipse.elements().epoch()),
             lattice: None,
             best: None,
@@ -547,6 +613,7 @@ impl Scan<'_> {
             seen.eligible += 1;
             let (totality_s, score) = match &self.search.edge {
                 None => (totality_s, score),
+                Some(edge) if work.asked == Asked::Bound => (totality_s, edge.best_hope(totality_s, with)),
                 // The edge is asked only where it could make the point the tile's best.
                 Some(edge) => {
                     let hopeless = |best: &TileBest| edge.best_hope(totality_s, with) < best.found.score;
@@ -581,6 +648,7 @@ impl Scan<'_> {
 struct TileWork<'a> {
     tile: &'a Tile,
     taken: &'a [Found],
+    asked: Asked,
     batch: Batch,
     lattice: Option<ClearLattice>,
     best: Option<TileBest>,

@@ -282,6 +282,8 @@ pub struct FilterKeys {
 pub struct MoonKeys {
     /// Which edge outputs show.
     pub edge: EdgeShown,
+    /// Grid of heights in place of the embedded one.
+    pub grid: Option<PathBuf>,
 }
 
 /// `[conventions]`: constants that differ from the defaults.
@@ -379,10 +381,10 @@ impl Plan {
     }
 
     /// The rules by which totality and its window are found: the Moon's edge, the Sun's radius, what the window allows for.
-    pub fn totality_rules(&self, eclipse: &Eclipse) -> TotalityRules {
+    pub fn totality_rules(&self, eclipse: &Eclipse, heights: MoonHeights) -> TotalityRules {
         let mut edge = EdgeSettings::default();
         edge.sun_radius_km = self.conventions.sun_radius_true_edge_km.unwrap_or(edge.sun_radius_km);
-        TotalityRules::new(eclipse, MoonHeights::embedded().clone(), edge, self.moon.edge, self.filters.window)
+        TotalityRules::new(eclipse, heights, edge, self.moon.edge, self.filters.window)
     }
 }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_shadow::moon_edge::MoonHeights;
 use noonfall_shadow::{Eclipse, EclipseError, Kind, Phase, Site};
 use rayon::prelude::*;
 
@@ -41,6 +42,8 @@ pub struct Options {
     pub kernel: Option<PathBuf>,
     /// Forecast CSV, in place of the plan's.
     pub forecast: Option<PathBuf>,
+    /// Grid of the Moon's heights, in place of the plan's.
+    pub moon_grid: Option<PathBuf>,
 }
 
 /// The result, with what the renderers draw from.
@@ -121,8 +124,8 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
     let used = kernel(&plan, options)?.map_or(UsedKernel::Embedded, |kernel| UsedKernel::File(Box::new(kernel)));
     let kernel = used.get();
     let eclipse = eclipse(&plan, options, kernel)?;
-    let rules = plan.totality_rules(&eclipse);
     let inputs = Inputs::read(&plan, options, &eclipse)?;
+    let rules = plan.totality_rules(&eclipse, inputs.moon.clone());
     let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
     let scorer = Scorer::new(&plan, &scale);
     let job = Job { plan: &plan, kernel, eclipse: &eclipse, rules: &rules, scorer: &scorer, scale, progress };
@@ -206,6 +209,7 @@ struct Inputs {
     horizons: Horizons,
     drives: Option<DriveHours>,
     region: Option<Region>,
+    moon: MoonHeights,
     files: Vec<InputFile>,
 }
 
@@ -266,6 +270,14 @@ impl Inputs {
             files.push(InputFile::of("search polygon", &path));
             input::polygon::read(&path).map_err(&mut keep).ok()
         });
+        let moon_grid = options.moon_grid.clone().or_else(|| plan.moon.grid.as_ref().map(|grid| plan.resolve(grid)));
+        let moon = match &moon_grid {
+            None => Some(MoonHeights::embedded().clone()),
+            Some(path) => {
+                files.push(InputFile::of("moon grid", path));
+                MoonHeights::open(path).map_err(|error| keep(Fault::from(error).into())).ok()
+            }
+        };
         check_columns(plan, sites.as_ref(), &mut faults);
         faults.or(())?;
         Ok(Inputs {
@@ -275,6 +287,7 @@ impl Inputs {
             horizons: horizons.unwrap_or(Horizons { terrain: None, survey: None, options: RayOptions::default() }),
             drives,
             region,
+            moon: moon.unwrap_or_else(|| MoonHeights::embedded().clone()),
             files,
         })
     }
@@ -631,6 +644,7 @@ impl Job<'_> {
                 data: vec![
                     format!("Ephemeris: {}", self.eclipse.kernel()),
                     format!("Delta T: {}", delta_t.origin),
+                    format!("Moon's edge: {}", self.rules.heights().source()),
                     format!("Time-zone boundaries: {}", zone::data_version()),
                     places::DATA.to_string(),
                     land::DATA.to_string(),
@@ -968,11 +982,13 @@ impl Job<'_> {
                 EdgeShown::True => format!(
                     "Second and third contact are those of the Moon's measured edge ({}); {}. The sky decides.",
                     self.rules.heights().source(),
-                    crate::outlook::words::window::LEFT_UNCERTAIN
+                    crate::outlook::words::window::left_uncertain(self.rules.heights())
                 ),
-                EdgeShown::Smooth => "Second and third contact are those of a smooth Moon, as handbooks have them: the true edge moves \
-                                      them by seconds. The window for unaided eyes is decided at the true edge. The sky decides."
-                    .to_string(),
+                EdgeShown::Smooth => format!(
+                    "Second and third contact are those of a smooth Moon, as handbooks have them: the true edge moves them by seconds. \
+                     The window for unaided eyes is decided at the true edge ({}). The sky decides.",
+                    self.rules.heights().source()
+                ),
             },
         );
         if utc_is_predicted {

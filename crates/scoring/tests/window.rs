@@ -51,7 +51,8 @@ fn every_disturbance_within_its_bound_leaves_the_window_inside() {
             };
             windows += 1;
             let heights = settings.heights_m(site.elevation_m, true);
-            let (spread, [least, most]) = (Spread::of(settings.place_m(), heights), rules.turned().delta_t_s());
+            let (spread, [least, most]) =
+                (Spread::of(settings.place_m(), heights, rules.heights()), rules.turned().delta_t_s());
             let mut solver = rules.solver();
             for draw in 0..25 {
                 // Every fifth draw is a corner, where all stand at their bounds.

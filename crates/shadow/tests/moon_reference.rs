@@ -6,13 +6,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use noonfall_ephemeris::GeoPoint;
 use noonfall_ephemeris::angle::wrap_180;
 use noonfall_ephemeris::{DeltaT, Kernel, Tt};
-use noonfall_shadow::moon_edge::{EdgeSettings, EdgeSolver, MoonHeights};
+use noonfall_shadow::geodesy::{bearing_deg, destination, distance_km};
+use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, EdgeSolver, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 const CONTACTS: &str = include_str!("../../../tests/reference/moon/contacts.csv");
 const PROFILES: &str = include_str!("../../../tests/reference/moon/profiles.csv");
+const LIMITS: &str = include_str!("../../../tests/reference/moon/limits.csv");
 
 type Row = BTreeMap<&'static str, &'static str>;
 
@@ -129,4 +132,79 @@ fn edge_profiles_from_three_sides() {
     println!("edge off by {median:.1} {most:.1} {worst:.1} m");
     // Heights are packed to 2 m; the worst is the straight line between two directions 0.02° (600 m) apart.
     assert!(median < 10.0 && most < 60.0 && worst < 300.0, "{median} {most} {worst}");
+}
+
+/// The true limits on flat ground at 60 points of ten eclipses: within 100 m of each, along its meridian or parallel (so
+/// across the limit by less), totality begins. Both the plain way and the lattice, which draws the lines, are held.
+#[test]
+fn true_limits_at_sixty_points() {
+    const WITHIN_KM: f64 = 0.1;
+    let all = rows(LIMITS);
+    assert_eq!(all.len(), 60);
+    let dates: BTreeSet<&str> = all.iter().map(|row| row["date"]).collect();
+    let heights = MoonHeights::embedded();
+    let (mut wrong, mut off_m) = (Vec::new(), Vec::new());
+    for date in dates {
+        let of_date: Vec<&Row> = all.iter().filter(|row| row["date"] == date).collect();
+        let eclipse = eclipse(of_date[0]);
+        let lattice = EdgeLattice::new(&eclipse, heights);
+        for row in of_date {
+            let settings =
+                EdgeSettings { sun_radius_km: number(row, "sun_radius_km").unwrap(), ..EdgeSettings::default() };
+            let limit = GeoPoint::new(number(row, "lat_deg").unwrap(), number(row, "lon_deg").unwrap()).unwrap();
+            let outwards_deg = outwards_deg(row, limit);
+            let total =
+                |km: f64| lattice.totality(&Site::at_sea_level(destination(limit, outwards_deg, km)), &settings);
+            for km in [-WITHIN_KM, WITHIN_KM] {
+                let site = Site::at_sea_level(destination(limit, outwards_deg, km));
+                let plain = eclipse.true_totality(&site, heights, &settings);
+                if plain.is_some() != (km < 0.0) || total(km).is_some() != (km < 0.0) {
+                    wrong.push(format!("{km} km beyond: {:?} {:?} {row:?}", plain.is_some(), total(km).is_some()));
+                }
+            }
+            let (mut inside, mut outside) = (-WITHIN_KM, WITHIN_KM);
+            while outside - inside > 0.001 {
+                let middle = 0.5 * (inside + outside);
+                if total(middle).is_some() { inside = middle } else { outside = middle }
+            }
+            off_m.push(500.0 * (inside + outside).abs());
+        }
+    }
+    let (median, most, worst) = spread(off_m);
+    println!("limits off by {median:.0} {most:.0} {worst:.0} m along the meridian or parallel");
+    assert!(wrong.is_empty(), "{} of 60:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// Out of the path along the row's meridian or parallel: the way from the smooth limit to the true one, or back where that
+/// lies within.
+fn outwards_deg(row: &Row, limit: GeoPoint) -> f64 {
+    let smooth = number(row, "smooth_limit_deg").unwrap();
+    let (away_deg, bearings) = match row["line"] {
+        "meridian" => (limit.lat_deg - smooth, [180.0, 0.0]),
+        _ => (wrap_180(limit.lon_deg - smooth), [270.0, 90.0]),
+    };
+    bearings[usize::from(away_deg * number(row, "beyond_smooth_km").unwrap() > 0.0)]
+}
+
+/// The lines themselves pass within 100 m of the reference's points of 2028: the points of a line are some 15 km apart, and
+/// between two of them it bends by some 20 m.
+#[test]
+fn the_lines_of_2028_pass_through_the_limits() {
+    let of_2028: Vec<Row> = rows(LIMITS).into_iter().filter(|row| row["date"] == "2028-07-22").collect();
+    assert_eq!(of_2028.len(), 6);
+    let lines = eclipse(&of_2028[0]).true_limits(MoonHeights::embedded(), &EdgeSettings::default(), 20.0);
+    for row in of_2028 {
+        let point = GeoPoint::new(number(&row, "lat_deg").unwrap(), number(&row, "lon_deg").unwrap()).unwrap();
+        let line = if row["side"] == "north" { &lines.north } else { &lines.south };
+        let away_km = line.windows(2).map(|ends| away_km(point, ends)).fold(f64::INFINITY, f64::min);
+        assert!(away_km < 0.1, "{away_km} {row:?}");
+    }
+}
+
+/// Distance of a point from the straight line between two others some kilometres apart; without end beside it.
+fn away_km(point: GeoPoint, ends: &[GeoPoint]) -> f64 {
+    let (whole, part) = (distance_km(ends[0], ends[1]), distance_km(ends[0], point));
+    let turn = (bearing_deg(ends[0], point) - bearing_deg(ends[0], ends[1])).to_radians();
+    let along = part * turn.cos();
+    if (-1.0..=whole + 1.0).contains(&along) { (part * turn.sin()).abs() } else { f64::INFINITY }
 }

@@ -87,7 +87,7 @@ def scatter(eclipse, chance):
     add("inside a limit", path.near_limits(1, -5.0, -1.0))
     add("outside a limit", path.near_limits(1, 0.0, 2.0))
     add("low Sun", path.ends(1, 1.0, 8.0))
-    add("Sun at the horizon", path.ends(1, -0.3, 0.8))
+    add("Sun at the horizon", path.horizon(1, -0.4, 0.6))
     add("high ground", path.draw(2, height=(2500.0, 4500.0)))
     if len(out) < 11:
         add("path", path.draw(11 - len(out)))

@@ -1,7 +1,7 @@
 //! `noonfall at`.
 
 use crate::failure::Failure;
-use crate::options::{AtFormat, AtOptions};
+use crate::options::{AtFormat, AtOptions, moon_heights};
 use crate::output;
 use noonfall_render::prospects as sheets;
 use noonfall_scoring::clouds::{Clouds, wanted_at};
@@ -11,7 +11,7 @@ use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
 use noonfall_shadow::Site;
-use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
+use noonfall_shadow::moon_edge::EdgeSettings;
 
 /// Tells what places will see.
 pub fn run(options: &AtOptions) -> Result<(), Failure> {
@@ -32,7 +32,7 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let defaults = OfferSettings::default();
     let settings =
         OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km), ..defaults };
-    let heights = MoonHeights::embedded().clone();
+    let heights = moon_heights(options.moon_grid.as_deref())?;
     let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
     let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);
     for prospect in &found {

@@ -15,6 +15,7 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         delta_t_s: options.common.delta_t,
         kernel: options.common.kernel.clone(),
         forecast: options.forecast.clone(),
+        moon_grid: options.moon_grid.clone(),
     };
     let outcome = run::run(&options.plan, &run_options, &meter)?;
     meter.finish();

@@ -1,12 +1,12 @@
 //! `noonfall trace`.
 
 use crate::failure::Failure;
-use crate::options::{TraceFormat, TraceOptions};
+use crate::options::{TraceFormat, TraceOptions, moon_heights};
 use crate::output;
 use noonfall_render::exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml};
 use noonfall_render::sheets;
 use noonfall_scoring::outlook::totality::EdgeShown;
-use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
+use noonfall_shadow::moon_edge::{EdgeSettings, TrueLimits};
 use noonfall_shadow::{Isoline, Kind};
 
 /// Traces a path.
@@ -25,6 +25,10 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
                 .to_owned(),
         ));
     }
+    if options.moon_grid.is_some() && !true_edge {
+        return Err(Failure::BadInput("--moon-grid has no say in a smooth Moon's limits; add --edge true".to_owned()));
+    }
+    let heights = moon_heights(options.moon_grid.as_deref())?;
     let kernel = options.common.kernel()?;
     let eclipse = options.common.eclipse(kernel.get(), options.date)?;
     if eclipse.kind() == Kind::Partial && !curves_wanted {
@@ -40,15 +44,24 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
         .iter()
         .flat_map(|&quantity| eclipse.isolines(quantity, &eclipse.usual_isoline_values(quantity)))
         .collect();
-    let (heights, settings) = (MoonHeights::embedded(), EdgeSettings::default());
+    let settings = EdgeSettings::default();
     let true_limits = true_edge.then(|| match eclipse.kind() {
-        Kind::Total | Kind::Hybrid => eclipse.true_limits(heights, &settings, options.every),
+        Kind::Total | Kind::Hybrid => eclipse.true_limits(&heights, &settings, options.every),
         Kind::Annular | Kind::Partial => TrueLimits::default(),
     });
     let export_path = || {
-        let limits = true_limits.iter().flat_map(curves::true_limits);
+        let limits = true_limits.iter().flat_map(|limits| curves::true_limits(limits, &heights));
         let outline = limits.chain(outline.iter().flat_map(curves::outline));
         ExportPath { curves: outline.chain(curves::isolines(&isolines)).collect(), ..ExportPath::of(&path) }
+    };
+    let head = || {
+        let edge = true_limits.as_ref().map_or_else(String::new, |_| {
+            format!(
+                "Limits without a moment of totality beyond them at the Moon's measured edge: {}.",
+                heights.source()
+            )
+        });
+        ExportHead { edge, ..ExportHead::of(&eclipse) }
     };
     match format {
         TraceFormat::Table => {
@@ -62,7 +75,7 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
                 fields.insert("outline".into(), json::outline(outline));
             }
             if let (Some(limits), Some(fields)) = (&true_limits, document.as_object_mut()) {
-                fields.insert("true_limits".into(), json::true_limits(limits, heights, &settings));
+                fields.insert("true_limits".into(), json::true_limits(limits, &heights, &settings));
             }
             if let (false, Some(fields)) = (options.isolines.is_empty(), document.as_object_mut()) {
                 fields.insert("isolines".into(), json::isolines(&isolines));
@@ -74,9 +87,7 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
             output::data(&lines)
         }
         TraceFormat::Csv => output::data(&csv::write(&sheets::trace(&path))?),
-        TraceFormat::Geojson => {
-            output::data(&geojson::feature_collection(&ExportHead::of(&eclipse), &export_path(), &[]))
-        }
-        TraceFormat::Kml => output::data(&kml::document(&ExportHead::of(&eclipse), &export_path(), &[])?),
+        TraceFormat::Geojson => output::data(&geojson::feature_collection(&head(), &export_path(), &[])),
+        TraceFormat::Kml => output::data(&kml::document(&head(), &export_path(), &[])?),
     }
 }

@@ -153,9 +153,11 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
         fingerprint(&format!("{}|{place}", site.name))
     );
     let words = format!(
-        "{} Local clock: {}. {} {} {}",
+        "{} Local clock: {}. {}{}{} {} {}",
         entry.words,
         local_stamp(entry.starts, site.zone),
+        head.edge,
+        if head.edge.is_empty() { "" } else { " " },
         crate::safety::one_line(site.safe_window().is_some()),
         ALARM_NOTE,
         if head.invented { "Contains invented demo data." } else { "" }

@@ -1,7 +1,7 @@
 //! Curves beside the path, for the map formats: outline of the partial eclipse, isolines, limits at the Moon's true edge.
 
 use noonfall_ephemeris::{GeoPoint, Tt};
-use noonfall_shadow::moon_edge::TrueLimits;
+use noonfall_shadow::moon_edge::{MoonHeights, TrueLimits};
 use noonfall_shadow::umbral_limits::Side;
 use noonfall_shadow::{HorizonCrossing, HorizonEvent, Isoline, Outline, Quantity};
 use serde_json::{Map, Value, json};
@@ -113,7 +113,7 @@ pub fn isolines(isolines: &[Isoline]) -> Vec<ExportCurve> {
 }
 
 /// The lines beyond which no place has a moment without sunlight, those that exist.
-pub fn true_limits(limits: &TrueLimits) -> Vec<ExportCurve> {
+pub fn true_limits(limits: &TrueLimits, heights: &MoonHeights) -> Vec<ExportCurve> {
     let sides = [
         ("true_north_limit", Side::North, "Northern", &limits.north),
         ("true_south_limit", Side::South, "Southern", &limits.south),
@@ -124,7 +124,7 @@ pub fn true_limits(limits: &TrueLimits) -> Vec<ExportCurve> {
             id: role.to_owned(),
             role,
             name: format!("{title} limit at the Moon's measured edge: beyond it no moment without sunlight"),
-            properties: fields(json!({ "side": side_word(side), "edge": "true" })),
+            properties: fields(json!({ "side": side_word(side), "edge": "true", "edge_source": heights.source() })),
             lines: vec![line.clone()],
         })
         .collect()

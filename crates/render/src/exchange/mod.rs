@@ -172,6 +172,9 @@ pub struct ExportHead {
     pub credits: Vec<String>,
     /// Whether any input was invented for a demonstration.
     pub invented: bool,
+    /// Which edge of the Moon second and third contact are shown at, and from which heights: a sentence, empty where no
+    /// place's contacts are told.
+    pub edge: String,
 }
 
 impl ExportPath {
@@ -197,6 +200,7 @@ impl ExportHead {
             delta_t_sigma_s: eclipse.delta_t().sigma_s,
             credits: vec![eclipse.kernel().to_owned()],
             invented: false,
+            edge: String::new(),
         }
     }
 
@@ -216,6 +220,9 @@ impl ExportHead {
             self.delta_t_sigma_s,
             crate::safety::one_line(self.kind != "partial")
         );
+        if !self.edge.is_empty() {
+            text.push_str(&format!(" {}", self.edge));
+        }
         if self.invented {
             text.push_str(" Contains invented demo data.");
         }

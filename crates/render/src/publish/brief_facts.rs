@@ -13,7 +13,7 @@ use crate::svg::FontEmbedding;
 use chrono::{DateTime, Utc};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
-use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};
 use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
@@ -47,7 +47,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         obscuration: local.obscuration,
         window: export::window(site),
         rejected: site.rejected.clone().unwrap_or_default(),
-        edge_words: edge_words(outcome.rules.edge_shown()),
+        edge_words: edge_words(&outcome.rules),
         skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {
             margin_max_deg: s.margin_max_deg,
             margin_least_deg: s.least_margin_deg(),
@@ -94,11 +94,22 @@ fn watch(entry: &TimelineEntry) -> WatchFacts {
     WatchFacts { utc: entry.instant.to_utc(), what: entry.short.clone(), priority: entry.happening.priority() }
 }
 
-fn edge_words(shown: EdgeShown) -> String {
-    match shown {
-        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge; {}.", say::LEFT_UNCERTAIN),
+/// So many letters of a grid's name are printed.
+const LONGEST_GRID: usize = 32;
+
+fn edge_words(rules: &TotalityRules) -> String {
+    let moon = rules.heights();
+    // A file's name may be of any length, and the line has to fit.
+    let mut grid: String = moon.grid().chars().take(LONGEST_GRID).collect();
+    if grid.len() < moon.grid().len() {
+        grid.push('…');
+    }
+    match rules.edge_shown() {
+        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge ({grid}); {}.", say::left_uncertain(moon)),
         EdgeShown::Smooth => {
-            "C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge.".to_owned()
+            format!(
+                "C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge ({grid})."
+            )
         }
     }
 }

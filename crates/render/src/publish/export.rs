@@ -4,6 +4,7 @@ use crate::brief::{Seen, WindowFacts};
 use crate::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
+use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::Outcome;
@@ -15,7 +16,16 @@ pub(super) fn head(outcome: &Outcome) -> ExportHead {
     ExportHead {
         credits: ranking.provenance.credits.clone(),
         invented: ranking.provenance.invented,
+        edge: edge_sentence(outcome.rules.edge_shown(), outcome.rules.heights().source()),
         ..ExportHead::of(&outcome.eclipse)
+    }
+}
+
+/// Which edge of the Moon contacts are shown at, and from which heights.
+pub(crate) fn edge_sentence(shown: EdgeShown, source: &str) -> String {
+    match shown {
+        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge: {source}."),
+        EdgeShown::Smooth => format!("C2 and C3 of a smooth Moon; filter times at the measured edge: {source}."),
     }
 }
 

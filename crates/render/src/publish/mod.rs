@@ -22,7 +22,7 @@ use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use rayon::prelude::*;
 
-pub(crate) use export::{calendar_lines, seen, window};
+pub(crate) use export::{calendar_lines, edge_sentence, seen, window};
 pub use ranking_sheet::ranking as ranking_sheet;
 
 /// Seconds between the instants of the path that maps and files carry.

@@ -292,5 +292,6 @@ pub fn head() -> ExportHead {
         delta_t_sigma_s: 0.2,
         credits: vec!["JPL DE440".into(), "GeoNames (CC BY 4.0)".into()],
         invented: true,
+        edge: "C2 and C3 at the Moon's measured edge: made up.".into(),
     }
 }

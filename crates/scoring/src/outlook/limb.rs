@@ -1,7 +1,7 @@
 //! At the Moon's edge: chromosphere, prominences, and the sign to look away.
 
 use super::decimals;
-use super::window::allowances::{EDGE_SIGMA_ARCSEC, SUN_SIGMA_ARCSEC};
+use super::window::allowances::SUN_SIGMA_ARCSEC;
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
 use noonfall_shadow::View;
@@ -123,6 +123,8 @@ pub type Covered<'a> = dyn FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)> + 
 
 /// What an edge covers of the layers above the Sun's limb.
 pub struct LimbEdge<'a> {
+    /// One standard deviation of the edge, arcseconds.
+    pub sigma_arcsec: f64,
     /// Between which instants a height is covered all round; `None` where something of it shows all the while.
     pub whole: &'a mut dyn FnMut(f64) -> Option<(Tt, Tt)>,
     /// When a height first shows again within some degrees of a position angle.
@@ -169,7 +171,7 @@ pub fn limb(
     let by_depth_s = 0.5 * (deeper_s - shallower_s).abs();
     // The edge's own doubt, over the speed at which the red comes out.
     let speed = height_arcsec(at_max, depth_km) / look_away_lead_s.max(0.1);
-    let by_edge_s = (EDGE_SIGMA_ARCSEC.hypot(SUN_SIGMA_ARCSEC) / speed.max(0.02)).min(totality_s);
+    let by_edge_s = (edge.sigma_arcsec.hypot(SUN_SIGMA_ARCSEC) / speed.max(0.02)).min(totality_s);
     let mut prominences = Vec::with_capacity(PROMINENCE_HEIGHTS_KM.len());
     for height_km in PROMINENCE_HEIGHTS_KM {
         let mut at = |angle_deg: f64| (edge.prominence)(height_km, Some((angle_deg, PROMINENCE_SIDE_DEG)));
@@ -272,6 +274,7 @@ mod tests {
         let covered = std::cell::RefCell::new(covered);
         let ask = |km: f64, side| (covered.borrow_mut())(km, side);
         let mut edge = LimbEdge {
+            sigma_arcsec: 0.05,
             whole: &mut |km| ask(km, None),
             returning: &mut |km, side| ask(km, Some(side)).map(|(_, to)| to),
             prominence: &mut |km, side| ask(km, side),

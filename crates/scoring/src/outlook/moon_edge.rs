@@ -2,7 +2,7 @@
 
 use super::decimals;
 use super::timeline::local_time;
-use super::totality::{Totality, TotalityRules};
+use super::totality::{EdgeShown, Totality, TotalityRules};
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
 use noonfall_ephemeris::AU_KM;
@@ -104,6 +104,11 @@ pub struct EdgeContactRow {
 }
 
 impl MoonEdge {
+    /// Which edge the outputs show.
+    pub fn shown(&self) -> EdgeShown {
+        if self.edge == EdgeShown::Smooth.word() { EdgeShown::Smooth } else { EdgeShown::True }
+    }
+
     /// The edge at a place inside the path of either Moon; `None` elsewhere.
     pub fn of(rules: &TotalityRules, totality: &Totality, zone: Tz) -> Option<MoonEdge> {
         if !totality.inside() {

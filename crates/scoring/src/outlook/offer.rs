@@ -15,6 +15,7 @@ use super::timeline::{
 use super::totality::{EdgeShown, Totality, TotalityRules};
 use super::turbulence::Turbulence;
 use super::window::Decision;
+use super::window::allowances::edge_sigma_arcsec;
 use super::words::window as say;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{Kernel, Tt};
@@ -234,13 +235,17 @@ fn limb_at(
     let mut smooth_whole = |height_km: f64| (smooth.borrow_mut())(height_km, None);
     let mut smooth_return = |height_km: f64, side: (f64, f64)| Some((smooth.borrow_mut())(height_km, Some(side))?.1);
     let mut prominence = |height_km: f64, side| (smooth.borrow_mut())(height_km, side);
+    let sigma_arcsec = edge_sigma_arcsec(rules.heights());
     let mut shown = match rules.edge_shown() {
         EdgeShown::True => {
-            LimbEdge { whole: &mut true_whole, returning: &mut true_return, prominence: &mut prominence }
+            LimbEdge { sigma_arcsec, whole: &mut true_whole, returning: &mut true_return, prominence: &mut prominence }
         }
-        EdgeShown::Smooth => {
-            LimbEdge { whole: &mut smooth_whole, returning: &mut smooth_return, prominence: &mut prominence }
-        }
+        EdgeShown::Smooth => LimbEdge {
+            sigma_arcsec,
+            whole: &mut smooth_whole,
+            returning: &mut smooth_return,
+            prominence: &mut prominence,
+        },
     };
     let contacts = [c2, c3].map(|c| (c.tt, c.position_angle_deg));
     limb(&mut shown, contacts, &view_at(max), c3.vertex_angle_deg, chromosphere_km)

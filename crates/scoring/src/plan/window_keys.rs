@@ -2,6 +2,7 @@
 
 use toml::de::DeValue;
 
+use super::read::path;
 use super::table::{Table, Walk, number, shown};
 use super::{FilterKeys, MoonKeys};
 use crate::outlook::totality::EdgeShown;
@@ -68,6 +69,7 @@ pub(super) fn moon(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> MoonKeys {
         Some(word) if word == EdgeShown::Smooth.word() => EdgeShown::Smooth,
         _ => EdgeShown::True,
     };
+    let grid = path(w, &mut t, "grid", "the path of a grid of the Moon's heights");
     t.finish(w);
-    MoonKeys { edge }
+    MoonKeys { edge, grid }
 }

@@ -105,7 +105,6 @@ fn from_lines(path: &Path, lines: &mut impl Lines) -> Result<MoonHeights, MoonGr
     }
     coded.bounds = coded.bounds.widened();
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    let name = format!("{name} ({per_degree} heights a degree, within {} m)", ROUNDING_M / 2.0);
     Ok(MoonHeights::coded(name, per_degree, ROUNDING_M / 1000.0, coded))
 }
 

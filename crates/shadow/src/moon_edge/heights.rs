@@ -46,6 +46,8 @@ enum Source {
 }
 
 struct Grid {
+    /// In a word or two, and with how fine and how true it is.
+    short: String,
     name: String,
     per_degree: usize,
     /// Tiles in a row.
@@ -128,6 +130,11 @@ impl MoonHeights {
         &self.0.name
     }
 
+    /// The grid in a word or two: `LOLA LDEM_16`, or the name of the file.
+    pub fn grid(&self) -> &str {
+        &self.0.short
+    }
+
     /// Where on the grid a direction from the Moon's centre lies (unit vector in the Moon's axes): line and sample, counted
     /// from the first pixel's centre.
     pub(super) fn place(&self, direction: Vec3) -> [f64; 2] {
@@ -168,9 +175,21 @@ impl MoonHeights {
         bounds.bin(direction).map_or(NOTHING_KM, |at| f64::from(bounds.highest_m[at]) / 1000.0)
     }
 
-    /// Pixels in a degree.
-    pub(super) fn per_degree(&self) -> usize {
+    /// Heights in a degree.
+    pub fn per_degree(&self) -> usize {
         self.0.per_degree
+    }
+
+    /// Distance between neighbouring heights along a meridian.
+    ///
+    /// # Units
+    /// Kilometres.
+    /// ```
+    /// use noonfall_shadow::moon_edge::MoonHeights;
+    /// assert!((MoonHeights::embedded().spacing_km() - 1.895).abs() < 0.001);
+    /// ```
+    pub fn spacing_km(&self) -> f64 {
+        DATUM_KM * (1.0 / self.0.per_degree as f64).to_radians()
     }
 
     /// The edge is nowhere lower than this from the Moon's centre, km.
@@ -184,9 +203,10 @@ impl MoonHeights {
     }
 
     /// From tiles coded one by one.
-    pub(super) fn coded(name: String, per_degree: usize, unit_km: f64, coded: Coded) -> MoonHeights {
+    pub(super) fn coded(short: String, per_degree: usize, unit_km: f64, coded: Coded) -> MoonHeights {
         MoonHeights(Arc::new(Grid {
-            name,
+            name: format!("{short} ({per_degree} heights a degree, within {} m)", 500.0 * unit_km),
+            short,
             per_degree,
             columns: tiles(per_degree).1,
             unit_km,
@@ -208,6 +228,7 @@ impl MoonHeights {
     ) -> MoonHeights {
         let (rows, columns) = tiles(per_degree);
         MoonHeights(Arc::new(Grid {
+            short: "made up".to_owned(),
             name: "made up".to_owned(),
             per_degree,
             columns,
@@ -248,6 +269,7 @@ impl Grid {
             })
             .collect();
         Grid {
+            short: "LOLA LDEM_16".to_owned(),
             name: "NASA LOLA LDEM_16 (16 heights a degree, within 2 m)".to_owned(),
             per_degree,
             columns: tile_columns,

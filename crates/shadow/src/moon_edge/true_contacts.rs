@@ -217,6 +217,11 @@ impl<'a> EdgeSolver<'a> {
         EdgeSolver { heights, directions: DIRECTIONS, profiles: Vec::new() }
     }
 
+    /// The heights it looks at.
+    pub fn heights(&self) -> &'a MoonHeights {
+        self.heights
+    }
+
     /// Twice as fine, to see what the sampling leaves.
     #[cfg(test)]
     pub(super) fn finer(heights: &'a MoonHeights) -> EdgeSolver<'a> {

@@ -233,7 +233,7 @@ pub fn decide(
         Phase::Partial | Phase::Total => {}
     }
     let heights = settings.heights_m(place.site.elevation_m, place.height_known);
-    let spread = Spread::of(settings.place_m, heights);
+    let spread = Spread::of(settings.place_m, heights, solver.heights());
     let lost = |lost: Lost, totality_s: f64| match lost {
         Lost::AsComputed if place.smooth.phase == Phase::Partial => NoWindow::Partial,
         Lost::AsComputed => NoWindow::TrueEdge { smooth_s: place.smooth.duration_s },

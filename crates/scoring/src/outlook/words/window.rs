@@ -1,14 +1,23 @@
 //! The window for unaided eyes in words: what it allows for, and why there is none.
 
-use crate::outlook::window::allowances::Cause;
+use crate::outlook::window::allowances::{Cause, SUN_SIGMA_ARCSEC, edge_sigma_arcsec};
 use crate::outlook::window::{LEAST_WINDOW_S, NoWindow, Window};
+use noonfall_shadow::moon_edge::MoonHeights;
 
 /// What to do where there is no window. No filter ever comes off there.
 pub const FILTERS_THROUGHOUT: &str =
     "Filters on from first to last bite. For a look without them go elsewhere, well inside the path.";
 
-/// What is left uncertain of contacts at the true edge.
-pub const LEFT_UNCERTAIN: &str = "heights 1.9 km apart and the Sun's radius leave about 0.1\u{2033}, a few tenths of a second, more near the edge of the path";
+/// What is left uncertain of contacts at the true edge from a grid of heights.
+pub fn left_uncertain(moon: &MoonHeights) -> String {
+    let left_arcsec = edge_sigma_arcsec(moon).hypot(SUN_SIGMA_ARCSEC);
+    // The edge passes over the Sun's limb at some 0.45″ a second.
+    let seconds = if left_arcsec < 0.25 { "a few tenths of a second" } else { "up to seconds" };
+    format!(
+        "heights {:.1} km apart and the Sun's radius leave about {left_arcsec:.1}\u{2033}, {seconds}, more near the edge of the path",
+        moon.spacing_km()
+    )
+}
 
 /// Why there is no window, a sentence.
 pub fn why_none(reason: &NoWindow) -> String {
