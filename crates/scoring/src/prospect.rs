@@ -14,7 +14,9 @@ use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
+use crate::outlook::true_limit::true_limit_near;
 use crate::outlook::window::Decision;
+use crate::outlook::words::limits::near_true_limit;
 use crate::zone::zone_at;
 
 /// Most rows of a sites table that are answered one by one: each answer takes some twenty kilobytes.
@@ -161,6 +163,7 @@ fn prospect(
             None
         }
     };
+    warnings.extend(true_limit_near(rules, &mut solver, &totality, &site).iter().map(near_true_limit));
     warnings.extend(skyline.iter().flat_map(|s| s.warnings.iter().cloned()));
     let mut cloud = None;
     if let Some(max) = local.max.filter(|_| !sources.clouds.is_empty()) {
