@@ -102,6 +102,7 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
         ranking: &outcome.ranking,
         offers: &offers,
         skylines: &[],
+        edges: &[],
         path: path.as_ref(),
         clouds: None,
     })?;
@@ -389,6 +390,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
         timeline,
         sky,
         skyline,
+        edge: None,
         facts: vec![Fact {
             label: "Shadow bands".into(),
             value: "likely".into(),

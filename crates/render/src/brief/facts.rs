@@ -196,6 +196,10 @@ pub struct BriefFacts {
     pub map_svg: Option<String>,
     /// Sky in totality with the zenith up, an SVG document.
     pub sky_svg: Option<String>,
+    /// The Moon's edge at the last and the first light, low and wide, an SVG document.
+    pub edge_svg: Option<String>,
+    /// The same in words.
+    pub edge_says: String,
     /// ΔT as used.
     pub delta_t: DeltaTFacts,
     /// Whether UTC lies past the end of the leap-second table.

@@ -68,6 +68,8 @@ pub struct BriefModel {
     pub map: Option<Picture>,
     /// Sky in totality.
     pub sky: Option<Picture>,
+    /// The Moon's edge at the last and the first light; stands on the page where there is room.
+    pub edge: Option<Picture>,
     /// Small print: ΔT, the true limb, credits.
     pub foot: Vec<String>,
     /// A banner where any input is invented.
@@ -266,6 +268,12 @@ impl BriefModel {
                 svg: svg.clone(),
                 alt: format!("Sky in totality above {name}, zenith up"),
                 caption: "The sky in totality, zenith up".into(),
+            }),
+            edge: facts.edge_svg.as_ref().filter(|_| inside && window).map(|svg| Picture {
+                svg: svg.clone(),
+                alt: facts.edge_says.clone(),
+                caption: "The Moon's edge at the last and the first light (through filters: beads of bright Sun)"
+                    .into(),
             }),
             foot,
             invented: facts.invented.then(|| "Contains invented demo data: not for planning a real trip".into()),

@@ -7,6 +7,7 @@
 //! | `pareto.rs` | duration against the chance of clear sky, and which sites no other beats in everything |
 //! | `cloud_odds.rs` | chance of clear sky with its uncertainty |
 //! | `band_contrast.rs` | contrast of shadow bands in the last minute |
+//! | `edge_strip.rs` | the Moon's edge at the last and the first light, with the beads |
 //! | `skyline.rs` | the horizon with the Sun's track |
 //! | `sky.rs` | the sky in totality, zenith up |
 //!
@@ -16,6 +17,7 @@ mod axes;
 pub mod band_contrast;
 pub mod cloud_odds;
 pub mod comparison;
+pub mod edge_strip;
 pub mod pareto;
 pub mod sky;
 pub mod skyline;

@@ -1,11 +1,12 @@
 //! What a brief says of a site, from a ranking.
 
-use super::{Publication, PublishError, export};
+use super::{Publication, PublishError, edge_pictures, export};
 use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
     WatchFacts,
 };
 use crate::chart::ChartPage;
+use crate::chart::edge_strip::in_words;
 use crate::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
 use crate::map::{Furniture, PageSize};
 use crate::ranking_pictures;
@@ -70,6 +71,8 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         fallback: site.fallback.as_ref().and_then(|note| fallback(publication, site, note)),
         map_svg: small_map(publication, place)?,
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
+        edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
+        edge_says: publication.strips[place].as_ref().map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
         delta_t: DeltaTFacts {
             seconds: ranking.delta_t.seconds,
             sigma_s: ranking.delta_t.sigma_s,

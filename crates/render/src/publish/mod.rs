@@ -4,6 +4,7 @@
 //! what all files need once, [`Publication::files`] names and makes them.
 
 mod brief_facts;
+mod edge_pictures;
 mod export;
 mod ranking_sheet;
 
@@ -16,7 +17,9 @@ use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
 use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
+use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
@@ -27,6 +30,9 @@ pub use ranking_sheet::ranking as ranking_sheet;
 
 /// Seconds between the instants of the path that maps and files carry.
 const PATH_STEP_S: f64 = 60.0;
+
+/// Seconds between the points of the limits at the Moon's measured edge: at most some 20 km.
+const TRUE_LIMITS_STEP_S: f64 = 20.0;
 
 /// How many of the best sites are described in full on the report page and in the calendar.
 pub const DESCRIBED: usize = 24;
@@ -76,6 +82,8 @@ pub struct Publication<'a> {
     lines: PathLines,
     /// What the described sites offer, by their place in the ranking.
     offers: Vec<Option<Offer>>,
+    /// The Moon's edge at their contacts, where there is a window for unaided eyes.
+    strips: Vec<Option<[EdgeStrip; 2]>>,
 }
 
 impl<'a> Publication<'a> {
@@ -90,11 +98,22 @@ impl<'a> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
+        let lines = match outcome.rules.edge_shown() {
+            EdgeShown::True => {
+                lines.with_true_limits(outcome.rules.lattice().true_limits(outcome.rules.edge(), TRUE_LIMITS_STEP_S))
+            }
+            EdgeShown::Smooth => lines,
+        };
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), site)).flatten()
         };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
-        Publication { outcome, path, lines, offers }
+        let edge = |(place, site): (usize, &RankedSite)| {
+            let truth = site.totality.truth.as_ref().filter(|_| places.contains(&place) && window(site).is_ok())?;
+            Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
+        };
+        let strips = outcome.ranking.sites.par_iter().enumerate().map(edge).collect();
+        Publication { outcome, path, lines, offers, strips }
     }
 
     fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {
@@ -221,12 +240,14 @@ impl<'a> Publication<'a> {
     pub fn report(&self) -> Result<String, PublishError> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
         let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
+        let edges = edge_pictures::for_page(&self.strips)?;
         let model = report_model(&ReportInput {
             plan: &self.outcome.plan,
             eclipse: &self.outcome.eclipse,
             ranking: &self.outcome.ranking,
             offers: &self.offers,
             skylines: &skylines,
+            edges: &edges,
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
         })?;

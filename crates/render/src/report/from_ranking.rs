@@ -1,8 +1,9 @@
 //! From a ranking, and what its sites offer, to the model of the report page.
 
 use super::model::{
-    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, Legend, MapDrawing,
-    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, rounded,
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
+    Legend, MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
+    Unprojection, rounded,
 };
 use crate::map::{CloudField, Extent, MapError, PageSize, PathLines, path_fill::Ramp};
 use crate::ranking_pictures::bare_overview;
@@ -32,6 +33,8 @@ pub struct ReportInput<'a> {
     pub offers: &'a [Option<Offer>],
     /// Their skylines, in the same order; may end early.
     pub skylines: &'a [Option<Skyline>],
+    /// Pictures of the Moon's edge at their contacts, in the same order; may end early.
+    pub edges: &'a [Option<EdgePicture>],
     /// The path's lines, if there is a path.
     pub path: Option<&'a PathLines>,
     /// The cloud layer of the map.
@@ -162,7 +165,10 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
         }),
         fallback: site.fallback.as_ref().map(fallback),
         detail: offer
-            .map(|offer| detail(site, offer, skyline, zone))
+            .map(|offer| SiteDetail {
+                edge: input.edges.get(number).cloned().flatten(),
+                ..detail(site, offer, skyline, zone)
+            })
             .or_else(|| skyline.map(|s| SiteDetail { skyline: Some(skyline_entry(s, zone)), ..SiteDetail::default() })),
     }
 }
@@ -239,6 +245,7 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         timeline,
         sky: sky.collect(),
         skyline: skyline.map(|s| skyline_entry(s, zone)),
+        edge: None,
         facts: facts(site, offer),
         look_away: offer
             .timeline

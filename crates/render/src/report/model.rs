@@ -266,10 +266,21 @@ pub struct SiteDetail {
     pub sky: Vec<SkyEntry>,
     /// The skyline.
     pub skyline: Option<SkylineEntry>,
+    /// The Moon's edge at the contacts, where there is a window for unaided eyes.
+    pub edge: Option<EdgePicture>,
     /// Further numbers, each with its caption and note.
     pub facts: Vec<Fact>,
     /// The sign to look away, a full sentence.
     pub look_away: Option<String>,
+}
+
+/// The Moon's edge at second and third contact, drawn.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct EdgePicture {
+    /// The drawing, whose letters come from the page.
+    pub svg: String,
+    /// The same in words, a sentence for each contact.
+    pub words: Vec<String>,
 }
 
 /// One line of the timeline.

@@ -119,6 +119,8 @@ pub fn full() -> BriefFacts {
         }),
         map_svg: Some(drawing("regional map", 300, 300)),
         sky_svg: Some(drawing("sky chart", 300, 300)),
+        edge_svg: Some(drawing("edge", 533, 112)),
+        edge_says: "C2: last light at 3 o'clock.".into(),
         delta_t: DeltaTFacts {
             seconds: 69.41,
             sigma_s: 0.2,
@@ -144,6 +146,8 @@ pub fn bare() -> BriefFacts {
         fallback: None,
         map_svg: None,
         sky_svg: None,
+        edge_svg: None,
+        edge_says: String::new(),
         credits: Vec::new(),
         invented: false,
         utc_is_predicted: false,
