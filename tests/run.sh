@@ -67,8 +67,12 @@ done
 cp data/demo/plan.toml "$outputs/plan-demo.toml"
 "$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"
 
+step "every OFF and ON in every output against the one decision"
+awkward=$target/awkward-places
+"$venv/bin/python" tests/exchange/windows.py "$noonfall" "$awkward" "$demo"
+
 step "report page in a browser"
 pages=$target/report-pages
 rm -rf "$pages"
 "$target/debug/examples/report_pages" "$pages"
-REPORT_PAGES=$pages node tests/browser/run.mjs "$demo/report.html"
+REPORT_PAGES=$pages WINDOW_REPORTS=$awkward node tests/browser/run.mjs "$demo/report.html"

@@ -1,7 +1,8 @@
 // Drives the report page in Debian's Chromium: `node tests/browser/run.mjs [report.html]`.
 //
 // The pages under test are written by `cargo run -p noonfall-render --example report_pages`; a report given on the command
-// line is opened, exercised and checked for accessibility as well.
+// line is opened, exercised and checked for accessibility as well. WINDOW_REPORTS names a folder of reports of awkward places,
+// GROUP/report/report.html, each with its ranking.json (tests/exchange/windows.py leaves one).
 import { launch, open, PHONE, LAPTOP } from './chromium.mjs';
 import { strict as assert } from 'node:assert';
 import { execFileSync } from 'node:child_process';
@@ -11,6 +12,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parse } from 'smol-toml';
+import { holdWindows } from './windows.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const root = resolve(here, '../..');
@@ -496,6 +498,9 @@ await test('annular: never a filter OFF, and the cautions for it', () => on(page
   assert.doesNotMatch(await page.innerText('main'), /Filter OFF/);
   assert.match(await page.innerText('#answer'), /No site can be ranked/);
 }));
+
+// --- the window of awkward places, as shown ---
+if (process.env.WINDOW_REPORTS) await holdWindows(process.env.WINDOW_REPORTS, { test, on });
 
 await browser.close();
 if (!process.env.REPORT_PAGES) rmSync(own, { recursive: true });

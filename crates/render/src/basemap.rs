@@ -39,7 +39,8 @@ enum Geometry {
     MultiPolygon {
         arcs: Vec<Vec<ArcIndexes>>,
     },
-    GeometryCollection {
+    #[serde(rename = "GeometryCollection")]
+    Collection {
         geometries: Vec<Geometry>,
     },
     #[serde(other)]
@@ -189,7 +190,7 @@ fn collect_areas(geometry: &Geometry, arcs: &[Vec<GeoPoint>], areas: &mut Vec<Ar
         Geometry::MultiPolygon { arcs: polygons } => {
             areas.extend(polygons.iter().map(|rings| rings.iter().map(|r| ring(r, arcs)).collect()));
         }
-        Geometry::GeometryCollection { geometries } => geometries.iter().for_each(|g| collect_areas(g, arcs, areas)),
+        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_areas(g, arcs, areas)),
         _ => {}
     }
 }
@@ -198,7 +199,7 @@ fn collect_lines(geometry: &Geometry, arcs: &[Vec<GeoPoint>], lines: &mut Vec<Ve
     match geometry {
         Geometry::LineString { arcs: indexes } => lines.push(ring(indexes, arcs)),
         Geometry::MultiLineString { arcs: many } => lines.extend(many.iter().map(|indexes| ring(indexes, arcs))),
-        Geometry::GeometryCollection { geometries } => geometries.iter().for_each(|g| collect_lines(g, arcs, lines)),
+        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_lines(g, arcs, lines)),
         _ => {}
     }
 }
@@ -214,7 +215,7 @@ fn shared_arcs(countries: &Geometry, arcs: &[Vec<GeoPoint>]) -> Vec<Vec<GeoPoint
         match geometry {
             Geometry::Polygon { arcs } => arcs.iter().for_each(note),
             Geometry::MultiPolygon { arcs } => arcs.iter().flatten().for_each(note),
-            Geometry::GeometryCollection { geometries } => geometries.iter().for_each(|g| count(g, uses)),
+            Geometry::Collection { geometries } => geometries.iter().for_each(|g| count(g, uses)),
             _ => {}
         }
     }

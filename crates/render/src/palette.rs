@@ -112,8 +112,9 @@ mod tests {
             let (lightness, chroma, hue) = (0.37 + 0.0015 * f64::from(i), 0.08 + 0.0001 * f64::from(i), f64::from(i));
             let theirs = Srgb::from_color(Oklch::new(lightness, chroma, hue));
             let ours = srgb_of_oklch(lightness, chroma, hue);
+            // The library brings colours outside the gamut to its edge.
             for (a, b) in ours.into_iter().zip([theirs.red, theirs.green, theirs.blue]) {
-                assert!((a - b).abs() < 2e-5, "{ours:?} {theirs:?}");
+                assert!((a.clamp(0.0, 1.0) - b).abs() < 2e-5, "{ours:?} {theirs:?}");
             }
         }
     }

@@ -205,6 +205,8 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
             if c.invented { " (INVENTED DATA)" } else { "" }
         ));
         c.notes.iter().for_each(|note| line(note.clone()));
+    } else {
+        line("Clear line to the Sun: not known (no cloud data for this place)".to_owned());
     }
     let delta_t = eclipse.delta_t();
     line(String::new());
@@ -241,11 +243,12 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
         let clock = to_second(entry.instant.to_utc(), Rounding::Nearest).with_timezone(&zone).format("%H:%M:%S");
         line(format!("{clock}  {:<12} {}: {}", entry.filter.word(), entry.title, entry.detail));
     }
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
     line(String::new());
     if let Some(s) = &offer.shadow {
         line(format!(
-            "The Moon's shadow comes from azimuth {:.0}°, leaves towards {:.0}°, {:.2} km/s over the ground, {:.0} by {:.0} km",
-            s.arrival_azimuth_deg, s.departure_azimuth_deg, s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
+            "The Moon's shadow: {:.2} km/s over the ground, {:.0} by {:.0} km",
+            s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
         ));
     }
     if let Some(b) = &offer.shadow_bands {
@@ -256,7 +259,8 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
             b.band_azimuth_deg
         ));
     }
-    if let Some(sky) = &offer.sky {
+    // Without a window nobody is sent to look about the sky of totality.
+    if let Some(sky) = offer.sky.as_ref().filter(|_| window) {
         let seen: Vec<String> =
             sky.iter().filter(|o| o.visible).map(|o| format!("{} ({:.1})", o.body, o.magnitude)).collect();
         line(format!(
@@ -264,7 +268,6 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
             if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }
         ));
     }
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
     if let Some(l) = offer.limb.as_ref().filter(|_| window) {
         line(format!(
             "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} o'clock {:.0} s before C3 (± {:.0} s): look away",

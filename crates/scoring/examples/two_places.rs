@@ -276,7 +276,7 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
                 let (lead, spread) = (l.look_away_lead_s, l.look_away_spread_s);
                 Ok(format!("**{lead:.0} s** ± {spread:.0} s ahead, at {}", dial(l.look_away_clock_hour)))
             })?,
-            "spread: 1″ of lunar mountains, not modelled",
+            "spread: 500 km of the chromosphere's depth, and what the Moon's edge leaves",
         ),
         (
             "Colder by",

@@ -115,11 +115,11 @@ pub fn assess(
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
         clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
-        shadow_bands: local
-            .c2
+        shadow_bands: totality
+            .of_the_crescent()
             .zip(local.max)
             .filter(|_| local.phase == Phase::Total)
-            .map(|(c2, max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
+            .map(|((c2, _), max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
         horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
         columns: candidate.columns.clone(),
     };

@@ -257,6 +257,29 @@ fn a_place_without_cloud_figures_is_rejected_with_the_gap() {
     assert!(reasons.contains("no cloud figures within 150 km"), "{reasons}");
 }
 
+/// What the window allows for can be widened, not taken away: every wrong key is told at once, with what would be right.
+#[test]
+fn the_windows_keys_are_checked() {
+    let text = Trip::new(&format!(
+        "{PLAN}[filters]\nmargin_s = 1.5\nplace_m = -20\nheight_m = 1e9\nunknown_height_m = [500, 100]\n[moon]\nedge = \"round\"\n"
+    ))
+    .refusal();
+    for part in [
+        "key filters.margin_s: 1.5 s is less than the window for unaided eyes always keeps",
+        "give 2 s or more",
+        "key filters.place_m: -20 m is not a distance",
+        "key filters.height_m: 1000000000 m is not a tolerance of heights",
+        "key filters.unknown_height_m: from 500 m to 100 m is not a range of heights",
+        "key moon.edge: \"round\" is not known here",
+    ] {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+    for wrong in ["unknown_height_m = 5", "unknown_height_m = [1]", "unknown_height_m = [1, \"2\"]", "margin_s = nan"] {
+        let text = Trip::new(&format!("{PLAN}[filters]\n{wrong}\n")).refusal();
+        assert!(text.contains("key filters."), "{wrong}: {text}");
+    }
+}
+
 #[test]
 fn a_requirement_that_no_site_meets_says_what_it_removes() {
     let text = Trip::new(&format!("{PLAN}[require]\nmin_totality_s = 400\nmin_sun_altitude_deg = 40\n")).refusal();

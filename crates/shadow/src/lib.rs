@@ -14,6 +14,7 @@
 //! - [`outline`], [`penumbral_limits`], [`rise_set_curves`]: the outline of the region that sees anything of the eclipse;
 //! - [`isolines`]: lines of equal duration, altitude, obscuration or time;
 //! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
+//! - [`moon_edge`]: the Moon's true edge: real contacts, beads, real limits;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
 
 pub mod batch;

@@ -236,5 +236,11 @@ const Shadow = (() => {
     };
   }
 
+  // The Sun's track: apparent altitude and azimuth at even steps between two instants.
+  function track(e, latDeg, lonDeg, elevationM, from, to, steps) {
+    const p = station(e, latDeg, lonDeg, elevationM);
+    return Array.from({ length: steps + 1 }, (_, k) => view(e, p, from + ((to - from) * k) / steps));
+  }
+
   return { circumstances, track, covered, refractionDeg };
 })();

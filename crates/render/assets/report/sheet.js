@@ -25,7 +25,7 @@ const Sheet = (() => {
           el('tbody', {}, site.contacts.map((c, i) => c && el('tr', {}, el('th', {}, Site.MARKS[i]), el('td', {}, Site.local(c.at)), el('td', {}, Words.clock(c.at.utc_ms, 0)),
             el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`)))))),
         el('div', {}, sky ? [el('h2', {}, 'Facing the Sun'), sky.querySelector('svg')] : null)),
-      el('h2', {}, total && site.window ? 'What happens when (■ filter ON, ◯ filter OFF)' : 'What happens when (■ filter ON throughout)'), Site.timeline(site, 14, false),
+      el('h2', {}, total && site.window ? 'What happens when (■ filter ON, ◯ filter OFF)' : 'What happens when (■ filter ON throughout)'), Site.timeline(site, 12, false),
       el('h2', {}, 'Take care'), el('ul', { class: 'two' }, cautions.map((text) => el('li', {}, text))),
       best.length > 1 ? [el('h2', {}, 'The best places'), el('ol', { class: 'best' }, best.map((r) => el('li', {}, el('bdi', {}, r.site.name.slice(0, 40)),
         `: ${r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'no totality'}${r.site.cloud ? `, clear ${Words.percent(r.site.cloud.clear)}` : ''}`)))] : null,

@@ -1,10 +1,11 @@
 //! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
 //!
-//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `layout` and `drawings` (where the words
-//! stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in `crate::page`.
+//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `layout`, `filters` and `drawings` (where the
+//! words stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in `crate::page`.
 
 mod drawings;
 mod facts;
+mod filters;
 mod fit;
 mod layout;
 mod model;

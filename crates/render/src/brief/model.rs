@@ -204,7 +204,7 @@ impl BriefModel {
     /// A figure that is not a finite number is treated as missing, so that none can reach the page.
     pub fn from_facts(facts: &BriefFacts) -> BriefModel {
         let facts = &sound(facts.clone());
-        let (inside, window) = (facts.seen == Seen::Total, facts.window.is_ok());
+        let window = facts.window.is_ok();
         let name = match clean(&facts.name, NAME_MOST) {
             empty if empty.is_empty() => "Unnamed site".to_owned(),
             name => name,
@@ -264,7 +264,7 @@ impl BriefModel {
                 alt: format!("Regional map around {name}"),
                 caption: "Where to stand".into(),
             }),
-            sky: facts.sky_svg.as_ref().filter(|_| inside).map(|svg| Picture {
+            sky: facts.sky_svg.as_ref().filter(|_| window).map(|svg| Picture {
                 svg: svg.clone(),
                 alt: format!("Sky in totality above {name}, zenith up"),
                 caption: "The sky in totality, zenith up".into(),

@@ -233,7 +233,9 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
             }
         })
         .collect();
-    let sky = offer.sky.iter().flatten().map(|object| SkyEntry {
+    // Without a window nobody is sent to look about the sky of totality.
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    let sky = offer.sky.iter().flatten().filter(|_| window).map(|object| SkyEntry {
         body: object.body.to_owned(),
         altitude_deg: rounded(object.apparent_altitude_deg, 2),
         azimuth_deg: rounded(object.azimuth_deg, 2),
@@ -272,13 +274,8 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
     if let Some(shadow) = &offer.shadow {
         fact(
             "The Moon’s shadow",
-            format!("from {} at {:.1} km/s", compass_point(shadow.arrival_azimuth_deg), shadow.ground_speed_km_s),
-            format!(
-                "leaves towards {}; {:.0} km long and {:.0} km wide on the ground",
-                compass_point(shadow.departure_azimuth_deg),
-                shadow.major_axis_km,
-                shadow.minor_axis_km
-            ),
+            format!("{:.1} km/s over the ground", shadow.ground_speed_km_s),
+            format!("{:.0} km long and {:.0} km wide on the ground", shadow.major_axis_km, shadow.minor_axis_km),
         );
         if let Some(edge) = shadow
             .edge_altitude_deg

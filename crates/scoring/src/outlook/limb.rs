@@ -121,6 +121,16 @@ pub fn clock_hour(vertex_angle_deg: f64) -> f64 {
 /// far to either side of it, degrees; `None` for all.
 pub type Covered<'a> = dyn FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)> + 'a;
 
+/// What an edge covers of the layers above the Sun's limb.
+pub struct LimbEdge<'a> {
+    /// Between which instants a height is covered all round; `None` where something of it shows all the while.
+    pub whole: &'a mut dyn FnMut(f64) -> Option<(Tt, Tt)>,
+    /// When a height first shows again within some degrees of a position angle.
+    pub returning: &'a mut dyn FnMut(f64, (f64, f64)) -> Option<Tt>,
+    /// As [`Covered`], for heights beside which mountains and valleys are small.
+    pub prominence: &'a mut Covered<'a>,
+}
+
 /// How far to either side of the point of third contact the red is looked for that says look away: the side where the Sun
 /// returns, degrees.
 const RETURN_SIDE_DEG: f64 = 90.0;
@@ -136,7 +146,7 @@ const CHROMOSPHERE_SPREAD_KM: f64 = 500.0;
 /// `contacts` are second and third contact with the position angles of the last and the first light; `at_max` is the sky at
 /// maximum; `vertex_angle_c3_deg` is that of the first light from the zenith.
 pub fn limb(
-    covered: &mut Covered<'_>,
+    edge: &mut LimbEdge<'_>,
     contacts: [(Tt, f64); 2],
     at_max: &View,
     vertex_angle_c3_deg: f64,
@@ -145,29 +155,27 @@ pub fn limb(
     let [(c2, angle_c2_deg), (c3, angle_c3_deg)] = contacts;
     let totality_s = c3 - c2;
     let depth_km = chromosphere_km.max(0.0);
-    let whole = covered(depth_km, None);
+    let whole = (edge.whole)(depth_km);
     // Where some of it shows throughout there is no instant; the middle stands for it.
     let (after_c2_s, before_c3_s) =
         whole.map_or((0.5 * totality_s, 0.5 * totality_s), |(from, to)| (from - c2, c3 - to));
     // On the side where the Sun returns, even where red shows elsewhere all the time.
-    let mut lead_s = |height_km: f64, side_deg: f64| {
-        covered(height_km, Some((angle_c3_deg, side_deg))).map_or(totality_s, |(_, to)| (c3 - to).min(totality_s))
-    };
-    let look_away_lead_s = lead_s(depth_km, RETURN_SIDE_DEG);
-    let deeper_s = lead_s(depth_km + CHROMOSPHERE_SPREAD_KM, RETURN_SIDE_DEG);
-    let shallower_s = lead_s((depth_km - CHROMOSPHERE_SPREAD_KM).max(0.0), RETURN_SIDE_DEG);
+    let side = (angle_c3_deg, RETURN_SIDE_DEG);
+    let mut lead_s =
+        |height_km: f64| (edge.returning)(height_km, side).map_or(totality_s, |tt| (c3 - tt).clamp(0.0, totality_s));
+    let look_away_lead_s = lead_s(depth_km);
+    let deeper_s = lead_s(depth_km + CHROMOSPHERE_SPREAD_KM);
+    let shallower_s = lead_s((depth_km - CHROMOSPHERE_SPREAD_KM).max(0.0));
     let by_depth_s = 0.5 * (deeper_s - shallower_s).abs();
     // The edge's own doubt, over the speed at which the red comes out.
     let speed = height_arcsec(at_max, depth_km) / look_away_lead_s.max(0.1);
     let by_edge_s = (EDGE_SIGMA_ARCSEC.hypot(SUN_SIGMA_ARCSEC) / speed.max(0.02)).min(totality_s);
     let mut prominences = Vec::with_capacity(PROMINENCE_HEIGHTS_KM.len());
     for height_km in PROMINENCE_HEIGHTS_KM {
-        let before_c3_s = lead_s(height_km, PROMINENCE_SIDE_DEG);
-        prominences.push(ProminenceView { height_km, after_c2_s: 0.0, before_c3_s });
-    }
-    for prominence in &mut prominences {
-        let found = covered(prominence.height_km, Some((angle_c2_deg, PROMINENCE_SIDE_DEG)));
-        prominence.after_c2_s = found.map_or(totality_s, |(from, _)| (from - c2).min(totality_s));
+        let mut at = |angle_deg: f64| (edge.prominence)(height_km, Some((angle_deg, PROMINENCE_SIDE_DEG)));
+        let after_c2_s = at(angle_c2_deg).map_or(totality_s, |(from, _)| (from - c2).clamp(0.0, totality_s));
+        let before_c3_s = at(angle_c3_deg).map_or(totality_s, |(_, to)| (c3 - to).clamp(0.0, totality_s));
+        prominences.push(ProminenceView { height_km, after_c2_s, before_c3_s });
     }
     let km =
         |position_angle_deg: f64| hidden_arcsec(at_max, position_angle_deg) / ARCSEC_PER_RAD * at_max.sun_distance_km;
@@ -254,6 +262,23 @@ mod tests {
         }
     }
 
+    /// The limb by one closed form for all that is asked of an edge.
+    fn limb_of(
+        covered: &mut impl FnMut(f64, Option<(f64, f64)>) -> Option<(Tt, Tt)>,
+        contacts: [(Tt, f64); 2],
+        at_max: &View,
+        vertex_deg: f64,
+    ) -> Limb {
+        let covered = std::cell::RefCell::new(covered);
+        let ask = |km: f64, side| (covered.borrow_mut())(km, side);
+        let mut edge = LimbEdge {
+            whole: &mut |km| ask(km, None),
+            returning: &mut |km, side| ask(km, Some(side)).map(|(_, to)| to),
+            prominence: &mut |km, side| ask(km, side),
+        };
+        limb(&mut edge, contacts, at_max, vertex_deg, 2500.0)
+    }
+
     /// Closed form: the Moon 50″ larger crosses in 250 s; 2500 km are 3.438″ at 1.5e8 km, uncovered in 8.594 s; in
     /// mid-totality 50″ or 36 361 km are covered all round.
     #[test]
@@ -263,11 +288,11 @@ mod tests {
         let after_s = |km: f64| km / 1.5e8 * ARCSEC_PER_RAD / 0.4;
         let mut covered = |km: f64, side: Option<(f64, f64)>| match side {
             // One side alone: its own instant, as long as the Moon's far edge has not passed it.
-            Some((angle, _)) if angle == 270.0 => (after_s(km) < 250.0).then(|| (c2, c3.plus(-after_s(km)))),
+            Some((270.0, _)) => (after_s(km) < 250.0).then(|| (c2, c3.plus(-after_s(km)))),
             Some(_) => (after_s(km) < 250.0).then(|| (c2.plus(after_s(km)), c3)),
             None => (after_s(km) < 125.0).then(|| (c2.plus(after_s(km)), c3.plus(-after_s(km)))),
         };
-        let found = limb(&mut covered, [(c2, 90.0), (c3, 270.0)], &view(Tt(0.0)), 270.0, 2500.0);
+        let found = limb_of(&mut covered, [(c2, 90.0), (c3, 270.0)], &view(Tt(0.0)), 270.0);
         assert!((found.chromosphere_after_c2_s - after_s(2500.0)).abs() < 1e-6);
         assert!((found.chromosphere_before_c3_s - after_s(2500.0)).abs() < 1e-6);
         assert!((found.look_away_lead_s - after_s(2500.0)).abs() < 1e-6);
@@ -294,7 +319,7 @@ mod tests {
         let half = (50.0_f64.powi(2) - 48.0_f64.powi(2)).sqrt() / 0.4;
         let view = passing(48.0);
         let mut covered = |_: f64, side: Option<(f64, f64)>| side.map(|_| (Tt(-half), Tt(half - 12.0)));
-        let found = limb(&mut covered, [(Tt(-half), 0.0), (Tt(half), 190.0)], &view(Tt(0.0)), 0.0, 2500.0);
+        let found = limb_of(&mut covered, [(Tt(-half), 0.0), (Tt(half), 190.0)], &view(Tt(0.0)), 0.0);
         assert!(found.chromosphere_throughout);
         assert!((found.chromosphere_after_c2_s - half).abs() < 1e-9);
         assert!((found.hidden_height_km.north - 98.0 / ARCSEC_PER_RAD * 1.5e8).abs() < 1e-6);

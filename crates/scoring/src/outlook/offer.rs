@@ -3,7 +3,7 @@
 use super::decimals;
 use super::horizon_glow::{HorizonGlow, horizon_glow};
 use super::light::{LightAfter, LightRow, TOTALITY_LIGHT, TotalityLight, light_rows, light_rows_after};
-use super::limb::{CHROMOSPHERE_KM, Covered, Limb, covered_by_smooth_moon, limb};
+use super::limb::{CHROMOSPHERE_KM, Limb, LimbEdge, covered_by_smooth_moon, limb};
 use super::moon_edge::{BeadRow, MoonEdge};
 use super::moon_shadow::{MoonShadow, moon_shadow};
 use super::shadow_bands::{ShadowBands, shadow_bands};
@@ -19,7 +19,7 @@ use super::words::window as say;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{Kernel, Tt};
 use noonfall_shadow::moon_edge::{EdgeSettings, EdgeSolver};
-use noonfall_shadow::{Phase, Site};
+use noonfall_shadow::{Contact, Phase, Site};
 use serde::Serialize;
 
 /// What a caller may set.
@@ -107,7 +107,7 @@ pub struct Offer {
     pub shadow: Option<MoonShadow>,
     /// Shadow bands.
     pub shadow_bands: Option<ShadowBands>,
-    /// Chromosphere, prominences, the sign to look away.
+    /// Chromosphere, prominences, the sign to look away; only where there is a window for unaided eyes.
     pub limb: Option<Limb>,
     /// Light and sharpness of shadows before second contact.
     pub light: Option<Vec<LightRow>>,
@@ -169,8 +169,9 @@ pub fn offer(
     if let (Phase::Total, Some(c2), Some(max), Some(c3)) = (local.phase, local.c2, local.max, local.c3)
         && max.above_horizon
     {
-        let before = |t: f64| eclipse.view(site, c2.tt.plus(-t));
-        let after = |t: f64| eclipse.view(site, c3.tt.plus(t));
+        let (last, first) = place.totality.of_the_crescent().unwrap_or((c2, c3));
+        let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
+        let after = |t: f64| eclipse.view(site, first.tt.plus(t));
         // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
         let sky = |tt: Tt| sky_at(kernel, site, tt, eclipse.delta_t().seconds).ok();
         planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), sky);
@@ -179,28 +180,19 @@ pub fn offer(
         offer.shadow_bands = shadow_bands(
             before,
             after,
-            (c2.vertex_angle_deg, c3.vertex_angle_deg),
+            (last.vertex_angle_deg, first.vertex_angle_deg),
             site.elevation_m,
             &settings.turbulence,
         );
-        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| c2.tt - c1.tt)));
-        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - c3.tt)));
+        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt)));
+        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt)));
         offer.totality_light = Some(TOTALITY_LIGHT);
         offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
         offer.temperature_drop = Some(TOTAL_ECLIPSE);
-        let edge = rules.edge();
-        let mut at_true_edge = |height_km: f64, facing: Option<(f64, f64)>| {
-            let settings = EdgeSettings { sun_radius_km: edge.sun_radius_km + height_km, facing, ..*edge };
-            solver.totality(eclipse, site, &settings).map(|t| (t.c2.tt, t.c3.tt))
-        };
-        let mut at_smooth_edge = covered_by_smooth_moon(|tt| eclipse.view(site, tt), (c2.tt, c3.tt));
-        let covered: &mut Covered<'_> = match rules.edge_shown() {
-            EdgeShown::True => &mut at_true_edge,
-            EdgeShown::Smooth => &mut at_smooth_edge,
-        };
-        let contacts = [c2, c3].map(|c| (c.tt, c.position_angle_deg));
-        let at_max = eclipse.view(site, max.tt);
-        offer.limb = Some(limb(covered, contacts, &at_max, c3.vertex_angle_deg, settings.chromosphere_km));
+        // What shows at the Moon's edge is for those who may look.
+        if place.decision.is_ok() {
+            offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
+        }
     }
     offer.timeline = timeline(
         |tt| eclipse.view(site, tt),
@@ -216,6 +208,42 @@ pub fn offer(
         },
     );
     Some(offer)
+}
+
+/// What shows at the edge that outputs show, between two contacts.
+fn limb_at(
+    rules: &TotalityRules,
+    solver: &mut EdgeSolver<'_>,
+    site: &Site,
+    [c2, c3]: [Contact; 2],
+    max: Tt,
+    chromosphere_km: f64,
+) -> Limb {
+    let (eclipse, edge) = (rules.eclipse(), rules.edge());
+    let view_at = |tt: Tt| eclipse.view(site, tt);
+    let with = |height_km: f64, facing| EdgeSettings { sun_radius_km: edge.sun_radius_km + height_km, facing, ..*edge };
+    let solver = std::cell::RefCell::new(solver);
+    let smooth = std::cell::RefCell::new(covered_by_smooth_moon(view_at, (c2.tt, c3.tt)));
+    let mut true_whole = |height_km: f64| {
+        let totality = solver.borrow_mut().totality(eclipse, site, &with(height_km, None));
+        totality.map(|t| (t.c2.tt, t.c3.tt))
+    };
+    let mut true_return = |height_km: f64, side: (f64, f64)| {
+        solver.borrow_mut().third_contact(eclipse, site, &with(height_km, Some(side))).map(|c| c.tt)
+    };
+    let mut smooth_whole = |height_km: f64| (smooth.borrow_mut())(height_km, None);
+    let mut smooth_return = |height_km: f64, side: (f64, f64)| Some((smooth.borrow_mut())(height_km, Some(side))?.1);
+    let mut prominence = |height_km: f64, side| (smooth.borrow_mut())(height_km, side);
+    let mut shown = match rules.edge_shown() {
+        EdgeShown::True => {
+            LimbEdge { whole: &mut true_whole, returning: &mut true_return, prominence: &mut prominence }
+        }
+        EdgeShown::Smooth => {
+            LimbEdge { whole: &mut smooth_whole, returning: &mut smooth_return, prominence: &mut prominence }
+        }
+    };
+    let contacts = [c2, c3].map(|c| (c.tt, c.position_angle_deg));
+    limb(&mut shown, contacts, &view_at(max), c3.vertex_angle_deg, chromosphere_km)
 }
 
 /// The brightest planet that may show some minutes before totality, where it stands **then**.

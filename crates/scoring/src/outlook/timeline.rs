@@ -265,8 +265,11 @@ fn half_covered(view_at: &impl Fn(Tt) -> View, contact: Tt, max: Tt) -> Tt {
 fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput, c2: Tt, vertex_angle_deg: f64) {
     let window = input.decision.is_ok();
     list.ground(Happening::ThinLight, c2.plus(-900.0), say::thin_light(window));
-    if let Some(PlanetBefore { tt, object }) = input.planet.filter(|p| p.object.from_sun_deg >= BARE_EYES_FROM_SUN_DEG)
-    {
+    // Far from the Sun itself, and so that whoever scans the sky at that azimuth comes nowhere near it.
+    let far = |p: &PlanetBefore| {
+        p.object.from_sun_deg >= BARE_EYES_FROM_SUN_DEG && is_far_from_sun(&(list.view_at)(p.tt), p.object.azimuth_deg)
+    };
+    if let Some(PlanetBefore { tt, object }) = input.planet.filter(far) {
         let words = say::bright_planet(object.body, object.azimuth_deg, object.altitude_deg, object.from_sun_deg);
         list.bare(Happening::BrightPlanet, tt, words, (object.azimuth_deg, object.altitude_deg));
     }

@@ -53,6 +53,13 @@ pub struct Totality {
 }
 
 impl Totality {
+    /// Second and third contact by which the crescent's light is counted: it is computed for a smooth Moon, and so from that
+    /// Moon's contacts where it has any.
+    pub fn of_the_crescent(&self) -> Option<(Contact, Contact)> {
+        let of = |local: &LocalCircumstances| local.c2.zip(local.c3).filter(|_| local.phase == Phase::Total);
+        of(&self.smooth).or_else(|| of(&self.shown))
+    }
+
     /// Whether the place lies inside the path of a smooth Moon or of the true one.
     pub fn inside(&self) -> bool {
         self.smooth.phase == Phase::Total || self.truth.is_some()

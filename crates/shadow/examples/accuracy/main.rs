@@ -26,8 +26,8 @@ fn page() -> String {
          Made by `cargo run --release -p noonfall-shadow --example accuracy`.\n\n\
          Absolute differences from the independent computation in `tests/reference` (its `ORIGIN.md` tells how: full\n\
          DE440, ERFA, topocentric vectors, light time, root-finding on the separation, no Besselian elements), with the\n\
-         same ΔT and radii. The Moon's true limb, which moves real second and third contacts by up to a few seconds, is\n\
-         in neither.\n",
+         same ΔT and radii, for the smooth Moon. The Moon's true edge and the window have a page of their own,\n\
+         `moon-edge.md`.\n",
     );
     let sections = [
         ("Local circumstances", measure::local_circumstances()),

@@ -2,18 +2,18 @@
 //!
 //! How to read this folder, from the ground up:
 //!
-//! - [`settings`]: which Sun passes which edge;
-//! - [`tile_code`], [`heights`]: the heights of the Moon's surface, and how they are packed;
-//! - [`grid_file`], [`pds_label`], [`grid_tiff`]: grids that a user brings;
-//! - [`orientation`]: how the Moon is turned (IAU WGCCRE 2015);
-//! - [`sky`]: Moon and Sun as a place sees them, in the Moon's axes;
-//! - [`skyline`]: the highest point of the surface in a direction of the sky;
-//! - [`sun_disc`]: how far the Sun reaches beyond it;
-//! - [`profile`]: the edge from one side, searched where it is asked for;
-//! - [`true_contacts`]: second and third contact;
-//! - [`beads`]: the arcs of light before and after them; [`edge_profile`]: the edge all round;
-//! - [`rolling`], [`lattice`]: the same contacts for very many places;
-//! - [`true_limits`]: the lines on the ground beyond which no place has a moment without sunlight.
+//! - `settings`: which Sun passes which edge;
+//! - `tile_code`, `heights`: the heights of the Moon's surface, and how they are packed;
+//! - `grid_file`, `pds_label`, `grid_tiff`: grids that a user brings;
+//! - `orientation`: how the Moon is turned (IAU WGCCRE 2015);
+//! - `sky`: Moon and Sun as a place sees them, in the Moon's axes;
+//! - `skyline`: the highest point of the surface in a direction of the sky;
+//! - `sun_disc`: how far the Sun reaches beyond it;
+//! - `profile`: the edge from one side, searched where it is asked for;
+//! - `true_contacts`: second and third contact;
+//! - `beads`: the arcs of light before and after them; `edge_profile`: the edge all round;
+//! - `rolling`, `lattice`: the same contacts for very many places;
+//! - `true_limits`: the lines on the ground beyond which no place has a moment without sunlight.
 
 mod beads;
 mod edge_profile;

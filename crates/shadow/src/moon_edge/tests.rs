@@ -235,8 +235,17 @@ fn only_directions_that_count_are_asked() {
 fn sampling_is_fine_enough_and_profiles_may_be_used_again() {
     let eclipse = eclipse_of_2028();
     let mut solver = EdgeSolver::new(MoonHeights::embedded());
-    for (lat, lon) in [(-15.7782, 128.7421), (-15.78, 128.75), (-33.8688, 151.2093), (-33.87, 151.21), (-33.95, 151.2)]
-    {
+    let near_two_places = [
+        (-15.7782, 128.7421),
+        (-15.78, 128.75),
+        (-15.9, 128.8),
+        (-15.7, 128.65),
+        (-33.8688, 151.2093),
+        (-33.87, 151.21),
+        (-33.95, 151.2),
+        (-33.75, 151.1),
+    ];
+    for (lat, lon) in near_two_places {
         let site = Site::new(lat, lon, 30.0).unwrap();
         let again = solver.totality(&eclipse, &site, &EdgeSettings::default()).unwrap();
         let plain = eclipse.true_totality(&site, MoonHeights::embedded(), &EdgeSettings::default()).unwrap();

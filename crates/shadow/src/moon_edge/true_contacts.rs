@@ -87,6 +87,13 @@ impl Eclipse {
     }
 }
 
+/// Where contacts are sought from.
+struct Guess {
+    middle: Tt,
+    half_s: f64,
+    disc: SunDisc,
+}
+
 /// A place under an eclipse, ready for any instant.
 pub(super) struct Scene<'a> {
     eclipse: &'a Eclipse,
@@ -111,40 +118,13 @@ impl<'a> Scene<'a> {
         settings: &EdgeSettings,
         edge: &mut impl Edge,
     ) -> Option<TrueTotality> {
-        let elements = self.eclipse.elements();
-        let middle = least_separation(elements, &self.station);
-        let disc = SunDisc::new(settings);
-        if !could_cover(&self.sky(middle), heights, settings) {
-            return None;
-        }
-        // First guess: where the smooth Moon would have its contacts.
-        let half_s = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
-        let mut end = |side: f64| {
-            edge.renew();
-            let (s, last) = root(half_s, |s| {
-                let tt = middle.plus(side * s);
-                let sky = self.sky(tt);
-                let gap = edge.widest(tt, &sky, &disc)?;
-                let rate = disc.placed(&sky.sight, &sky).rate(&sky.sight, &gap.summit);
-                Some((gap.height, side * rate, (gap, sky)))
-            })?;
-            let tt = middle.plus(side * s);
-            let (gap, sky) = match last {
-                Some((gap, sky)) => (Some(gap), sky),
-                None => (None, self.sky(tt)),
-            };
-            Some((self.contact(&disc, gap, &sky, tt, side)?, sky.libration()))
-        };
-        let far = |side: f64| {
-            let tt = middle.plus(side * REACH_S);
-            let sky = self.sky(tt);
-            Some((self.contact(&disc, None, &sky, tt, side)?, sky.libration()))
-        };
+        let guess = self.guess(heights, settings)?;
+        let mut end = |side: f64| self.end(&guess, edge, side);
         let ((c2, before), (c3, after)) = match (end(-1.0), end(1.0)) {
             // Where only some directions count, one end may fall where they come and go with the turning line of the
             // centres, and is no root: the other still is.
-            (None, Some(c3)) if settings.facing.is_some() => (far(-1.0)?, c3),
-            (Some(c2), None) if settings.facing.is_some() => (c2, far(1.0)?),
+            (None, Some(c3)) if settings.facing.is_some() => (self.far_end(&guess, -1.0)?, c3),
+            (Some(c2), None) if settings.facing.is_some() => (c2, self.far_end(&guess, 1.0)?),
             (c2, c3) => (c2?, c3?),
         };
         let duration_s = c3.tt - c2.tt;
@@ -155,6 +135,44 @@ impl<'a> Scene<'a> {
             axis_deg: wrap_180(before.axis_deg + 0.5 * wrap_180(after.axis_deg - before.axis_deg)),
         };
         (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
+    }
+
+    /// Where to begin; `None` where no edge of this Moon could cover the Sun.
+    fn guess(&self, heights: &MoonHeights, settings: &EdgeSettings) -> Option<Guess> {
+        let elements = self.eclipse.elements();
+        let middle = least_separation(elements, &self.station);
+        if !could_cover(&self.sky(middle), heights, settings) {
+            return None;
+        }
+        // Where the smooth Moon would have its contacts.
+        let half_s = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
+        Some(Guess { middle, half_s, disc: SunDisc::new(settings) })
+    }
+
+    /// One end of totality, before the middle (−1) or after it (1).
+    fn end(&self, guess: &Guess, edge: &mut impl Edge, side: f64) -> Option<(EdgeContact, Libration)> {
+        let Guess { middle, half_s, disc } = guess;
+        edge.renew();
+        let (s, last) = root(*half_s, |s| {
+            let tt = middle.plus(side * s);
+            let sky = self.sky(tt);
+            let gap = edge.widest(tt, &sky, disc)?;
+            let rate = disc.placed(&sky.sight, &sky).rate(&sky.sight, &gap.summit);
+            Some((gap.height, side * rate, (gap, sky)))
+        })?;
+        let tt = middle.plus(side * s);
+        let (gap, sky) = match last {
+            Some((gap, sky)) => (Some(gap), sky),
+            None => (None, self.sky(tt)),
+        };
+        Some((self.contact(disc, gap, &sky, tt, side)?, sky.libration()))
+    }
+
+    /// The end that stands for one which is not sought any further.
+    fn far_end(&self, guess: &Guess, side: f64) -> Option<(EdgeContact, Libration)> {
+        let tt = guess.middle.plus(side * REACH_S);
+        let sky = self.sky(tt);
+        Some((self.contact(&guess.disc, None, &sky, tt, side)?, sky.libration()))
     }
 
     /// The contact at a point of the edge.
@@ -209,6 +227,14 @@ impl<'a> EdgeSolver<'a> {
     pub fn totality(&mut self, eclipse: &Eclipse, site: &Site, settings: &EdgeSettings) -> Option<TrueTotality> {
         let axes = MoonAxes::of(eclipse.elements());
         Scene::new(eclipse, site, &axes).totality(self.heights, settings, self)
+    }
+
+    /// Third contact alone: cheaper where only one side of the Sun counts, whose other end lies far away.
+    pub fn third_contact(&mut self, eclipse: &Eclipse, site: &Site, settings: &EdgeSettings) -> Option<EdgeContact> {
+        let axes = MoonAxes::of(eclipse.elements());
+        let scene = Scene::new(eclipse, site, &axes);
+        let guess = scene.guess(self.heights, settings)?;
+        Some(scene.end(&guess, self, 1.0)?.0)
     }
 
     /// The profile for a sky, from what is known or anew.

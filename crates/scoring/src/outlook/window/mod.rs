@@ -286,8 +286,9 @@ fn within_sight(
     let (kept_c2_s, kept_c3_s) = sum(&allowances);
     let (c2, c3) = (nominal.c2.tt, nominal.c3.tt);
     let (first, last) = (whole_second(c2.plus(kept_c2_s), true), whole_second(c3.plus(-kept_c3_s), false));
-    // A comparison that an unknown number fails: no permission.
-    if !(last - first >= LEAST_WINDOW_S) {
+    // What is not a number gives no permission.
+    let left_s = last - first;
+    if left_s.is_nan() || left_s < LEAST_WINDOW_S {
         return Err(NoWindow::TooShort { totality_s: nominal.duration_s, kept_s: kept_c2_s + kept_c3_s });
     }
     let clear = |tt: Tt| is_clear(&turned.eclipse().view(place.site, tt), place.skyline);

@@ -80,7 +80,8 @@ pub fn cooling() -> Words {
 
 /// A bright planet well away from the Sun.
 pub fn bright_planet(body: &str, azimuth_deg: f64, altitude_deg: f64, from_sun_deg: f64) -> Words {
-    let towards = direction(azimuth_deg);
+    // By the azimuth alone: a point of the compass, 22.5° wide, could lie nearer to the Sun.
+    let towards = format!("at azimuth {azimuth_deg:.0}°");
     Words::of(
         format!("{body} may show"),
         format!(
@@ -204,11 +205,15 @@ pub fn rim_covered(hour: f64) -> Words {
 
 /// The middle of the window.
 pub fn maximum(seen: &[String]) -> Words {
-    let sky = if seen.is_empty() { String::new() } else { format!(" In the sky: {}.", seen.join(", ")) };
+    let sky = |seen: &[String]| match seen {
+        [] => String::new(),
+        _ => format!(" In the sky: {}.", seen.join(", ")),
+    };
+    // A line has room for the brightest two.
     Words::of(
         "Middle of totality",
-        format!("Corona; then turn round once: a glow along the whole horizon.{sky}"),
-        format!("Corona; glow along the whole horizon.{sky}"),
+        format!("Corona; then turn round once: a glow along the whole horizon.{}", sky(seen)),
+        format!("Corona; glow along the whole horizon.{}", sky(&seen[..seen.len().min(2)])),
     )
 }
 
