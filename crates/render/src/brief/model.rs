@@ -269,7 +269,7 @@ impl BriefModel {
                 alt: format!("Sky in totality above {name}, zenith up"),
                 caption: "The sky in totality, zenith up".into(),
             }),
-            edge: facts.edge_svg.as_ref().filter(|_| inside && window).map(|svg| Picture {
+            edge: facts.edge_svg.as_ref().filter(|_| window).map(|svg| Picture {
                 svg: svg.clone(),
                 alt: facts.edge_says.clone(),
                 caption: "The Moon's edge at the last and the first light (through filters: beads of bright Sun)"
