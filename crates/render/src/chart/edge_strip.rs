@@ -11,6 +11,8 @@ use crate::svg::{Anchor, Num, PathData, Svg, TextStyle};
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, STRIP_REACH_DEG, StripBead};
 use noonfall_scoring::outlook::words::dial;
 use noonfall_shadow::moon_edge::BeadSide;
+use std::cmp::Ordering;
+use std::fmt::Write as _;
 
 const CHART: &str = "Moon's edge";
 
@@ -19,6 +21,10 @@ const KM_A_DEGREE: f64 = 1737.4 * std::f64::consts::PI / 180.0;
 
 /// Factors of exaggeration that are used: the largest with which the heights fit.
 const FACTORS: [f64; 13] = [120.0, 100.0, 80.0, 70.0, 60.0, 50.0, 40.0, 30.0, 25.0, 20.0, 15.0, 10.0, 5.0];
+
+/// Points of the edge within this of the line through their neighbours are left out, in sizes of the letters: 0.1 mm
+/// in print, less than a pixel on a screen.
+const FINEST: f64 = 0.025;
 
 /// A panel on the page.
 struct Panel<'a> {
@@ -67,20 +73,21 @@ fn heading(strip: &EdgeStrip) -> String {
 
 /// What a strip shows, for people who do not see it.
 pub fn in_words(strip: &EdgeStrip) -> String {
-    let when = match strip.side {
-        BeadSide::C2 => "before second contact",
-        BeadSide::C3 => "after third contact",
-    };
-    let others: Vec<String> = strip
-        .beads
-        .iter()
-        .filter(|b| !b.extreme)
-        .map(|b| format!("{:.1} s {when} at {}", b.seconds, dial(b.clock_hour)))
-        .collect();
-    if others.is_empty() {
-        format!("{}; no other bead stands apart.", heading(strip))
-    } else {
-        format!("{}; beads {}.", heading(strip), others.join(", "))
+    let others: Vec<&StripBead> = strip.beads.iter().filter(|b| !b.extreme).collect();
+    let furthest = others.iter().map(|b| b.seconds).fold(0.0, f64::max);
+    // Rounded up: never shorter than it is.
+    let when = format!("in the {:.0} s {}", furthest.ceil(), side_words(strip.side));
+    match others.len() {
+        0 => format!("{}; no other bead stands apart.", heading(strip)),
+        1 => format!("{}; one more bead of Sun {when}.", heading(strip)),
+        count => format!("{}; {count} more beads of Sun {when}.", heading(strip)),
+    }
+}
+
+fn side_words(side: BeadSide) -> &'static str {
+    match side {
+        BeadSide::C2 => "before",
+        BeadSide::C3 => "after",
     }
 }
 
@@ -112,8 +119,8 @@ pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, C
     // The note is measured with the longest factor before the factor is known.
     let note = |factor: f64| {
         format!(
-            "Heights above the Moon's mean edge, drawn {factor:.0} times as tall as lengths along it; hours of the dial, zenith at 12. \
-             Dashed: how far the Sun's limb reaches behind the Moon at the contact. Rings: beads, with the seconds before C2 at \
+            "The Moon’s edge laid out straight, heights drawn {factor:.0} times as tall as lengths along it; hours of the dial, \
+             zenith at 12. Dashed: the Sun’s limb behind the Moon at the contact. Rings: beads, with the seconds before C2 at \
              which they go out, after C3 at which they appear. Every bead is bright Sun: filters stay on for it."
         )
     };
@@ -152,26 +159,35 @@ pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, C
 
 fn draw(svg: &mut Svg, panel: &Panel<'_>, t: f64, number: usize) {
     let strip = panel.strip;
-    svg.open_group(&in_words(strip), &[]);
+    svg.open_group(&heading(strip), &[]);
     svg.text(panel.left, panel.top - t * 2.55, &TextStyle::new(t, INK).strong(), &heading(strip));
     let clip =
         svg.clip_rect(&format!("strip-{number}"), panel.left, panel.top - t * 2.3, panel.width, panel.height + t * 2.3);
     svg.open("g", &[("clip-path", &clip)]);
     let bottom = panel.top + panel.height;
     let crest: Vec<[f64; 2]> = strip.points.iter().map(|p| [panel.x(p.along_deg), panel.y(p.edge_km)]).collect();
-    let crest = simplified(&crest, 0.12);
-    let mut ground = crest.clone();
-    ground.extend([[panel.left + panel.width, bottom], [panel.left, bottom]]);
+    // What lies beside the panel is cut off, the pen's stroke at the sides with it.
+    let mut ground = simplified(&crest, FINEST * t);
+    ground.extend([[panel.left + panel.width + t, bottom + t], [panel.left - t, bottom + t]]);
     let mut d = PathData::new();
     d.ring(&ground);
-    svg.leaf("path", &[("d", &d.as_str()), ("fill", &LAND)]);
+    svg.leaf(
+        "path",
+        &[
+            ("d", &d.as_str()),
+            ("fill", &LAND),
+            ("stroke", &INK),
+            ("stroke-width", &Num(t * 0.11)),
+            ("stroke-linejoin", &"round"),
+        ],
+    );
     // The Sun behind the Moon: a paler bay under its limb.
     let limb: Vec<[f64; 2]> = strip
         .points
         .iter()
         .filter_map(|p| p.sun_km.map(|km| [panel.x(p.along_deg), panel.y(km).min(bottom + t)]))
         .collect();
-    let limb = simplified(&limb, 0.12);
+    let limb = simplified(&limb, FINEST * t);
     if let (Some(first), Some(last)) = (limb.first(), limb.last()) {
         let mut bay = limb.clone();
         bay.extend([[last[0], bottom + t], [first[0], bottom + t]]);
@@ -192,18 +208,6 @@ fn draw(svg: &mut Svg, panel: &Panel<'_>, t: f64, number: usize) {
             ],
         );
     }
-    let mut d = PathData::new();
-    d.line(&crest);
-    svg.leaf(
-        "path",
-        &[
-            ("d", &d.as_str()),
-            ("fill", &"none"),
-            ("stroke", &INK),
-            ("stroke-width", &Num(t * 0.11)),
-            ("stroke-linejoin", &"round"),
-        ],
-    );
     svg.close();
     draw_ruler(svg, panel, t);
     draw_dial(svg, panel, t);
@@ -277,8 +281,10 @@ fn draw_beads(svg: &mut Svg, panel: &Panel<'_>, t: f64) {
         panel.strip.beads.iter().filter(|b| b.along_deg.abs() <= STRIP_REACH_DEG).collect();
     // The contact's own light first, then what lasts longest: those get words where there is no room for all.
     order.sort_by(|a, b| b.extreme.cmp(&a.extreme).then(b.lasts_s.total_cmp(&a.lasts_s)));
-    let mut taken: Vec<[f64; 3]> = Vec::new();
-    let mut marks = Vec::new();
+    let mut taken: Vec<Words> = Vec::new();
+    let mut leaders = String::new();
+    let mut rings = String::new();
+    let mut own = None;
     for bead in order {
         let at = [panel.x(bead.along_deg), panel.y(panel.edge_km(bead.along_deg))];
         let (words, style) = if bead.extreme {
@@ -288,33 +294,61 @@ fn draw_beads(svg: &mut Svg, panel: &Panel<'_>, t: f64) {
         };
         let half = fonts::width(&words, style.size, style.weight) / 2.0;
         let centre = at[0].clamp(panel.left + half, panel.left + panel.width - half);
-        let free = |row: &f64| taken.iter().all(|[x, w, r]| r != row || (x - centre).abs() > w + half + t * 0.35);
-        if let Some(row) = [0.0, 1.0].into_iter().find(free) {
-            taken.push([centre, half, row]);
-            let y = panel.top - t * (0.55 + row * 0.95);
+        let place = |row| Words { centre, half, row };
+        if let Some(new) = [0, 1].map(place).into_iter().find(|new| taken.iter().all(|old| new.clear_of(old, t))) {
+            let y = panel.top - t * (0.55 + f64::from(new.row) * 0.95);
+            taken.push(new);
             // The leader ends under the words, bent where they had to move.
-            let lead =
-                format!("M{} {}L{} {}V{}", Num(centre), Num(y + t * 0.2), Num(at[0]), Num(y + t * 0.6), Num(at[1]));
-            svg.leaf(
-                "path",
-                &[("d", &lead), ("fill", &"none"), ("stroke", &QUIET_INK), ("stroke-width", &Num(t * 0.05))],
+            let _ = write!(
+                leaders,
+                "M{} {}L{} {}V{}",
+                Num(centre),
+                Num(y + t * 0.2),
+                Num(at[0]),
+                Num(y + t * 0.6),
+                Num(at[1])
             );
-            svg.text(centre, y, &style.held(Anchor::Middle).haloed(PAPER), &words);
+            svg.text(centre, y, &style.held(Anchor::Middle), &words);
         }
-        marks.push((bead.extreme, at));
-    }
-    for (extreme, [x, y]) in marks.into_iter().rev() {
-        let pen = Num(t * 0.12);
-        if !extreme {
-            let ring: [(&str, &dyn std::fmt::Display); 3] =
-                [("fill", &PAPER), ("stroke", &INK), ("stroke-width", &pen)];
-            circle(svg, [x, y], t * 0.24, &ring);
-        } else if panel.strip.side == BeadSide::C2 {
-            let (a, b) = (Num(t * 0.48), Num(-t * 0.48));
-            let d = format!("M{} {}l{a} {a}l{b} {a}l{b} {b}z", Num(x), Num(y - t * 0.48));
-            svg.leaf("path", &[("d", &d), ("fill", &PAPER), ("stroke", &TOTALITY), ("stroke-width", &Num(t * 0.2))]);
+        if bead.extreme {
+            own = Some(at);
         } else {
-            circle(svg, [x, y], t * 0.42, &[("fill", &TOTALITY), ("stroke", &PAPER), ("stroke-width", &pen)]);
+            let r = t * 0.24;
+            let _ = write!(rings, "M{} {}a{r} {r} 0 1 1 0 .01Z", Num(at[0]), Num(at[1] - t * 0.24), r = Num(r));
+        }
+    }
+    let look: [(&str, &dyn std::fmt::Display); 2] = [("fill", &"none"), ("stroke", &QUIET_INK)];
+    svg.leaf("path", &[&look[..], &[("d", &leaders), ("stroke-width", &Num(t * 0.05))]].concat());
+    let pen = Num(t * 0.12);
+    if !rings.is_empty() {
+        svg.leaf("path", &[("d", &rings), ("fill", &PAPER), ("stroke", &INK), ("stroke-width", &pen)]);
+    }
+    let Some([x, y]) = own else { return };
+    if panel.strip.side == BeadSide::C2 {
+        let (a, b) = (Num(t * 0.48), Num(-t * 0.48));
+        let d = format!("M{} {}l{a} {a}l{b} {a}l{b} {b}z", Num(x), Num(y - t * 0.48));
+        svg.leaf("path", &[("d", &d), ("fill", &PAPER), ("stroke", &TOTALITY), ("stroke-width", &Num(t * 0.2))]);
+    } else {
+        circle(svg, [x, y], t * 0.42, &[("fill", &TOTALITY), ("stroke", &PAPER), ("stroke-width", &pen)]);
+    }
+}
+
+/// Words over the strip: the lower row is 0, the upper one 1, from which leaders come down through the lower.
+#[derive(Clone, Copy)]
+struct Words {
+    centre: f64,
+    half: f64,
+    row: i32,
+}
+
+impl Words {
+    fn clear_of(&self, other: &Words, t: f64) -> bool {
+        let away = (self.centre - other.centre).abs();
+        match self.row.cmp(&other.row) {
+            Ordering::Equal => away > self.half + other.half + t * 0.35,
+            // The upper one's leader must pass beside the lower one's letters.
+            Ordering::Greater => away > other.half + t * 0.2,
+            Ordering::Less => away > self.half + t * 0.2,
         }
     }
 }
@@ -362,7 +396,15 @@ mod tests {
             let texts: Vec<&str> =
                 document.descendants().filter(|n| n.has_tag_name("text")).filter_map(|n| n.text()).collect();
             let all = document.descendants().filter_map(|n| n.text()).collect::<Vec<_>>().join(" ");
-            for words in ["last light", "first light", "3.2 s", "times as tall", "filters stay on", "3 o'clock"] {
+            for words in [
+                "last light",
+                "first light",
+                "3.2 s",
+                "times as tall",
+                "filters stay on",
+                "3 o'clock",
+                "2 more beads of Sun in the 4 s before",
+            ] {
                 assert!(all.contains(words), "{words}: {texts:?}");
             }
             assert!(!svg.contains("NaN"));

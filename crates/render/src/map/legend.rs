@@ -52,12 +52,12 @@ const PROJECTION_PLACEHOLDER: &str = "Lambert conformal conic, standard parallel
 impl Foot {
     /// Lays out the foot for a width.
     #[must_use]
-    pub fn measured(sheet: &MapSheet<'_>, ramp: &Ramp, room: f64, regional: bool) -> Foot {
+    pub fn measured(sheet: &MapSheet<'_>, ramp: &Ramp, room: f64, regional: bool, limits_apart: bool) -> Foot {
         let t = sheet.page.text;
         let wide = room > 56.0 * t;
         let columns = if wide { vec![0.3 * room, 0.26 * room, 0.44 * room] } else { vec![room] };
         let mut lines = vec![LineKey::Central, LineKey::Limit, LineKey::Tick, LineKey::Altitude];
-        if regional && !sheet.path.true_limits.is_empty() {
+        if limits_apart {
             lines.insert(2, LineKey::TrueLimit);
         }
         if sheet.clouds.is_some() {

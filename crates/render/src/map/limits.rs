@@ -1,8 +1,9 @@
 //! Limits and central line.
 
+use super::MapSheet;
 use super::sheet::Canvas;
 use crate::palette::{INK, PAPER};
-use crate::projection::simplified;
+use crate::projection::{Frame, simplified};
 use crate::svg::{Num, PathData};
 
 /// The lines on the page.
@@ -27,6 +28,18 @@ impl TrueLimitLook {
     }
 }
 
+/// The two kinds of limit lie up to so many kilometres apart: the measured edge stands up to 3 km from the smooth one, and
+/// moves a limit by somewhat more where the Sun is low.
+const LIMITS_APART_KM: f64 = 3.0;
+
+/// Lines are told apart from so many sizes of the letters on.
+const TOLD_APART: f64 = 0.2;
+
+/// Whether a map's scale tells the limits at the Moon's measured edge from those of a smooth Moon.
+pub(super) fn are_apart(sheet: &MapSheet<'_>, frame: &Frame) -> bool {
+    !sheet.path.true_limits.is_empty() && LIMITS_APART_KM / frame.km_per_unit() > TOLD_APART * sheet.page.text
+}
+
 /// Cuts the lines to the window.
 #[must_use]
 pub fn on_page(canvas: &Canvas) -> PageLines {
@@ -36,7 +49,7 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
     let path = canvas.sheet.path;
     let mut limits = cut(&path.north_limit);
     limits.extend(cut(&path.south_limit));
-    let true_limits = if canvas.regional { cut(&path.true_limits) } else { Vec::new() };
+    let true_limits = if canvas.limits_apart { cut(&path.true_limits) } else { Vec::new() };
     PageLines { central: cut(&path.central_line), limits, true_limits }
 }
 

@@ -15,6 +15,7 @@ use chrono::{DateTime, Utc};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::words::limits::near_true_limit;
 use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
@@ -73,6 +74,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
         edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
         edge_says: publication.strips[place].as_ref().map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
+        near_limit: publication.near_limit[place].as_ref().map(near_true_limit),
         delta_t: DeltaTFacts {
             seconds: ranking.delta_t.seconds,
             sigma_s: ranking.delta_t.sigma_s,

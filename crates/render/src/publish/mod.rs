@@ -20,6 +20,7 @@ use crate::svg::FontEmbedding;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
@@ -84,6 +85,8 @@ pub struct Publication<'a> {
     offers: Vec<Option<Offer>>,
     /// The Moon's edge at their contacts, where there is a window for unaided eyes.
     strips: Vec<Option<[EdgeStrip; 2]>>,
+    /// How near they are to the line beyond which that edge leaves no totality, where that is near.
+    near_limit: Vec<Option<TrueLimitNear>>,
 }
 
 impl<'a> Publication<'a> {
@@ -113,7 +116,13 @@ impl<'a> Publication<'a> {
             Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
         };
         let strips = outcome.ranking.sites.par_iter().enumerate().map(edge).collect();
-        Publication { outcome, path, lines, offers, strips }
+        let near = |(place, site): (usize, &RankedSite)| {
+            let rules = &outcome.rules;
+            let asked = places.contains(&place);
+            asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
+        };
+        let near_limit = outcome.ranking.sites.par_iter().enumerate().map(near).collect();
+        Publication { outcome, path, lines, offers, strips, near_limit }
     }
 
     fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {

@@ -376,6 +376,9 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
         "Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.",
         path.centrality.noun()
     )];
+    if !path.true_limits.is_empty() {
+        signs.push("Shading, central line and limits are those of a smooth Moon; at the Moon’s measured edge, by which the lengths at the sites are told, the limits lie up to some kilometres off: finely dotted beside them where the map’s scale shows it.".into());
+    }
     if ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()) {
         signs.push("Numbered discs: sites by rank, larger for a better score; the ring round a disc closes with the chance of a clear line to the Sun.".into());
     } else {
