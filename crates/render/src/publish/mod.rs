@@ -24,6 +24,7 @@ use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
+use noonfall_shadow::moon_edge::EdgeLattice;
 use rayon::prelude::*;
 
 pub(crate) use export::{calendar_lines, seen, window};
@@ -83,6 +84,8 @@ pub struct Publication<'a> {
     lines: PathLines,
     /// What the described sites offer, by their place in the ranking.
     offers: Vec<Option<Offer>>,
+    /// The Moon's measured edge, where outputs show it.
+    lattice: Option<EdgeLattice>,
     /// The Moon's edge at their contacts, where there is a window for unaided eyes.
     strips: Vec<Option<[EdgeStrip; 2]>>,
     /// How near they are to the line beyond which that edge leaves no totality, where that is near.
@@ -101,11 +104,10 @@ impl<'a> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
-        let lines = match outcome.rules.edge_shown() {
-            EdgeShown::True => {
-                lines.with_true_limits(outcome.rules.lattice().true_limits(outcome.rules.edge(), TRUE_LIMITS_STEP_S))
-            }
-            EdgeShown::Smooth => lines,
+        let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
+        let lines = match &lattice {
+            Some(lattice) => lines.with_true_limits(lattice.true_limits(outcome.rules.edge(), TRUE_LIMITS_STEP_S)),
+            None => lines,
         };
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), site)).flatten()
@@ -122,7 +124,7 @@ impl<'a> Publication<'a> {
             asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
         };
         let near_limit = outcome.ranking.sites.par_iter().enumerate().map(near).collect();
-        Publication { outcome, path, lines, offers, strips, near_limit }
+        Publication { outcome, path, lines, offers, lattice, strips, near_limit }
     }
 
     fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {
@@ -257,6 +259,7 @@ impl<'a> Publication<'a> {
             offers: &self.offers,
             skylines: &skylines,
             edges: &edges,
+            lattice: self.lattice.as_ref().map(|lattice| (lattice, self.outcome.rules.edge())),
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
         })?;
