@@ -72,7 +72,7 @@ const Point = (() => {
     const contacts = [...c.contacts];
     if (truth) {
       const p = Shadow.station(e, latDeg, lonDeg, heightM);
-      [[1, truth.c2], [3, truth.c3]].forEach(([i, t]) => { contacts[i] = truth.none ? null : Shadow.see(e, p, t); });
+      [[1, truth.c2], [3, truth.c3]].forEach(([i, t]) => { contacts[i] = truth.none ? null : Shadow.view(e, p, t); });
     }
     const durationS = truth ? truth.durationS : c.durationS;
     const [, c2, max, c3] = contacts;

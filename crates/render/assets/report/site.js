@@ -149,7 +149,7 @@ const Site = (() => {
     }
     if (site.window && site.detail?.edge) {
       out.push(el('figure', {}, el('h3', {}, 'The Moon’s edge at the last and the first light'), Draw.drawn(site.detail.edge.svg),
-        el('figcaption', {}, 'Laid out straight: the Moon below, the sky above, the hours of the dial along the foot. ', site.detail.edge.words.join(' '))));
+        el('figcaption', {}, site.detail.edge.words.join(' '))));
     }
     return out;
   }
