@@ -24,7 +24,7 @@ const FACTORS: [f64; 13] = [120.0, 100.0, 80.0, 70.0, 60.0, 50.0, 40.0, 30.0, 25
 
 /// Points of the edge within this of the line through their neighbours are left out, in sizes of the letters: 0.1 mm
 /// in print, less than a pixel on a screen.
-const FINEST: f64 = 0.025;
+const FINEST: f64 = 0.04;
 
 /// A panel on the page.
 struct Panel<'a> {
@@ -190,18 +190,16 @@ fn draw(svg: &mut Svg, panel: &Panel<'_>, t: f64, number: usize) {
     let limb = simplified(&limb, FINEST * t);
     if let (Some(first), Some(last)) = (limb.first(), limb.last()) {
         let mut bay = limb.clone();
-        bay.extend([[last[0], bottom + t], [first[0], bottom + t]]);
+        bay.extend([[last[0] + t, bottom + t], [first[0] - t, bottom + t]]);
         let mut d = PathData::new();
         d.ring(&bay);
-        svg.leaf("path", &[("d", &d.as_str()), ("fill", &PAPER), ("opacity", &"0.75")]);
-        let mut d = PathData::new();
-        d.line(&limb);
         let dashes = format!("{} {}", Num(t * 0.5), Num(t * 0.3));
         svg.leaf(
             "path",
             &[
                 ("d", &d.as_str()),
-                ("fill", &"none"),
+                ("fill", &PAPER),
+                ("fill-opacity", &"0.75"),
                 ("stroke", &INK),
                 ("stroke-width", &Num(t * 0.09)),
                 ("stroke-dasharray", &dashes),
@@ -314,7 +312,7 @@ fn draw_beads(svg: &mut Svg, panel: &Panel<'_>, t: f64) {
             own = Some(at);
         } else {
             let r = t * 0.24;
-            let _ = write!(rings, "M{} {}a{r} {r} 0 1 1 0 .01Z", Num(at[0]), Num(at[1] - t * 0.24), r = Num(r));
+            let _ = write!(rings, "M{} {}a{r} {r} 0 1 1 0 .01Z", Num(at[0] - t * 0.24), Num(at[1]), r = Num(r));
         }
     }
     let look: [(&str, &dyn std::fmt::Display); 2] = [("fill", &"none"), ("stroke", &QUIET_INK)];

@@ -24,6 +24,11 @@ pub const DEPTH_STEPS_PER_DEG: f64 = 14.0;
 /// The step of the rim.
 pub const DEPTH_MIDDLE: f64 = 128.0;
 
+/// Summits that stand higher than this above what the Sun reaches are left out (0.02″): from within half a step of the
+/// lattice summits are shifted against one another by no more. Of 878 contacts of 500 places none changed by it, nor by
+/// 0.06″ (measured).
+const ABOVE: f64 = 0.02 / 206_265.0;
+
 /// Profiles of the edge for a part of an eclipse.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CarriedEdge {
@@ -68,7 +73,7 @@ impl EdgeLattice {
     }
 
     fn packed(&self, along: i32, offset: i32, settings: &EdgeSettings) -> Option<Vec<u8>> {
-        let kept = self.summits_that_matter(along, offset, settings)?;
+        let kept = self.summits_that_matter(along, offset, settings, ABOVE)?;
         let eye = kept.sight.eye;
         let bytes = |(angle, summit): &(f64, Summit)| coded(*angle, summit, dot(summit.point_km, eye));
         Some(kept.summits.iter().flat_map(bytes).collect())
@@ -104,7 +109,7 @@ mod tests {
         assert!(carried.first_s <= start && carried.first_s > start - 2.5 * carried.along_s);
         for bytes in &carried.profiles {
             let angles: Vec<u32> = bytes.chunks(5).map(|c| u32::from(c[0]) << 8 | u32::from(c[1])).collect();
-            assert!(bytes.len() % 5 == 0 && (40..1500).contains(&angles.len()), "{}", angles.len());
+            assert!(bytes.len() % 5 == 0 && (40..600).contains(&angles.len()), "{}", angles.len());
             // The last may round up to a whole turn.
             assert!(angles[..angles.len() - 1].windows(2).all(|w| w[0] <= w[1]));
             for chunk in bytes.chunks(5) {

@@ -112,15 +112,22 @@ impl EdgeLattice {
         self.axes.polynomials()
     }
 
-    /// The summits of one profile that can matter for one Sun; none far from the usual one.
-    pub(super) fn summits_that_matter(&self, along: i32, across: i32, settings: &EdgeSettings) -> Option<Kept> {
+    /// The summits of one profile that can matter for one Sun and stand no more than `above` (tangent) over what it reaches;
+    /// none for a Sun far from the usual one.
+    pub(super) fn summits_that_matter(
+        &self,
+        along: i32,
+        across: i32,
+        settings: &EdgeSettings,
+        above: f64,
+    ) -> Option<Kept> {
         if !self.covers(settings) {
             return None;
         }
         let node = self.cell(along, across)?.get_or_init(|| self.search(along, across));
         let sun = settings.sun_radius_km / self.distances_km(self.instant(along)).1;
         let lowered = settings.lowered_arcsec / 206_265.0;
-        Some(Kept { sight: node.sight, summits: rolling::of_these(&node.summits, &[sun + lowered]) })
+        Some(Kept { sight: node.sight, summits: rolling::of_these(&node.summits, &[sun + lowered], above) })
     }
 
     fn cell(&self, along: i32, across: i32) -> Option<&OnceLock<Node>> {
