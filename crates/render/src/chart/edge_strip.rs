@@ -91,11 +91,29 @@ fn side_words(side: BeadSide) -> &'static str {
     }
 }
 
+/// Where the words stand that a strip needs to be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Note {
+    /// At the foot of the drawing.
+    InDrawing,
+    /// With whatever shows the drawing: [`EdgeDrawing::note`].
+    Beside,
+}
+
+/// A drawing of the edge.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EdgeDrawing {
+    /// The SVG document.
+    pub svg: String,
+    /// What it shows, and how much its heights are exaggerated.
+    pub note: String,
+}
+
 /// Draws both strips, below one another, or side by side where the page is wide.
 ///
 /// # Errors
 /// [`ChartError`] for a strip without points, a number that is not finite, or too small a page.
-pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, ChartError> {
+pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2], noted: Note) -> Result<EdgeDrawing, ChartError> {
     let all = || strips.iter().flat_map(|s| &s.points);
     if strips.iter().any(|s| s.points.is_empty()) {
         return Err(ChartError::Empty { chart: CHART, wants: "the edge's heights about both contacts" });
@@ -125,8 +143,11 @@ pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, C
         )
     };
     let size = t * 0.8;
-    let foot =
-        fonts::wrapped(&note(120.0), size, Weight::Regular, page.width - 1.6 * t).len() as f64 * size * 1.28 + t * 0.6;
+    let lines = |words: &str| fonts::wrapped(words, size, Weight::Regular, page.width - 1.6 * t).len() as f64;
+    let foot = match noted {
+        Note::InDrawing => lines(&note(FACTORS[0])) * size * 1.28 + t * 0.6,
+        Note::Beside => t * 0.4,
+    };
     let room = page.height - top - foot;
     let panel_height = if beside { room } else { room / 2.0 } - head - dial_room;
     if panel_height < 3.0 * t {
@@ -137,7 +158,10 @@ pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, C
     let along = panel_width / (2.0 * STRIP_REACH_DEG * KM_A_DEGREE);
     let fits = |factor: &f64| factor * along * (highest - lowest) <= panel_height;
     let factor = FACTORS.into_iter().find(fits).unwrap_or(FACTORS[FACTORS.len() - 1]);
-    foot_note(&mut svg, page, &note(factor));
+    let note = note(factor);
+    if noted == Note::InDrawing {
+        foot_note(&mut svg, page, &note);
+    }
     let unit_km = factor * along;
     for (k, strip) in strips.iter().enumerate() {
         let column = if beside { k as f64 * (page.width - t) / 2.0 } else { 0.0 };
@@ -154,7 +178,7 @@ pub fn edge_strip(page: &ChartPage, strips: &[EdgeStrip; 2]) -> Result<String, C
         };
         draw(&mut svg, &panel, t, k);
     }
-    Ok(svg.finish(page.fonts))
+    Ok(EdgeDrawing { svg: svg.finish(page.fonts), note })
 }
 
 fn draw(svg: &mut Svg, panel: &Panel<'_>, t: f64, number: usize) {
@@ -389,7 +413,8 @@ mod tests {
     fn both_strips_say_what_they_show() {
         for (width, height) in [(460.0, 470.0), (540.0, 130.0)] {
             let page = ChartPage { text: if width > 500.0 { 7.5 } else { 13.0 }, ..ChartPage::new("e", width, height) };
-            let svg = edge_strip(&page, &[invented(BeadSide::C2), invented(BeadSide::C3)]).unwrap();
+            let svg =
+                edge_strip(&page, &[invented(BeadSide::C2), invented(BeadSide::C3)], Note::InDrawing).unwrap().svg;
             let document = roxmltree::Document::parse(&svg).unwrap();
             let texts: Vec<&str> =
                 document.descendants().filter(|n| n.has_tag_name("text")).filter_map(|n| n.text()).collect();
@@ -410,9 +435,15 @@ mod tests {
         let mut holed = invented(BeadSide::C2);
         holed.points[7].edge_km = f64::NAN;
         let page = ChartPage::new("e", 460.0, 470.0);
-        assert!(matches!(edge_strip(&page, &[holed, invented(BeadSide::C3)]), Err(ChartError::NotFinite { .. })));
+        assert!(matches!(
+            edge_strip(&page, &[holed, invented(BeadSide::C3)], Note::Beside),
+            Err(ChartError::NotFinite { .. })
+        ));
         let empty = EdgeStrip { points: Vec::new(), ..invented(BeadSide::C2) };
-        assert!(matches!(edge_strip(&page, &[empty, invented(BeadSide::C3)]), Err(ChartError::Empty { .. })));
+        assert!(matches!(
+            edge_strip(&page, &[empty, invented(BeadSide::C3)], Note::Beside),
+            Err(ChartError::Empty { .. })
+        ));
     }
 
     /// Heights and lengths keep the ratio that the note states.
@@ -420,8 +451,9 @@ mod tests {
     fn the_stated_factor_is_the_drawn_one() {
         let page = ChartPage::new("e", 460.0, 470.0);
         let strips = [invented(BeadSide::C2), invented(BeadSide::C3)];
-        let svg = edge_strip(&page, &strips).unwrap();
-        let factor = FACTORS.into_iter().find(|f| svg.contains(&format!("{f:.0} times"))).unwrap();
+        let EdgeDrawing { svg, note } = edge_strip(&page, &strips, Note::Beside).unwrap();
+        assert!(!svg.contains("times as tall"));
+        let factor = FACTORS.into_iter().find(|f| note.contains(&format!("{f:.0} times"))).unwrap();
         let along = (460.0 - 1.6 * 13.0 - 2.9 * 13.0) / (2.0 * STRIP_REACH_DEG * KM_A_DEGREE);
         // Between the marks of +0 and −2 km of a ruler.
         let document = roxmltree::Document::parse(&svg).unwrap();

@@ -1,6 +1,6 @@
 //! The Moon's edge at the contacts, for page and brief.
 
-use crate::chart::edge_strip::{edge_strip, in_words};
+use crate::chart::edge_strip::{EdgeDrawing, Note, edge_strip, in_words};
 use crate::chart::{ChartError, ChartPage};
 use crate::report::EdgePicture;
 use crate::svg::FontEmbedding;
@@ -13,9 +13,10 @@ pub(super) fn for_page(strips: &[Option<[EdgeStrip; 2]>]) -> Result<Vec<Option<E
         let page = ChartPage {
             fonts: FontEmbedding::FromPage,
             heading: false,
-            ..ChartPage::new(&format!("edge-{place}"), 440.0, 470.0)
+            ..ChartPage::new(&format!("edge-{place}"), 380.0, 400.0)
         };
-        Ok(Some(EdgePicture { svg: edge_strip(&page, strips)?, words: strips.iter().map(in_words).collect() }))
+        let EdgeDrawing { svg, note } = edge_strip(&page, strips, Note::Beside)?;
+        Ok(Some(EdgePicture { svg, words: strips.iter().map(in_words).chain([note]).collect() }))
     };
     strips.iter().enumerate().map(picture).collect()
 }
@@ -23,5 +24,5 @@ pub(super) fn for_page(strips: &[Option<[EdgeStrip; 2]>]) -> Result<Vec<Option<E
 /// For the brief, low and wide: a point of the page to a unit.
 pub(super) fn for_brief(place: usize, strips: &[EdgeStrip; 2]) -> Result<String, ChartError> {
     let page = ChartPage { text: 8.0, heading: false, ..ChartPage::new(&format!("brief-edge-{place}"), 533.0, 112.0) };
-    edge_strip(&page, strips)
+    Ok(edge_strip(&page, strips, Note::InDrawing)?.svg)
 }

@@ -282,7 +282,7 @@ pub struct SiteDetail {
 pub struct EdgePicture {
     /// The drawing, whose letters come from the page.
     pub svg: String,
-    /// The same in words, a sentence for each contact.
+    /// The same in words, a sentence for each contact, and how to read the drawing.
     pub words: Vec<String>,
 }
 
