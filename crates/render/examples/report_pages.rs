@@ -11,16 +11,19 @@ use noonfall_ephemeris::vector::sub;
 use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
 use noonfall_render::map::PathLines;
 use noonfall_render::report::{
-    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
-    PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
-    report_html, report_model, rounded,
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgeEntry, Elements, EyeWindow, Fact, Fallback, Instant,
+    MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
+    Unprojection, report_html, report_model, rounded,
 };
 use noonfall_render::safety::cautions;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::run::{Options, offer_at, run};
+use noonfall_shadow::geodesy::destination;
+use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
 use rand::{RngExt, SeedableRng};
+use rayon::prelude::*;
 use serde_json::json;
 use std::error::Error;
 use std::fmt::Write as _;
@@ -36,9 +39,15 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let eclipse = eclipse_on("2028-07-22")?;
     let towns = towns()?;
-    let demo = report(&eclipse, &towns);
+    let mut demo = report(&eclipse, &towns);
+    let settings = EdgeSettings::default();
+    let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded());
+    let (first, last) = eclipse.path_span().ok_or("no path")?;
+    demo.edge = lattice.carried(first, last, &settings).as_ref().map(EdgeEntry::of);
     write("report.html", &report_html(&demo)?)?;
     write("points.json", &points(&eclipse, 500).to_string())?;
+
+    write("edge-points.json", &edge_points(&eclipse, &settings, 500).to_string())?;
 
     write("demo.html", &demo_page()?)?;
 
@@ -96,12 +105,15 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
     let offers: Vec<Option<Offer>> =
         outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s)).collect();
     let path = PathLines::of(&outcome.eclipse);
+    let lattice = outcome.rules.lattice();
     let model = report_model(&ReportInput {
         plan: &outcome.plan,
         eclipse: &outcome.eclipse,
         ranking: &outcome.ranking,
         offers: &offers,
         skylines: &[],
+        edges: &[],
+        lattice: Some((&lattice, outcome.rules.edge())),
         path: path.as_ref(),
         clouds: None,
     })?;
@@ -142,6 +154,32 @@ fn points(eclipse: &Eclipse, count: usize) -> serde_json::Value {
         })
         .collect();
     json!({ "date": eclipse.date().to_string(), "kind": eclipse.kind().to_string(), "elements": Elements::of(eclipse), "places": places })
+}
+
+/// Contacts at the Moon's measured edge of random places about the central line, past the limits too, one by one as the
+/// engine finds them for a single place: `[C2, C3, uncovering rate of each]`, null where the edge leaves no totality.
+fn edge_points(eclipse: &Eclipse, settings: &EdgeSettings, count: usize) -> serde_json::Value {
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(20_280_723);
+    let line = eclipse.path(60.0).central_line;
+    let epoch = eclipse.elements().epoch();
+    let sites: Vec<Site> = (0..count)
+        .map(|_| {
+            let at = destination(
+                line[rng.random_range(0..line.len())],
+                rng.random_range(0.0..360.0),
+                150.0 * rng.random::<f64>(),
+            );
+            Site { lat_deg: at.lat_deg, lon_deg: at.lon_deg, elevation_m: rng.random_range(0.0_f64..2500.0).round() }
+        })
+        .collect();
+    let found = |site: &Site| {
+        let truth = eclipse.true_totality(site, MoonHeights::embedded(), settings);
+        let numbers = truth.map(|t| {
+            json!([t.c2.tt - epoch, t.c3.tt - epoch, t.c2.uncovering_arcsec_per_s, t.c3.uncovering_arcsec_per_s])
+        });
+        json!({ "lat_deg": site.lat_deg, "lon_deg": site.lon_deg, "elevation_m": site.elevation_m, "truth": numbers })
+    };
+    json!(sites.par_iter().map(found).collect::<Vec<_>>())
 }
 
 fn phase_word(phase: Phase) -> &'static str {
@@ -389,6 +427,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
         timeline,
         sky,
         skyline,
+        edge: None,
         facts: vec![Fact {
             label: "Shadow bands".into(),
             value: "likely".into(),

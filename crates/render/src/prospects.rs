@@ -10,6 +10,8 @@ use crate::wording::{Rounding, local_clock, to_second};
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::true_limit::TrueLimitNear;
+use noonfall_scoring::outlook::words::limits::near_true_limit;
 use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
@@ -63,6 +65,7 @@ fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
     }
     fields.insert("skyline".into(), prospect.skyline.as_ref().map_or_else(null, skyline));
     fields.insert("cloud".into(), prospect.cloud.as_ref().map_or_else(null, cloud));
+    fields.insert("true_limit".into(), prospect.near_limit.as_ref().map_or_else(null, true_limit));
     fields.insert("warnings".into(), json!(prospect.warnings));
     fields.insert("limb_caution".into(), json!(CONTACTS_NOTE));
     fields.insert("caution".into(), json!(safety::one_line(prospect.decision.is_ok())));
@@ -77,6 +80,11 @@ fn rounded(value: Value) -> Value {
         Value::Object(fields) => Value::Object(fields.into_iter().map(|(k, v)| (k, rounded(v))).collect()),
         other => other,
     }
+}
+
+/// The line beyond which the Moon's measured edge leaves no totality, as seen from a place inside it.
+fn true_limit(near: &TrueLimitNear) -> Value {
+    json!({ "inside_km": number(near.km, 2), "outwards_deg": number(near.outwards_deg, 1) })
 }
 
 fn skyline(skyline: &Skyline) -> Value {
@@ -179,6 +187,9 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
             "{:.1} s from second to third contact{edge}, size ratio {:.4}",
             local.duration_s, local.size_ratio
         ));
+    }
+    if let Some(near) = &prospect.near_limit {
+        line(near_true_limit(near));
     }
     window_lines(prospect, &mut line);
     line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));

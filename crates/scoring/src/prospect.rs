@@ -14,7 +14,9 @@ use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
+use crate::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use crate::outlook::window::Decision;
+use crate::outlook::words::limits::near_true_limit;
 use crate::zone::zone_at;
 
 /// Most rows of a sites table that are answered one by one: each answer takes some twenty kilobytes.
@@ -114,6 +116,8 @@ pub struct Prospect {
     pub cloud: Option<CloudOutlook>,
     /// The skyline along the Sun's track.
     pub skyline: Option<Skyline>,
+    /// How near the line beyond which the Moon's true edge leaves no totality, where that is near.
+    pub near_limit: Option<TrueLimitNear>,
     /// What could not be found out, and what to beware of.
     pub warnings: Vec<String>,
 }
@@ -174,6 +178,8 @@ fn prospect(
             None
         }
     };
+    let near_limit = true_limit_near(rules, &mut solver, &totality, &site);
+    warnings.extend(near_limit.iter().map(near_true_limit));
     warnings.extend(skyline.iter().flat_map(|s| s.warnings.iter().cloned()));
     let mut cloud = None;
     if let Some(max) = local.max.filter(|_| !sources.clouds.is_empty()) {
@@ -186,7 +192,7 @@ fn prospect(
     let decision = rules.decide(&mut solver, &site, height_known, &totality, skyline.as_ref());
     let offered = OfferPlace { site: &site, zone, totality: &totality, decision: &decision };
     let offer = offer(kernel, rules, &mut solver, &offered, settings);
-    Prospect { place, site, elevation_source, zone, totality, decision, offer, cloud, skyline, warnings }
+    Prospect { place, site, elevation_source, zone, totality, decision, offer, cloud, skyline, near_limit, warnings }
 }
 
 #[cfg(test)]

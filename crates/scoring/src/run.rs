@@ -21,7 +21,9 @@ use crate::land::{self, Land, Region};
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::outlook::totality::{EdgeShown, TotalityRules};
+use crate::outlook::true_limit::true_limit_near;
 use crate::outlook::window::NoWindow;
+use crate::outlook::words::limits::near_true_limit;
 use crate::plan::{MissingPair, Plan};
 use crate::progress::Progress;
 use crate::provenance::{InputFile, Provenance};
@@ -670,6 +672,8 @@ impl Job<'_> {
             let c = &a.candidate;
             let mut solver = self.rules.solver();
             let decision = self.rules.decide(&mut solver, &c.site, c.height_known, &a.totality, a.skyline.as_ref());
+            let near = true_limit_near(self.rules, &mut solver, &a.totality, &c.site);
+            a.warnings.extend(near.iter().map(near_true_limit));
             a.decision = Some(decision);
         });
     }

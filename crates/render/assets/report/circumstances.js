@@ -242,5 +242,5 @@ const Shadow = (() => {
     return Array.from({ length: steps + 1 }, (_, k) => view(e, p, from + ((to - from) * k) / steps));
   }
 
-  return { circumstances, track, covered, refractionDeg };
+  return { circumstances, track, covered, refractionDeg, station, moment, snapshot, view };
 })();

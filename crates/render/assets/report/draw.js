@@ -28,6 +28,15 @@ const Draw = (() => {
       s('title', { id: `${id}-t` }, title), s('desc', { id: `${id}-d` }, description), children);
   }
 
+  // A drawing that came with the page, made by the program alone.
+  function drawn(svg) {
+    const root = document.importNode(new DOMParser().parseFromString(svg, 'image/svg+xml').documentElement, true);
+    root.setAttribute('class', 'drawn');
+    root.removeAttribute('width');
+    root.removeAttribute('height');
+    return root;
+  }
+
   const turn = (azimuth, centre) => ((((azimuth - centre) % 360) + 540) % 360) - 180;
 
   // Facing the Sun in totality: directions along the horizon, heights upwards, the zenith at the top.
@@ -148,5 +157,5 @@ const Draw = (() => {
       `${Words.percent(cloud.clear)}; with 95 % confidence between ${Words.percent(cloud.low_95)} and ${Words.percent(cloud.high_95)}.`, parts);
   }
 
-  return { el, s, sky, skyline, odds };
+  return { el, s, sky, skyline, odds, drawn };
 })();

@@ -66,33 +66,53 @@ const Point = (() => {
     const place = Words.coordinates(latDeg, lonDeg);
     if (c.phase === 'none') return [el('p', {}, el('b', {}, place)), el('p', {}, 'Nothing of this eclipse is seen here.')];
     const utc = (t) => e.epoch_utc_ms + t * 1000;
-    const [, c2, max, c3] = c.contacts;
+    // Second and third contact at the Moon's measured edge, where the page carries it.
+    const truth = model.edge && c.phase !== 'annular' ? Edge.totality(e, model.edge, latDeg, lonDeg, heightM, c) : null;
+    const smoothTotal = c.phase === 'total', total = truth ? !truth.none : smoothTotal;
+    const contacts = [...c.contacts];
+    if (truth) {
+      const p = Shadow.station(e, latDeg, lonDeg, heightM);
+      [[1, truth.c2], [3, truth.c3]].forEach(([i, t]) => { contacts[i] = truth.none ? null : Shadow.view(e, p, t); });
+    }
+    const durationS = truth ? truth.durationS : c.durationS;
+    const [, c2, max, c3] = contacts;
     const clock = clockFor(model, latDeg, lonDeg, utc(max.t));
     const up = (v) => v.apparentAltitudeDeg > 0;
-    const anyUp = c.contacts.some((v) => v && up(v));
+    const anyUp = contacts.some((v) => v && up(v));
     const sunUp = c2 && c3 && up(c2) && up(c3) && up(max);
     const head = !anyUp ? 'The Sun is below the horizon throughout.'
-      : c.phase === 'total' ? (sunUp ? `Totality for ${Words.length(c.durationS)}.` : 'Total, but not with the Sun above the horizon all the while.')
+      : total ? (sunUp ? `Totality for ${Words.length(durationS)}${truth ? ' at the Moon’s measured edge' : ''}.` : 'Total, but not with the Sun above the horizon all the while.')
+        : smoothTotal ? `No totality at the Moon’s measured edge, though a smooth Moon would give ${Words.length(c.durationS)}: beads of Sun stay all the while. Filters stay on.`
         : c.phase === 'annular' ? `A ring for ${Words.length(c.durationS)}: filters stay on.`
           : `Partial only, ${Math.min(c.obscuration * 100, 99.9).toFixed(1)} % of the Sun’s face covered: filters stay on.`;
-    const rows = c.contacts.map((v, i) => v && el('tr', {}, el('th', { scope: 'row' }, NAMES[i]),
+    const rows = contacts.map((v, i) => v && el('tr', {}, el('th', { scope: 'row' }, NAMES[i]),
       el('td', { class: 'n' }, Words.clock(utc(v.t), clock.offsetS)), el('td', { class: 'n' }, Words.clock(utc(v.t), 0)),
       el('td', { class: 'n' }, up(v) ? `${v.apparentAltitudeDeg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(v.azimuthDeg) % 360}° ${Words.shortWind(v.azimuthDeg)}`)));
     return [
       el('p', {}, el('b', {}, place), heightM ? `, ${heightM} m` : ''),
-      el('p', { class: c.phase === 'total' && sunUp ? null : 'warn' }, head),
+      el('p', { class: total && sunUp ? null : 'warn' }, head),
       el('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'Contacts at this point' }, el('table', {},
         el('caption', {}, `Local: ${clock.words}. ${Words.day(utc(max.t), clock.offsetS)}.`),
         el('thead', {}, el('tr', {}, ['', 'Local', 'UTC', 'Sun’s height', 'Direction'].map((text, i) => el(text ? 'th' : 'td', { scope: text ? 'col' : null, class: i > 0 && i < 4 ? 'n' : null }, text)))),
         el('tbody', {}, rows))),
-      el('p', {}, `Magnitude ${c.magnitude.toFixed(4)}, obscuration ${(c.obscuration * 100).toFixed(c.phase === 'total' ? 0 : 2)} %.`),
+      el('p', {}, `Magnitude ${c.magnitude.toFixed(4)}, obscuration ${(c.obscuration * 100).toFixed(smoothTotal ? 0 : 2)} %.`),
       c.sunrise !== null && el('p', {}, `Sunrise ${Words.clock(utc(c.sunrise), clock.offsetS)}, during the eclipse.`),
       c.sunset !== null && el('p', {}, `Sunset ${Words.clock(utc(c.sunset), clock.offsetS)}, during the eclipse.`),
-      Filters.always(c.phase === 'total'
-        ? 'A tapped point gets no time for bare eyes: that needs the Moon’s measured edge and the ground. Ask the program for this place.'
+      Filters.always(total
+        ? 'A tapped point gets no time for bare eyes: those need the ground, the height and what is uncertain as well. Ask the program for this place.'
         : c.phase === 'annular' ? 'A ring of Sun remains: never without a filter.' : 'The Sun is never wholly covered here.'),
-      el('p', { class: 'quiet' }, 'Contacts of a smooth Moon: its real edge moves C2 and C3 by seconds, most near the edge of the path. No terrain is taken into account.'),
+      el('p', { class: 'quiet' }, edgeWords(model, c, truth)),
     ].filter(Boolean);
+  }
+
+  // Which edge of the Moon the contacts are for.
+  function edgeWords(model, smooth, truth) {
+    const ground = 'No terrain is taken into account.';
+    if (!truth) return `Contacts of a smooth Moon${model.edge && smooth.phase === 'total' ? ', this place lying outside the area for which its measured edge came with the page' : ''}: its real edge moves C2 and C3 by seconds, most near the edge of the path. ${ground}`;
+    if (truth.none) return smooth.phase === 'total' ? `By the Moon’s measured edge; the smooth Moon’s C2 and C3 are left out. ${ground}` : `${ground}`;
+    const off = (a, b) => `${a < b ? '−' : '+'}${Math.abs(a - b).toFixed(1)} s`;
+    const against = smooth.phase === 'total' ? ` (${off(truth.c2, smooth.contacts[1].t)} and ${off(truth.c3, smooth.contacts[3].t)} from a smooth Moon’s)` : ', where a smooth Moon gives no totality: on the very limit';
+    return `C2 and C3 at the Moon’s measured edge${against}. ${ground}`;
   }
 
   return { start, describe, distanceKm };

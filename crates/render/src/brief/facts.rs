@@ -194,8 +194,14 @@ pub struct BriefFacts {
     pub fallback: Option<FallbackFacts>,
     /// Regional map, an SVG document.
     pub map_svg: Option<String>,
+    /// How near the line beyond which the Moon's measured edge leaves no totality, where that is near: a sentence.
+    pub near_limit: Option<String>,
     /// Sky in totality with the zenith up, an SVG document.
     pub sky_svg: Option<String>,
+    /// The Moon's edge at the last and the first light, low and wide, an SVG document.
+    pub edge_svg: Option<String>,
+    /// The same in words.
+    pub edge_says: String,
     /// ΔT as used.
     pub delta_t: DeltaTFacts,
     /// Whether UTC lies past the end of the leap-second table.

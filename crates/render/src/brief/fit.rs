@@ -54,6 +54,7 @@ pub(super) fn set(model: &BriefModel, paper: Paper) -> Result<Frame, TypesetErro
         inks: Inks::new(),
         map: read("regional map", &model.map)?,
         sky: read("sky chart", &model.sky)?,
+        edge: read("Moon's edge", &model.edge)?,
         width,
     };
     let body = fitted(&layout, height);
@@ -65,25 +66,43 @@ pub(super) fn set(model: &BriefModel, paper: Paper) -> Result<Frame, TypesetErro
     Ok(page)
 }
 
-/// The largest type, then the largest pictures, with which the page holds.
+/// The picture of the Moon's edge may cost so many steps of the size of type, and none below [`LEAST_WITH_EDGE`].
+const EDGE_COSTS: usize = 1;
+const LEAST_WITH_EDGE: f64 = 0.85;
+
+/// The largest type, then the largest pictures, with which the page holds; with the Moon's edge where it costs little.
 fn fitted(layout: &Layout<'_>, height: f64) -> Frame {
-    for u in STEPS {
-        let least = LEAST_PICTURES * u;
-        let most = layout.picture_height(u).max(least);
-        for share in [1.0, 0.5, 0.0] {
-            let parts = layout.parts(u, least + share * (most - least));
-            let gaps = parts.len().saturating_sub(1).max(1) as f64;
-            let used: f64 = parts.iter().map(|part| part.height).sum();
-            // What room is left over is shared out between the parts.
-            let gap = (height - used) / gaps;
-            if gap >= Layout::gap(u) {
-                return Frame { height, ..Frame::stack(gap, parts) };
-            }
-        }
+    let plain = |(step, u): (usize, f64)| Some((step, at_size(layout, height, u, false)?));
+    if let Some((step, page)) = STEPS.into_iter().enumerate().find_map(plain) {
+        let with = |&u: &f64| at_size(layout, height, u, true).filter(|_| u >= LEAST_WITH_EDGE);
+        let tried = layout.edge.as_ref().and_then(|_| STEPS.iter().skip(step).take(1 + EDGE_COSTS).find_map(with));
+        return tried.unwrap_or(page);
     }
     // Nothing fitted even at the smallest type.
     let u = STEPS[STEPS.len() - 1];
     let whole = Frame::stack(Layout::gap(u), layout.parts(u, LEAST_PICTURES * u));
     let scale = (height / whole.height.max(1e-6)).min(1.0);
     whole.scaled(scale)
+}
+
+/// The page at a size of type with the largest pictures that it holds, or nothing.
+fn at_size(layout: &Layout<'_>, height: f64, u: f64, edge: bool) -> Option<Frame> {
+    let least = LEAST_PICTURES * u;
+    let most = layout.picture_height(u).max(least);
+    for share in [1.0, 0.5, 0.0] {
+        let mut parts = layout.parts(u, least + share * (most - least));
+        if edge {
+            // Above the lists, which come before advice and foot.
+            let place = parts.len().saturating_sub(3);
+            parts.splice(place..place, layout.edge(u));
+        }
+        let gaps = parts.len().saturating_sub(1).max(1) as f64;
+        let used: f64 = parts.iter().map(|part| part.height).sum();
+        // What room is left over is shared out between the parts.
+        let gap = (height - used) / gaps;
+        if gap >= Layout::gap(u) {
+            return Some(Frame { height, ..Frame::stack(gap, parts) });
+        }
+    }
+    None
 }

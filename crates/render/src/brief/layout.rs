@@ -76,6 +76,8 @@ pub(super) struct Layout<'a> {
     /// Map and sky, read.
     pub(super) map: Option<Drawing>,
     pub(super) sky: Option<Drawing>,
+    /// The Moon's edge, read.
+    pub(super) edge: Option<Drawing>,
     /// Width between the margins.
     pub(super) width: f64,
 }
@@ -116,6 +118,15 @@ impl Layout<'_> {
         parts.push(self.advice(u));
         parts.push(self.foot(u));
         parts
+    }
+
+    /// The Moon's edge at the contacts, the width of the page.
+    pub(super) fn edge(&self, u: f64) -> Option<Frame> {
+        let (picture, drawing) = self.page.edge.as_ref().zip(self.edge.as_ref())?;
+        let size = [self.width, self.width / aspect(drawing)];
+        let mut image = Frame::empty(size[0], size[1]);
+        image.nodes.push(Node::Picture { at: [0.0; 2], size, drawing: drawing.clone() });
+        Some(Frame::stack(3.0 * u, [self.caption(&picture.caption, u, self.width), image.figure(&picture.alt)]))
     }
 
     /// The least distance between parts.

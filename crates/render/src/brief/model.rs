@@ -5,13 +5,15 @@
 //! to a length that the page can hold.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use noonfall_scoring::outlook::limb::clock_hour;
+use noonfall_scoring::outlook::words::dial;
 use serde::Serialize;
 
 use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WindowFacts};
 use crate::safety;
 use crate::wording::{
-    Rounding, clean, clock, clock_hour, clock_minute, coordinates, date, drive, fists, length, percent,
-    percent_interval, utc_offset, weekday_date, wind, zone_short,
+    Rounding, clean, clock, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval,
+    utc_offset, weekday_date, wind, zone_short,
 };
 
 /// The most characters kept of a name.
@@ -68,6 +70,8 @@ pub struct BriefModel {
     pub map: Option<Picture>,
     /// Sky in totality.
     pub sky: Option<Picture>,
+    /// The Moon's edge at the last and the first light; stands on the page where there is room.
+    pub edge: Option<Picture>,
     /// Small print: ΔT, the true limb, credits.
     pub foot: Vec<String>,
     /// A banner where any input is invented.
@@ -256,7 +260,9 @@ impl BriefModel {
             odds: odds(facts),
             fallback: fallback(facts, &clocks),
             bring: safety::what_to_bring(window).into_iter().map(str::to_owned).collect(),
-            cautions: safety::cautions(window).into_iter().map(|caution| caution.text.to_owned()).collect(),
+            cautions: (facts.near_limit.iter().map(|words| clean(words, 240)))
+                .chain(safety::cautions(window).into_iter().map(|caution| caution.text.to_owned()))
+                .collect(),
             map: facts.map_svg.as_ref().map(|svg| Picture {
                 svg: svg.clone(),
                 alt: format!("Regional map around {name}"),
@@ -266,6 +272,11 @@ impl BriefModel {
                 svg: svg.clone(),
                 alt: format!("Sky in totality above {name}, zenith up"),
                 caption: "The sky in totality, zenith up".into(),
+            }),
+            edge: facts.edge_svg.as_ref().filter(|_| window).map(|svg| Picture {
+                svg: svg.clone(),
+                alt: facts.edge_says.clone(),
+                caption: "The Moon's edge at the last and the first light".into(),
             }),
             foot,
             invented: facts.invented.then(|| "Contains invented demo data: not for planning a real trip".into()),
@@ -525,7 +536,7 @@ fn limb(facts: &BriefFacts) -> Vec<LimbMark> {
             label: label.into(),
             meaning: meaning.into(),
             clockwise_deg: (-contact.vertex_angle_deg).rem_euclid(360.0),
-            hour: format!("{} o'clock", clock_hour(contact.vertex_angle_deg)),
+            hour: dial(clock_hour(contact.vertex_angle_deg)),
         })
         .collect()
 }

@@ -13,8 +13,9 @@ use crate::svg::{Num, Svg, TextStyle};
 /// Words of the banner on a map with invented data.
 pub const INVENTED: &str = "INVENTED DEMO DATA";
 
-/// Said on every map that gives times or durations.
-const LIMB: &str = "Times and durations are for a smooth lunar limb; mountains and valleys on it move second and third contact by up to a few seconds.";
+/// Said on every map that gives times or durations: of a smooth Moon all over, or at the Moon's measured edge where that was computed.
+const SMOOTH: &str = "Times and durations are those of a smooth Moon; mountains and valleys on its edge move second and third contact by some seconds.";
+const MEASURED: &str = "Lengths at the sites are those at the Moon's measured edge; shading, central line and solid limits are those of a smooth Moon, some seconds and kilometres off.";
 
 /// The margin's notes in order, after the projection.
 #[must_use]
@@ -29,7 +30,7 @@ pub fn notes(sheet: &MapSheet<'_>) -> Vec<String> {
         };
         notes.push(format!("The best {} of {ranked} sites are numbered; {dots}.", sites::MOST_NUMBERED));
     }
-    notes.push(LIMB.to_owned());
+    notes.push(if sheet.path.true_limits.is_empty() { SMOOTH } else { MEASURED }.to_owned());
     let mut credits = vec![basemap::CREDIT.to_owned()];
     credits.extend(sheet.credits.iter().cloned());
     notes.push(format!("{}.", credits.join(". ")));

@@ -2,6 +2,7 @@
 
 use super::{Centrality, PathInstant, PathLines, ShadowField, ShadowSample};
 use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::moon_edge::TrueLimits;
 use noonfall_shadow::{Eclipse, Kind, Site};
 
 /// Step along the path, seconds: the lines' bends between points stay well below a drawing unit.
@@ -30,10 +31,18 @@ impl PathLines {
             central_line: line(path.central_line),
             north_limit: line(path.north_limit),
             south_limit: line(path.south_limit),
+            true_limits: Vec::new(),
             polygon: line(path.polygon),
             instants,
             longest_s,
         })
+    }
+
+    /// With the lines beyond which the Moon's measured edge leaves no totality.
+    #[must_use]
+    pub fn with_true_limits(mut self, limits: TrueLimits) -> PathLines {
+        self.true_limits = [limits.north, limits.south].into_iter().filter(|line| line.len() > 1).collect();
+        self
     }
 }
 

@@ -28,6 +28,7 @@ pub struct Foot {
 enum LineKey {
     Central,
     Limit,
+    TrueLimit,
     Tick,
     Altitude,
     Cloud,
@@ -51,11 +52,14 @@ const PROJECTION_PLACEHOLDER: &str = "Lambert conformal conic, standard parallel
 impl Foot {
     /// Lays out the foot for a width.
     #[must_use]
-    pub fn measured(sheet: &MapSheet<'_>, ramp: &Ramp, room: f64, regional: bool) -> Foot {
+    pub fn measured(sheet: &MapSheet<'_>, ramp: &Ramp, room: f64, regional: bool, limits_apart: bool) -> Foot {
         let t = sheet.page.text;
         let wide = room > 56.0 * t;
         let columns = if wide { vec![0.3 * room, 0.26 * room, 0.44 * room] } else { vec![room] };
         let mut lines = vec![LineKey::Central, LineKey::Limit, LineKey::Tick, LineKey::Altitude];
+        if limits_apart {
+            lines.insert(2, LineKey::TrueLimit);
+        }
         if sheet.clouds.is_some() {
             lines.push(LineKey::Cloud);
         }
@@ -213,6 +217,11 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, noun: &str, t: f64) 
         LineKey::Limit => {
             stroke(t * 0.055, "none".to_owned(), "butt", INK);
             format!("Limit of {noun}")
+        }
+        LineKey::TrueLimit => {
+            let look = super::limits::TrueLimitLook::of(t);
+            stroke(look.width, look.dashes, "butt", INK);
+            "No totality beyond: Moon’s measured edge".to_owned()
         }
         LineKey::Altitude => {
             stroke(t * 0.08, format!("0 {}", Num(t * 0.24)), "round", INK);

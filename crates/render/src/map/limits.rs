@@ -1,8 +1,9 @@
 //! Limits and central line.
 
+use super::MapSheet;
 use super::sheet::Canvas;
 use crate::palette::{INK, PAPER};
-use crate::projection::simplified;
+use crate::projection::{Frame, simplified};
 use crate::svg::{Num, PathData};
 
 /// The lines on the page.
@@ -11,6 +12,32 @@ pub struct PageLines {
     pub central: Vec<Vec<[f64; 2]>>,
     /// Both limits, in pieces.
     pub limits: Vec<Vec<[f64; 2]>>,
+    /// Both limits at the Moon's measured edge, in pieces; none where the scale would not tell them from the others.
+    pub true_limits: Vec<Vec<[f64; 2]>>,
+}
+
+/// Fine dots, denser than those of the Sun's altitude.
+pub(super) struct TrueLimitLook {
+    pub(super) width: f64,
+    pub(super) dashes: String,
+}
+
+impl TrueLimitLook {
+    pub(super) fn of(t: f64) -> TrueLimitLook {
+        TrueLimitLook { width: t * 0.1, dashes: format!("{} {}", Num(t * 0.1), Num(t * 0.13)) }
+    }
+}
+
+/// The two kinds of limit lie up to so many kilometres apart: the measured edge stands up to 3 km from the smooth one, and
+/// moves a limit by somewhat more where the Sun is low.
+const LIMITS_APART_KM: f64 = 3.0;
+
+/// Lines are told apart from so many sizes of the letters on.
+const TOLD_APART: f64 = 0.2;
+
+/// Whether a map's scale tells the limits at the Moon's measured edge from those of a smooth Moon.
+pub(super) fn are_apart(sheet: &MapSheet<'_>, frame: &Frame) -> bool {
+    !sheet.path.true_limits.is_empty() && LIMITS_APART_KM / frame.km_per_unit() > TOLD_APART * sheet.page.text
 }
 
 /// Cuts the lines to the window.
@@ -22,10 +49,11 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
     let path = canvas.sheet.path;
     let mut limits = cut(&path.north_limit);
     limits.extend(cut(&path.south_limit));
-    PageLines { central: cut(&path.central_line), limits }
+    let true_limits = if canvas.limits_apart { cut(&path.true_limits) } else { Vec::new() };
+    PageLines { central: cut(&path.central_line), limits, true_limits }
 }
 
-/// Draws the limits solid and the central line dash-dotted, both thin and in ink.
+/// Draws the limits solid, those at the Moon's measured edge dotted, the central line dash-dotted, all thin and in ink.
 pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     let t = canvas.page.text;
     let clip = canvas.clip.clone();
@@ -36,6 +64,17 @@ pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     });
     if !d.is_empty() {
         canvas.svg.leaf("path", &[("d", &d.as_str()), ("stroke-width", &Num(t * 0.055))]);
+    }
+    let mut d = PathData::new();
+    lines.true_limits.iter().for_each(|l| {
+        d.line(l);
+    });
+    if !d.is_empty() {
+        let look = TrueLimitLook::of(t);
+        canvas.svg.leaf(
+            "path",
+            &[("d", &d.as_str()), ("stroke-width", &Num(look.width)), ("stroke-dasharray", &look.dashes)],
+        );
     }
     let mut d = PathData::new();
     lines.central.iter().for_each(|l| {

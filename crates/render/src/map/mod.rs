@@ -140,6 +140,8 @@ pub struct PathLines {
     pub north_limit: Vec<Vec<GeoPoint>>,
     /// Southern limit, in pieces.
     pub south_limit: Vec<Vec<GeoPoint>>,
+    /// The lines beyond which the Moon's measured edge leaves no totality, in pieces; drawn on regional maps.
+    pub true_limits: Vec<Vec<GeoPoint>>,
     /// Rings around the path, closed at its sunrise and sunset ends.
     pub polygon: Vec<Vec<GeoPoint>>,
     /// The path instant by instant, in order of time, a minute apart or closer.

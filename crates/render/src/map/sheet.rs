@@ -34,6 +34,8 @@ pub struct Canvas<'a> {
     pub ramp: path_fill::Ramp,
     /// Whether this is a regional map, which shows towns and lines of equal duration.
     pub regional: bool,
+    /// Whether the scale tells the limits at the Moon's measured edge from those of a smooth Moon.
+    pub limits_apart: bool,
     /// Degrees of the graticule, waiting for their turn to be placed.
     pub degree_labels: Vec<(Footprint, String)>,
     /// Notes that layers add to the margin, such as how many sites are not numbered.
@@ -81,13 +83,21 @@ pub(crate) fn compose(
     }
 
     let ramp = path_fill::Ramp::up_to(sheet.path.longest_s);
-    let foot = legend::Foot::measured(sheet, &ramp, room, regional);
-    let below = if full { foot.height + t * 0.9 + margin * 0.8 } else { t * 1.35 };
-    let window = Window { x: margin, y, width: room, height: page.height - y - below };
-    if window.height < 8.0 * t {
-        return Err(no_room);
+    let window_over = |foot: &legend::Foot| {
+        let below = if full { foot.height + t * 0.9 + margin * 0.8 } else { t * 1.35 };
+        let window = Window { x: margin, y, width: room, height: page.height - y - below };
+        if window.height < 8.0 * t { Err(no_room.clone()) } else { Ok(window) }
+    };
+    let mut foot = legend::Foot::measured(sheet, &ramp, room, regional, false);
+    let mut window = window_over(&foot)?;
+    let mut frame = fit(window)?;
+    // A line more in the legend costs the map a little room, which does not undo the decision.
+    let apart = limits::are_apart(sheet, &frame);
+    if apart && full {
+        foot = legend::Foot::measured(sheet, &ramp, room, regional, true);
+        window = window_over(&foot)?;
+        frame = fit(window)?;
     }
-    let frame = fit(window)?;
     let basemap = Basemap::shipped(if frame.km_per_unit() < 1.6 { Detail::Fine } else { Detail::Coarse })?;
     let clip = svg.clip_rect("window", window.x, window.y, window.width, window.height);
     let path_rings = frame.areas(&sheet.path.polygon);
@@ -109,6 +119,7 @@ pub(crate) fn compose(
         grid,
         ramp,
         regional,
+        limits_apart: apart,
         degree_labels: Vec::new(),
         notes: Vec::new(),
     };

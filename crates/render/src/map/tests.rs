@@ -23,6 +23,7 @@ fn invented_path(from: GeoPoint, bearing: f64) -> PathLines {
         central_line: vec![Vec::new()],
         north_limit: vec![Vec::new()],
         south_limit: vec![Vec::new()],
+        true_limits: Vec::new(),
         polygon: Vec::new(),
         instants: Vec::new(),
         longest_s: 160.0,

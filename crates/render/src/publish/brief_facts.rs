@@ -1,11 +1,12 @@
 //! What a brief says of a site, from a ranking.
 
-use super::{Publication, PublishError, export};
+use super::{Publication, PublishError, edge_pictures, export};
 use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
     WatchFacts,
 };
 use crate::chart::ChartPage;
+use crate::chart::edge_strip::in_words;
 use crate::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
 use crate::map::{Furniture, PageSize};
 use crate::ranking_pictures;
@@ -14,6 +15,7 @@ use chrono::{DateTime, Utc};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};
+use noonfall_scoring::outlook::words::limits::near_true_limit;
 use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
@@ -70,6 +72,9 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         fallback: site.fallback.as_ref().and_then(|note| fallback(publication, site, note)),
         map_svg: small_map(publication, place)?,
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
+        edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
+        edge_says: publication.strips[place].as_ref().map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
+        near_limit: publication.near_limit[place].as_ref().map(near_true_limit),
         delta_t: DeltaTFacts {
             seconds: ranking.delta_t.seconds,
             sigma_s: ranking.delta_t.sigma_s,

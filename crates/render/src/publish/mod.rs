@@ -4,6 +4,7 @@
 //! what all files need once, [`Publication::files`] names and makes them.
 
 mod brief_facts;
+mod edge_pictures;
 mod export;
 mod ranking_sheet;
 
@@ -16,10 +17,14 @@ use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
 use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
+use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::run::{Outcome, offer_at};
 use noonfall_shadow::Path;
+use noonfall_shadow::moon_edge::EdgeLattice;
 use rayon::prelude::*;
 
 pub(crate) use export::{calendar_lines, edge_sentence, seen, window};
@@ -27,6 +32,9 @@ pub use ranking_sheet::ranking as ranking_sheet;
 
 /// Seconds between the instants of the path that maps and files carry.
 const PATH_STEP_S: f64 = 60.0;
+
+/// Seconds between the points of the limits at the Moon's measured edge: at most some 20 km.
+const TRUE_LIMITS_STEP_S: f64 = 20.0;
 
 /// How many of the best sites are described in full on the report page and in the calendar.
 pub const DESCRIBED: usize = 24;
@@ -76,6 +84,12 @@ pub struct Publication<'a> {
     lines: PathLines,
     /// What the described sites offer, by their place in the ranking.
     offers: Vec<Option<Offer>>,
+    /// The Moon's measured edge, where outputs show it.
+    lattice: Option<EdgeLattice>,
+    /// The Moon's edge at their contacts, where there is a window for unaided eyes.
+    strips: Vec<Option<[EdgeStrip; 2]>>,
+    /// How near they are to the line beyond which that edge leaves no totality, where that is near.
+    near_limit: Vec<Option<TrueLimitNear>>,
 }
 
 impl<'a> Publication<'a> {
@@ -90,11 +104,27 @@ impl<'a> Publication<'a> {
         let path = outcome.eclipse.path(PATH_STEP_S);
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
+        let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
+        let lines = match &lattice {
+            Some(lattice) => lines.with_true_limits(lattice.true_limits(outcome.rules.edge(), TRUE_LIMITS_STEP_S)),
+            None => lines,
+        };
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), site)).flatten()
         };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
-        Publication { outcome, path, lines, offers }
+        let edge = |(place, site): (usize, &RankedSite)| {
+            let truth = site.totality.truth.as_ref().filter(|_| places.contains(&place) && window(site).is_ok())?;
+            Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
+        };
+        let strips = outcome.ranking.sites.par_iter().enumerate().map(edge).collect();
+        let near = |(place, site): (usize, &RankedSite)| {
+            let rules = &outcome.rules;
+            let asked = places.contains(&place);
+            asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
+        };
+        let near_limit = outcome.ranking.sites.par_iter().enumerate().map(near).collect();
+        Publication { outcome, path, lines, offers, lattice, strips, near_limit }
     }
 
     fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {
@@ -221,12 +251,15 @@ impl<'a> Publication<'a> {
     pub fn report(&self) -> Result<String, PublishError> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
         let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
+        let edges = edge_pictures::for_page(&self.strips)?;
         let model = report_model(&ReportInput {
             plan: &self.outcome.plan,
             eclipse: &self.outcome.eclipse,
             ranking: &self.outcome.ranking,
             offers: &self.offers,
             skylines: &skylines,
+            edges: &edges,
+            lattice: self.lattice.as_ref().map(|lattice| (lattice, self.outcome.rules.edge())),
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
         })?;

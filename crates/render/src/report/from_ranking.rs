@@ -1,14 +1,18 @@
 //! From a ranking, and what its sites offer, to the model of the report page.
 
+use super::edge_entry::EdgeEntry;
 use super::model::{
-    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, Legend, MapDrawing,
-    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, rounded,
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
+    Legend, MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
+    Unprojection, rounded,
 };
-use crate::map::{CloudField, Extent, MapError, PageSize, PathLines, path_fill::Ramp};
+use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, path_fill::Ramp};
+use crate::projection::Frame;
 use crate::ranking_pictures::bare_overview;
 use crate::safety;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
+use noonfall_ephemeris::Tt;
 use noonfall_scoring::contact_times::Clocks;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;
@@ -18,6 +22,7 @@ use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::geodesy::compass_point;
+use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings};
 
 /// What the page is made from.
 #[derive(Clone, Copy)]
@@ -32,6 +37,10 @@ pub struct ReportInput<'a> {
     pub offers: &'a [Option<Offer>],
     /// Their skylines, in the same order; may end early.
     pub skylines: &'a [Option<Skyline>],
+    /// Pictures of the Moon's edge at their contacts, in the same order; may end early.
+    pub edges: &'a [Option<EdgePicture>],
+    /// The Moon's measured edge and the Sun that passes it, where outputs show it.
+    pub lattice: Option<(&'a EdgeLattice, &'a EdgeSettings)>,
     /// The path's lines, if there is a path.
     pub path: Option<&'a PathLines>,
     /// The cloud layer of the map.
@@ -50,6 +59,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
     let index = |name: &str| ranking.sites.iter().position(|s| s.name == name);
     let pair = ranking.side_by_side.as_ref().and_then(|s| Some([index(&s.low)?, index(&s.high)?]));
     let provenance = &ranking.provenance;
+    let (maps, span) = maps(input)?;
     Ok(ReportModel {
         title: ranking
             .title
@@ -58,6 +68,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         group: ranking.group.clone().unwrap_or_default(),
         eclipse: EclipseFacts::of(eclipse),
         elements: Some(Elements::of(eclipse)),
+        edge: edge(input, span),
         plan: PlanText {
             file: plan.name(),
             text: plan.text.clone(),
@@ -74,7 +85,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         pair_words: ranking.side_by_side.as_ref().map_or_else(Vec::new, |s| {
             s.words.iter().cloned().chain(s.observers.iter().map(|o| o.words.clone())).collect()
         }),
-        maps: maps(input)?,
+        maps,
         legend: input.path.map_or_else(Legend::default, |path| legend(path, ranking, input.clouds.is_some())),
         cautions_total: safety::cautions(true).iter().map(|c| c.text.to_owned()).collect(),
         cautions_partial: safety::cautions(false).iter().map(|c| c.text.to_owned()).collect(),
@@ -162,7 +173,10 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
         }),
         fallback: site.fallback.as_ref().map(fallback),
         detail: offer
-            .map(|offer| detail(site, offer, skyline, zone))
+            .map(|offer| SiteDetail {
+                edge: input.edges.get(number).cloned().flatten(),
+                ..detail(site, offer, skyline, zone)
+            })
             .or_else(|| skyline.map(|s| SiteDetail { skyline: Some(skyline_entry(s, zone)), ..SiteDetail::default() })),
     }
 }
@@ -241,6 +255,7 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         timeline,
         sky: sky.collect(),
         skyline: skyline.map(|s| skyline_entry(s, zone)),
+        edge: None,
         facts: facts(site, offer),
         look_away: offer
             .timeline
@@ -344,21 +359,42 @@ fn notes(ranking: &Ranking) -> Vec<String> {
     out
 }
 
+/// When the path runs over the maps.
+type Span = Option<(Tt, Tt)>;
+
 /// The map for wide screens, and the one for phones.
-fn maps(input: &ReportInput<'_>) -> Result<Vec<MapDrawing>, MapError> {
-    let Some(path) = input.path else { return Ok(Vec::new()) };
+fn maps(input: &ReportInput<'_>) -> Result<(Vec<MapDrawing>, Span), MapError> {
+    let Some(path) = input.path else { return Ok((Vec::new(), None)) };
+    let mut span = None;
     let wide = PageSize { width: 960.0, height: 640.0, text: 13.0 };
     let narrow = PageSize { width: 400.0, height: 520.0, text: 11.0 };
-    [("map-wide", wide), ("map-narrow", narrow)]
+    let drawings = [("map-wide", wide), ("map-narrow", narrow)]
         .into_iter()
         .map(|(id, page)| {
             let (svg, frame) =
                 bare_overview(input.ranking, path, input.eclipse, input.clouds, Extent::Sites, id, page)?;
+            span = path.instants.iter().filter(|i| on_map(&frame, i)).fold(span, |span, i| {
+                let (first, last) = span.unwrap_or((i.tt, i.tt));
+                Some((if i.tt < first { i.tt } else { first }, if i.tt > last { i.tt } else { last }))
+            });
             let window = frame.window();
             let window = [window.x, window.y, window.width, window.height];
             Ok(MapDrawing { svg, window, unproject: Unprojection::sample(window, |p| frame.place(p)) })
         })
-        .collect()
+        .collect::<Result<_, MapError>>()?;
+    Ok((drawings, span))
+}
+
+fn on_map(frame: &Frame, instant: &PathInstant) -> bool {
+    [instant.north, instant.central, instant.south].into_iter().flatten().any(|p| frame.page_inside(p, 0.0).is_some())
+}
+
+/// The Moon's edge for the time in which the shadow is on the maps.
+fn edge(input: &ReportInput<'_>, span: Span) -> Option<EdgeEntry> {
+    let ((lattice, settings), (from, to)) = (input.lattice?, span?);
+    // Totality of the first place begins before its middle, that of the last ends after it.
+    let half_s = 0.5 * input.path?.longest_s;
+    lattice.carried(from.plus(-half_s), to.plus(half_s), settings).as_ref().map(EdgeEntry::of)
 }
 
 fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
@@ -369,6 +405,9 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
         "Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.",
         path.centrality.noun()
     )];
+    if !path.true_limits.is_empty() {
+        signs.push("Shading, central line and limits are those of a smooth Moon; at the Moon’s measured edge, by which the lengths at the sites are told, the limits lie up to some kilometres off: finely dotted beside them where the map’s scale shows it.".into());
+    }
     if ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()) {
         signs.push("Numbered discs: sites by rank, larger for a better score; the ring round a disc closes with the chance of a clear line to the Sun.".into());
     } else {

@@ -4,14 +4,17 @@
 //! be read where scripts do not run; the rest (re-ranking, tapping the map, the site's charts, the countdown) is done by
 //! the scripts under `assets/report/`, which read the same model, embedded as JSON.
 
+mod edge_entry;
 mod from_ranking;
 mod model;
 mod page;
 mod unprojection;
 
+pub use edge_entry::EdgeEntry;
 pub use from_ranking::{ReportInput, report_model};
 pub use model::{
-    CloudOdds, ContactEntry, Criterion, EclipseFacts, Elements, EyeWindow, Fact, Fallback, Instant, MapDrawing,
-    PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection, rounded,
+    CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
+    MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
+    rounded,
 };
 pub use page::{ReportError, report_html};

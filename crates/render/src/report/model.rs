@@ -7,6 +7,7 @@
 //! # Units
 //! In the names. Instants are milliseconds of UTC past 1970-01-01 ([`Instant`]), except inside [`Elements`].
 
+use super::edge_entry::EdgeEntry;
 use chrono::{DateTime, Offset, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::{DeltaT, Tt};
@@ -25,6 +26,8 @@ pub struct ReportModel {
     pub eclipse: EclipseFacts,
     /// The shadow, for places that were not computed beforehand. `None` leaves the tapping of places out.
     pub elements: Option<Elements>,
+    /// The Moon's measured edge, for true contacts of such places. `None` shows them those of a smooth Moon.
+    pub edge: Option<EdgeEntry>,
     /// The plan that the ranking came from.
     pub plan: PlanText,
     /// What counts, in the order of [`SiteEntry::utilities`].
@@ -266,10 +269,21 @@ pub struct SiteDetail {
     pub sky: Vec<SkyEntry>,
     /// The skyline.
     pub skyline: Option<SkylineEntry>,
+    /// The Moon's edge at the contacts, where there is a window for unaided eyes.
+    pub edge: Option<EdgePicture>,
     /// Further numbers, each with its caption and note.
     pub facts: Vec<Fact>,
     /// The sign to look away, a full sentence.
     pub look_away: Option<String>,
+}
+
+/// The Moon's edge at second and third contact, drawn.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct EdgePicture {
+    /// The drawing, whose letters come from the page.
+    pub svg: String,
+    /// The same in words, a sentence for each contact, and how to read the drawing.
+    pub words: Vec<String>,
 }
 
 /// One line of the timeline.

@@ -8,9 +8,10 @@ const TEMPLATE: &str = include_str!("../../assets/report/page.html");
 const STYLE: &str = include_str!("../../assets/report/page.css");
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 13] = [
+const SCRIPTS: [&str; 14] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
     include_str!("../../assets/report/circumstances.js"),
+    include_str!("../../assets/report/edge.js"),
     include_str!("../../assets/report/scoring.js"),
     include_str!("../../assets/report/clock.js"),
     include_str!("../../assets/report/draw.js"),

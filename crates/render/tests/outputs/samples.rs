@@ -119,6 +119,11 @@ pub fn full() -> BriefFacts {
         }),
         map_svg: Some(drawing("regional map", 300, 300)),
         sky_svg: Some(drawing("sky chart", 300, 300)),
+        edge_svg: Some(drawing("edge", 533, 112)),
+        edge_says: "C2: last light at 3 o'clock.".into(),
+        near_limit: Some(
+            "Only 1.2 km inside the line beyond which the Moon's measured edge leaves no totality.".into(),
+        ),
         delta_t: DeltaTFacts {
             seconds: 69.41,
             sigma_s: 0.2,
@@ -144,6 +149,9 @@ pub fn bare() -> BriefFacts {
         fallback: None,
         map_svg: None,
         sky_svg: None,
+        edge_svg: None,
+        edge_says: String::new(),
+        near_limit: None,
         credits: Vec::new(),
         invented: false,
         utc_is_predicted: false,

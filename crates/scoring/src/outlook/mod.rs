@@ -10,8 +10,10 @@
 //! - [`sharp_shadows`], [`temperature`]: blur of shadows, cooling;
 //! - [`moon_shadow`], [`horizon_glow`]: the umbra as it comes and goes, and the sunlit air around it;
 //! - [`stars`], [`sky`]: planets and bright stars in totality;
+//! - [`true_limit`]: how far a place stands inside the line beyond which there is none;
 //! - [`totality`], [`window`]: totality at the Moon's true edge, and the window for the unaided eye, decided once;
-//! - [`moon_edge`], [`limb`]: contacts at that edge, what shows at the Moon's edge, the sign to look away;
+//! - [`moon_edge`], [`edge_strip`], [`limb`]: contacts at that edge, its stretches about them, what shows at the edge, the
+//!   sign to look away;
 //! - [`timeline`], [`words`], [`offer`]: what happens when, in which words, and all of it gathered for a place;
 //!   [`decimals`]: digits in print.
 
@@ -20,6 +22,7 @@ pub mod cloud_layers;
 pub mod cloud_survey;
 pub mod crescent;
 pub mod decimals;
+pub mod edge_strip;
 pub mod horizon_glow;
 pub mod light;
 pub mod limb;
@@ -37,6 +40,7 @@ pub mod stars;
 pub mod temperature;
 pub mod timeline;
 pub mod totality;
+pub mod true_limit;
 pub mod turbulence;
 pub mod window;
 pub mod words;

@@ -20,13 +20,14 @@ use crate::eclipse::Eclipse;
 use crate::site::Site;
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::vector::{Vec3, add, cross, dot, scale, sub, unit};
+use std::ops::RangeInclusive;
 use std::sync::OnceLock;
 
 /// Profiles are so many seconds apart: the Moon's libration changes by 0.5° an hour, so by 0.02°.
-const ALONG_S: f64 = 140.0;
+pub(super) const ALONG_S: f64 = 140.0;
 
 /// Offsets at right angles to that are so far apart, radians: 0.02°.
-const ACROSS_RAD: f64 = 0.02 * std::f64::consts::PI / 180.0;
+pub(super) const ACROSS_RAD: f64 = 0.02 * std::f64::consts::PI / 180.0;
 
 /// Offsets to either side. The umbra is at most 270 km wide: 0.02° to either side.
 const ACROSS: i32 = 1;
@@ -87,6 +88,52 @@ impl EdgeLattice {
         Scene::new(eclipse, site, &self.axes).totality(&self.heights, settings, &mut edge)
     }
 
+    /// Which instants serve for contacts between two; none outside the shadow's time on the Earth.
+    pub(super) fn instants(&self, from: Tt, to: Tt) -> Option<RangeInclusive<i32>> {
+        let number = |tt: Tt| (tt - self.first) / ALONG_S;
+        // A place beside the axis may see the edge of a little earlier or later.
+        let (first, last) = ((number(from) - 0.5).floor().max(0.0), (number(to) + 0.5).ceil());
+        let last = last.min(f64::from(self.along - 1));
+        (first <= last).then_some(first as i32..=last as i32)
+    }
+
+    /// One of those instants.
+    pub(super) fn instant(&self, along: i32) -> Tt {
+        self.first.plus(f64::from(along) * ALONG_S)
+    }
+
+    /// Offsets to either side.
+    pub(super) fn across(&self) -> i32 {
+        ACROSS
+    }
+
+    /// How the Moon is turned, as polynomials.
+    pub(super) fn axes_polynomials(&self) -> [[Vec<f64>; 3]; 3] {
+        self.axes.polynomials()
+    }
+
+    /// The summits of one profile that can matter for one Sun and stand no more than `above` (tangent) over what it reaches;
+    /// none for a Sun far from the usual one.
+    pub(super) fn summits_that_matter(
+        &self,
+        along: i32,
+        across: i32,
+        settings: &EdgeSettings,
+        above: f64,
+    ) -> Option<Kept> {
+        if !self.covers(settings) {
+            return None;
+        }
+        let node = self.cell(along, across)?.get_or_init(|| self.search(along, across));
+        let sun = settings.sun_radius_km / self.distances_km(self.instant(along)).1;
+        let lowered = settings.lowered_arcsec / 206_265.0;
+        Some(Kept { sight: node.sight, summits: rolling::of_these(&node.summits, &[sun + lowered], above) })
+    }
+
+    fn cell(&self, along: i32, across: i32) -> Option<&OnceLock<Node>> {
+        self.nodes.get((along * (2 * ACROSS + 1) + across + ACROSS) as usize)
+    }
+
     fn covers(&self, settings: &EdgeSettings) -> bool {
         let larger = (settings.sun_radius_km - SUN_RADIUS_KM) / 1.496e8;
         let lower = settings.lowered_arcsec / 206_265.0;
@@ -107,8 +154,7 @@ impl EdgeLattice {
         }
         let along = (along as i32).clamp(0, self.along - 1);
         let across = (across as i32).clamp(-ACROSS, ACROSS);
-        let cell = self.nodes.get((along * (2 * ACROSS + 1) + across + ACROSS) as usize)?;
-        Some(cell.get_or_init(|| self.search(along, across)))
+        Some(self.cell(along, across)?.get_or_init(|| self.search(along, across)))
     }
 
     /// The side of the Moon opposite to the Sun, and how that moves.
@@ -120,16 +166,20 @@ impl EdgeLattice {
         (unit(now), Drift { direction: scale(step, 1.0 / length), rad_per_s: length / DRIFT_S })
     }
 
-    fn search(&self, along: i32, across: i32) -> Node {
-        let tt = self.first.plus(f64::from(along) * ALONG_S);
-        let (axis, ahead) = self.axis(tt);
-        let eye = unit(add(axis, scale(cross(axis, ahead.direction), f64::from(across) * ACROSS_RAD)));
+    /// Distances of Moon and Sun from the place under the axis, or the nearest to it.
+    fn distances_km(&self, tt: Tt) -> (f64, f64) {
         let m = self.eclipse.elements().at(tt);
-        // The place under the axis, or the nearest.
         let zeta = (1.0 - m.x.value * m.x.value - m.y.value * m.y.value).max(0.0).sqrt();
         let radius_km = self.eclipse.conventions().earth_equatorial_radius_km;
         let distance_km = (m.moon_z.value - zeta) * radius_km;
-        let sun_km = distance_km + m.sun_beyond_moon * radius_km;
+        (distance_km, distance_km + m.sun_beyond_moon * radius_km)
+    }
+
+    fn search(&self, along: i32, across: i32) -> Node {
+        let tt = self.instant(along);
+        let (axis, ahead) = self.axis(tt);
+        let eye = unit(add(axis, scale(cross(axis, ahead.direction), f64::from(across) * ACROSS_RAD)));
+        let (distance_km, sun_km) = self.distances_km(tt);
         let north = self.axes.at(tt)[1];
         let sun = SUN_RADIUS_KM / sun_km;
         let suns = [sun - ROOM[0], sun + ROOM[1]];

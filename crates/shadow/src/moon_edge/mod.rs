@@ -12,10 +12,11 @@
 //! - `profile`: the edge from one side, searched where it is asked for;
 //! - `true_contacts`: second and third contact;
 //! - `beads`: the arcs of light before and after them; `edge_profile`: the edge all round;
-//! - `rolling`, `lattice`: the same contacts for very many places;
+//! - `rolling`, `lattice`: the same contacts for very many places; `carried`: a piece of the lattice to go along with a report;
 //! - `true_limits`: the lines on the ground beyond which no place has a moment without sunlight.
 
 mod beads;
+mod carried;
 mod edge_profile;
 mod grid_file;
 mod grid_tiff;
@@ -37,6 +38,7 @@ mod true_limits;
 mod tests;
 
 pub use beads::{BEAD_LASTS_S, BEADS_WITHIN_S, Bead, BeadSide, MOST_BEADS};
+pub use carried::{ANGLE_STEPS, CarriedEdge, DEPTH_MIDDLE, DEPTH_STEPS_PER_DEG, TANGENT_FROM, TANGENT_STEP};
 pub use edge_profile::EdgePoint;
 pub use grid_file::MoonGridError;
 pub use heights::MoonHeights;

@@ -102,6 +102,11 @@ impl MoonAxes {
         MoonAxes { epoch, columns: std::array::from_fn(|axis| std::array::from_fn(|row| fit(axis, row))) }
     }
 
+    /// The components' coefficients in powers of the time since the elements' epoch over their half span.
+    pub(super) fn polynomials(&self) -> [[Vec<f64>; 3]; 3] {
+        std::array::from_fn(|axis| std::array::from_fn(|row| self.columns[axis][row].to_vec()))
+    }
+
     /// East, north and sunward in the Moon's axes.
     pub(super) fn at(&self, tt: Tt) -> [Vec3; 3] {
         let s = (tt - self.epoch) / HALF_SPAN_S;

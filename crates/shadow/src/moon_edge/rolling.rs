@@ -76,6 +76,13 @@ pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept
     Kept { sight, summits: all }
 }
 
+/// Of summits that were searched for several Suns, those that can matter for some of them and stand no more than `above`
+/// (tangent) over what the ball reaches.
+pub(super) fn of_these(summits: &[(f64, Summit)], suns: &[f64], above: f64) -> Vec<(f64, Summit)> {
+    let reach = reached(summits, suns);
+    summits.iter().copied().filter(|(angle, summit)| summit.tangent <= between(&reach, *angle) + above).collect()
+}
+
 /// How far the ball can reach in each of the directions, whichever of the Suns it is.
 fn reached(known: &[(f64, Summit)], suns: &[f64]) -> Vec<f64> {
     let turn = |away: usize| (away as f64 * TAU / PUSHES as f64).sin_cos();

@@ -2,11 +2,13 @@
 //! calendar print comes from here, whole or shortened, never worded anew.
 //!
 //! - [`timeline`]: what happens when, what to do, where to look;
+//! - [`limits`]: how far inside the true limit a place stands;
 //! - [`window`]: why there is no window, what a window allows for.
 //!
 //! No sentence for a moment outside the window sends bare eyes to within 45° of the Sun. Facts of the trade that no
 //! publication backs are marked "common practice, no source" where they stand.
 
+pub mod limits;
 pub mod timeline;
 pub mod window;
 
