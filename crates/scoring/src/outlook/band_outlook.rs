@@ -11,7 +11,7 @@ use super::ground_air::{cases, spread};
 use super::light::NECKEL_LABS_550_NM;
 use super::scintillation::{LayerWeights, SlantPath, TABLE_SUN_RADIUS_ARCSEC};
 use super::turbulence::Turbulence;
-use super::umbra_light::CrescentLight;
+use super::umbra_light::{CrescentLight, Daylight, daylight, edge_lux};
 use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Eclipse, Site, View};
 use serde::Serialize;
@@ -128,8 +128,9 @@ pub fn over_threshold(
 
 /// Outlook from the two sums along the path: the mean over the spread of ground air of q²/(1 + q²), q the contrast over threshold.
 /// It rises with the turbulence and never reaches one.
-fn outlook_of(sun_altitude_deg: f64, light: f64, free: f64, ground: f64) -> f64 {
-    spread(sun_altitude_deg)
+fn outlook_of(ground_air: impl IntoIterator<Item = (f64, f64)>, light: f64, free: f64, ground: f64) -> f64 {
+    ground_air
+        .into_iter()
         .map(|(strength, weight)| {
             let q2 = light * light * (free + strength * ground);
             weight * q2 / (1.0 + q2)
@@ -165,7 +166,7 @@ pub fn outlook_in_full(sky: &BandSky) -> f64 {
     let along = LayerWeights::seen_tabulated(kept.width_arcsec, kept.size_ratio).along_path();
     let (free, ground) = path.convective_parts(&along);
     let light = light_of(kept.sun_altitude_deg, kept.width_arcsec, kept.size_ratio);
-    outlook_of(kept.sun_altitude_deg, light, free, ground)
+    outlook_of(spread(kept.sun_altitude_deg), light, free, ground)
 }
 
 /// Nodes of the outlook's table: altitude from 0° to 90° in even steps of its square root, width from 1/8″ to 8″ by factors of
@@ -188,25 +189,40 @@ impl BandSky {
     }
 }
 
+/// What the table needs of an altitude.
+struct AtAltitude {
+    altitude_deg: f64,
+    path: SlantPath,
+    day: Daylight,
+    ground_air: Vec<(f64, f64)>,
+}
+
 static OUTLOOK_TABLE: LazyLock<Vec<f64>> = LazyLock::new(|| {
     let mut table = Vec::with_capacity(ALTITUDE_COUNT * WIDTH_COUNT * EXCESS_COUNT);
-    // One path for each altitude, one set of weights for each shape.
-    let paths: Vec<(f64, SlantPath)> = (0..ALTITUDE_COUNT)
+    // What depends on fewer than three things is worked out once: the table is made anew in every process.
+    let altitudes: Vec<AtAltitude> = (0..ALTITUDE_COUNT)
         .map(|i| {
             let share = i as f64 / (ALTITUDE_COUNT - 1) as f64;
-            (90.0 * share * share, SlantPath::new(90.0 * share * share, 0.0, &Turbulence::STATED))
+            let altitude_deg = 90.0 * share * share;
+            AtAltitude {
+                altitude_deg,
+                path: SlantPath::new(altitude_deg, 0.0, &Turbulence::STATED),
+                day: daylight(altitude_deg),
+                ground_air: spread(altitude_deg).collect(),
+            }
         })
         .collect();
     for e in 0..EXCESS_COUNT {
         let ratio = 1.0 + EXCESS_FIRST * (0.5 * e as f64).exp2();
+        let edges: Vec<f64> = altitudes.iter().map(|at| edge_lux(at.altitude_deg, umbra_km(ratio))).collect();
         for w in 0..WIDTH_COUNT {
             let width = WIDTH_FIRST_ARCSEC * (0.5 * w as f64).exp2();
             let along = LayerWeights::seen_tabulated(width, ratio).along_path();
             let left = NECKEL_LABS_550_NM.light_left(ratio, ratio - 1.0 + width / TABLE_SUN_RADIUS_ARCSEC);
-            table.extend(paths.iter().map(|(altitude, path)| {
-                let (free, ground) = path.convective_parts(&along);
-                let light = seen_through_light(&CrescentLight::of(*altitude, umbra_km(ratio), left));
-                outlook_of(*altitude, light, free, ground)
+            table.extend(altitudes.iter().zip(&edges).map(|(at, edge)| {
+                let (free, ground) = at.path.convective_parts(&along);
+                let light = CrescentLight::from_parts(at.altitude_deg, at.day, *edge, left);
+                outlook_of(at.ground_air.iter().copied(), seen_through_light(&light), free, ground)
             }));
         }
     }
@@ -281,7 +297,7 @@ mod tests {
             let (free, ground) = path.convective_parts(&along);
             let mut before = 0.0;
             for step in 0..12 {
-                let found = outlook_of(kept.sun_altitude_deg, 0.5, free, ground * 2f64.powi(step));
+                let found = outlook_of(spread(kept.sun_altitude_deg), 0.5, free, ground * 2f64.powi(step));
                 assert!(found > before && found < 1.0, "{sky:?} {step}");
                 before = found;
             }
