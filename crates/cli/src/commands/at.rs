@@ -21,8 +21,7 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
         None => vec![place(options)?],
     };
     let defaults = OfferSettings::default();
-    let settings =
-        OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km), ..defaults };
+    let settings = OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km) };
     let heights = MoonHeights::embedded().clone();
     let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
     let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);
