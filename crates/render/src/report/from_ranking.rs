@@ -307,7 +307,9 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             format!("{} {}", corona.words, corona.source),
         );
     }
-    if let Some(glow) = &offer.horizon_glow {
+    // Without a window nobody is sent to look round the sky.
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    if let Some(glow) = offer.horizon_glow.as_ref().filter(|_| window) {
         fact(
             "Glow on the horizon",
             format!("brightest in the {}", compass_point(glow.brightest_azimuth_deg)),
@@ -320,7 +322,6 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             ),
         );
     }
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
     if let Some(limb) = offer.limb.as_ref().filter(|_| window) {
         fact(
             "Red rim of the Sun",

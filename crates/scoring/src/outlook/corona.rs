@@ -70,7 +70,8 @@ pub fn corona_of_year(year: f64) -> Option<CoronaShape> {
         spread,
         shape,
         words: format!(
-            "Corona: expected {shape} (flattening {flattening:.2} ± {spread:.2}; the Sun's cycle is {when} its maximum of {maximum:.0})."
+            "Corona: expected {shape} (flattening {flattening:.2} ± {spread:.2}; the Sun's cycle is {when} its maximum of {:.0}).",
+            maximum.floor()
         ),
         source: SOURCE,
     })

@@ -155,8 +155,9 @@ pub struct TotalityLight {
     /// Just before third contact, lux.
     #[serde(serialize_with = "decimals::three")]
     pub before_c3_lux: f64,
-    /// What the corona gives of it, lux; uncertain by a factor of three.
-    #[serde(serialize_with = "decimals::three")]
+    /// What the corona gives of it, lux; uncertain by a factor of three. Not written to files: where there is no window for unaided
+    /// eyes nothing speaks of it.
+    #[serde(skip)]
     pub corona_lux: f64,
     /// The same sky without an eclipse, lux.
     #[serde(serialize_with = "decimals::four_figures")]

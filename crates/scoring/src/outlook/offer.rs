@@ -120,7 +120,8 @@ pub struct Offer {
     pub horizon_glow: Option<HorizonGlow>,
     /// Expected fall of temperature, a range.
     pub temperature_drop: Option<TemperatureDrop>,
-    /// Expected shape of the corona; only where there is a window for unaided eyes.
+    /// Expected shape of the corona; only where there is a window for unaided eyes, elsewhere not even its name is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub corona: Option<CoronaShape>,
     /// From first contact less a quarter of an hour to fourth contact.
     pub timeline: Vec<TimelineEntry>,

@@ -53,13 +53,13 @@ const SPREAD: f64 = 1.7;
 /// −4.2 °C, median −1.0, more inland, clear and calm. Coldest 5 to 20 minutes after.
 pub fn temperature_drop(sun_altitude_deg: f64) -> TemperatureDrop {
     let inland = OVERHEAD_C * sun_altitude_deg.to_radians().sin().max(0.0);
-    let halves = |c: f64| (2.0 * c).round() / 2.0;
+    let (down, up) = (|c: f64| (2.0 * c).floor() / 2.0, |c: f64| (2.0 * c).ceil() / 2.0);
     let by_place: Vec<DropAtPlace> = KINDS
         .iter()
         .map(|&(kind, share)| DropAtPlace {
             kind,
-            low_c: halves(inland * share / SPREAD),
-            high_c: halves(inland * share * SPREAD).max(0.5),
+            low_c: down(inland * share / SPREAD),
+            high_c: up(inland * share * SPREAD).max(0.5),
         })
         .collect();
     TemperatureDrop {
