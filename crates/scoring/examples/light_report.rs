@@ -1,6 +1,8 @@
 //! Writes `reports/light.md`: the light of totality and shadow bands held against what was measured and seen.
 //! `cargo run --release -p noonfall-scoring --example light_report > reports/light.md`
 
+#![allow(clippy::print_stdout, reason = "an example that writes a page")]
+
 use noonfall_ephemeris::Kernel;
 use noonfall_scoring::outlook::band_reports::{Held, held, read};
 use noonfall_scoring::outlook::light::totality_light;
