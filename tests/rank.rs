@@ -33,6 +33,23 @@ fn expected_clear_totality_is_the_product() {
     }
 }
 
+/// One outlook for shadow bands in every output, to the digit that it is printed with; and each says what it was held against.
+#[test]
+fn ranking_and_at_give_the_same_shadow_band_outlook() {
+    let ranking = json(&["rank", DEMO, "--format", "json", "--quiet"]);
+    for name in ["Wyndham", "Dunedin"] {
+        let site = ranking["sites"].as_array().unwrap().iter().find(|s| s["name"] == name).unwrap();
+        let [lat, lon, height] = ["/lat_deg", "/lon_deg", "/elevation_m"].map(|key| number(site, key).to_string());
+        let place = ["at", "2028-07-22", "--lat", &lat, "--lon", &lon, "--elevation", &height, "--format", "json"];
+        let at = json(&place);
+        let (ranked, alone) = (number(site, "/criteria/shadow_bands/value"), number(&at, "/shadow_bands/outlook"));
+        assert!((ranked - alone).abs() < 1e-4 && (0.0..1.0).contains(&alone), "{name}: {ranked} {alone}");
+        assert!(text(&at, "/shadow_bands/held_against_reports").contains("not distinguishable from chance"));
+        let lux = number(&at, "/totality_light/illuminance_lux");
+        assert!((0.3..20.0).contains(&lux), "{name}: {lux}");
+    }
+}
+
 #[test]
 fn all_files_of_the_report_are_written() {
     let folder = tempfile::tempdir().unwrap();

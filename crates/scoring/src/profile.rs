@@ -67,7 +67,7 @@ pub const PROFILES: [Profile; 5] = [
         weights: &[("shadow_bands", 4.0), ("clear_sky", 3.0), ("sun_altitude", 2.0), ("totality", 1.0)],
         wishes: &[
             ("sun_altitude", ProfileWish::Range(8.0, 20.0, 12.0)),
-            ("shadow_bands", ProfileWish::Higher(0.0, 0.5)),
+            ("shadow_bands", ProfileWish::Higher(0.4, 0.7)),
             ("totality", ProfileWish::Higher(0.0, 120.0)),
         ],
     },

@@ -59,18 +59,18 @@ impl Seen {
             "width_before_c2_arcsec" => {
                 let listed = bands.contrast.iter().find(|c| c.seconds_before_c2 == t()).unwrap();
                 let view = self.eclipse.view(&self.site, c2.plus(-t()));
-                assert!((crescent_width_arcsec(&view) - listed.crescent_width_arcsec).abs() < 1e-9);
-                (listed.crescent_width_arcsec, 0.005)
+                assert!((crescent_width_arcsec(&view) - listed.bands.crescent_width_arcsec).abs() < 1e-9);
+                (listed.bands.crescent_width_arcsec, 0.005)
             }
             "width_after_c3_arcsec" => {
                 let listed = bands.contrast_after_c3.iter().find(|c| c.seconds_after_c3 == t()).unwrap();
                 assert!(
                     (crescent_width_arcsec(&self.eclipse.view(&self.site, c3.plus(t())))
-                        - listed.crescent_width_arcsec)
+                        - listed.bands.crescent_width_arcsec)
                         .abs()
                         < 1e-9
                 );
-                (listed.crescent_width_arcsec, 0.005)
+                (listed.bands.crescent_width_arcsec, 0.005)
             }
             "band_azimuth_deg" if argument == "c2" => (bands.band_azimuth_deg, 0.05),
             "band_azimuth_deg" => (bands.band_azimuth_after_c3_deg, 0.05),

@@ -30,8 +30,7 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     };
     let sources = Sources::with_clouds(clouds, options.terrain.as_deref(), options.horizon.as_deref())?;
     let defaults = OfferSettings::default();
-    let settings =
-        OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km), ..defaults };
+    let settings = OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km) };
     let heights = moon_heights(options.moon_grid.as_deref())?;
     let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
     let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);

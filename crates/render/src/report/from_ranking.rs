@@ -274,8 +274,8 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             "Shadow bands",
             bands.class.word().to_owned(),
             format!(
-                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {:.0}° before C2",
-                bands.outlook, bands.band_azimuth_deg
+                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {:.0}° before C2. {}",
+                bands.outlook, bands.band_azimuth_deg, bands.held_against_reports
             ),
         );
     }
@@ -300,14 +300,43 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
             );
         }
     }
-    if let Some(glow) = &offer.horizon_glow {
+    if let Some(light) = &offer.totality_light {
         fact(
-            "Glow on the horizon",
-            format!("brightest in the {}", compass_point(glow.nearest.azimuth_deg)),
-            format!("nearest sunlit air {:.0} km away", glow.nearest.distance_km),
+            "How dark it gets",
+            format!("{:.1} lux", light.illuminance_lux),
+            format!(
+                "{:.1} to {:.1} lux under clear skies, {:.0} stops below daylight: {}; overhead {:.1} cd/m²; {}",
+                light.illuminance_low_lx,
+                light.illuminance_high_lx,
+                light.stops_below_daylight,
+                light.like,
+                light.zenith_cd_m2,
+                light.source
+            ),
         );
     }
+    if let Some(corona) = &offer.corona {
+        fact(
+            "Corona of the year",
+            format!("flattening {:.2}", corona.flattening),
+            format!("{} {}", corona.words, corona.source),
+        );
+    }
+    // Without a window nobody is sent to look round the sky.
     let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    if let Some(glow) = offer.horizon_glow.as_ref().filter(|_| window) {
+        fact(
+            "Glow on the horizon",
+            format!("brightest in the {}", compass_point(glow.brightest_azimuth_deg)),
+            format!(
+                "{:.0} times as bright 3° up as in the {}; nearest sunlit air {:.0} km away in the {}",
+                glow.contrast,
+                compass_point(glow.darkest_azimuth_deg),
+                glow.nearest.distance_km,
+                compass_point(glow.nearest.azimuth_deg)
+            ),
+        );
+    }
     if let Some(limb) = offer.limb.as_ref().filter(|_| window) {
         fact(
             "Red rim of the Sun",
@@ -325,8 +354,18 @@ fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
     if let Some(drop) = &offer.temperature_drop {
         fact(
             "It gets colder",
-            format!("by {:.0} to {:.0} °C", drop.low_c, drop.high_c),
-            format!("coldest some {:.0} min after; {}", drop.lag_min, drop.source),
+            format!("by {} to {} °C", drop.low_c, drop.high_c),
+            format!(
+                "{}; coldest some {:.0} to {:.0} min after; {}",
+                drop.by_place
+                    .iter()
+                    .map(|p| format!("{}: {} to {} °C", p.kind, p.low_c, p.high_c))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+                drop.lag_range_min[0],
+                drop.lag_range_min[1],
+                drop.source
+            ),
         );
     }
     fact("Moon against Sun", format!("{:.4} times as wide", site.size_ratio), "apparent diameters at maximum".into());

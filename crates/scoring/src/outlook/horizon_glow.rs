@@ -5,6 +5,7 @@
 
 use super::decimals;
 use super::moon_shadow::{is_inside, nearest_on, seen_from, sides};
+use super::umbra_sky::UmbraSky;
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::wrap_360;
 use noonfall_shadow::{Eclipse, Site};
@@ -37,6 +38,31 @@ pub struct HorizonGlow {
     pub nearest: SunlitAir,
     /// Sunlit air towards the eight compass points from north through east; left out where the umbra runs off the Earth.
     pub by_compass: Vec<SunlitAir>,
+    /// How bright the clear sky is at [`GLOW_ALTITUDE_DEG`], all round in steps of 22.5° from north through east.
+    pub brightness: Vec<GlowBrightness>,
+    /// Azimuth of the brightest of them, degrees.
+    #[serde(serialize_with = "decimals::four")]
+    pub brightest_azimuth_deg: f64,
+    /// Azimuth of the darkest, degrees.
+    #[serde(serialize_with = "decimals::four")]
+    pub darkest_azimuth_deg: f64,
+    /// Brightest over darkest.
+    #[serde(serialize_with = "decimals::three")]
+    pub contrast: f64,
+}
+
+/// Altitude at which the glow's brightness is given, degrees.
+pub const GLOW_ALTITUDE_DEG: f64 = 3.0;
+
+/// Brightness of the sky low down in one direction.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct GlowBrightness {
+    /// Azimuth from north through east, degrees.
+    #[serde(serialize_with = "decimals::four")]
+    pub azimuth_deg: f64,
+    /// Luminance, cd/m².
+    #[serde(serialize_with = "decimals::three")]
+    pub luminance_cd_m2: f64,
 }
 
 /// Where the nearest sunlit air is from a place, `None` if the place is not under the umbra at that height or the outline
@@ -65,7 +91,23 @@ pub fn horizon_glow(eclipse: &Eclipse, site: &Site, tt: Tt) -> Option<HorizonGlo
         let crossing = sides(&seen, closed).filter_map(|(a, b)| crossing(a, b, [east, north])).map(air);
         crossing.min_by(|a, b| a.distance_km.total_cmp(&b.distance_km)).map(|found| SunlitAir { azimuth_deg, ..found })
     });
-    Some(HorizonGlow { nearest, by_compass: by_compass.collect() })
+    let sky = UmbraSky::of(&eclipse.view(site, tt));
+    let brightness: Vec<GlowBrightness> = (0..16)
+        .map(|k| {
+            let azimuth_deg = 22.5 * f64::from(k);
+            GlowBrightness { azimuth_deg, luminance_cd_m2: sky.luminance_cd_m2(GLOW_ALTITUDE_DEG, azimuth_deg) }
+        })
+        .collect();
+    let by = |a: &&GlowBrightness, b: &&GlowBrightness| a.luminance_cd_m2.total_cmp(&b.luminance_cd_m2);
+    let (darkest, brightest) = (*brightness.iter().min_by(by)?, *brightness.iter().max_by(by)?);
+    Some(HorizonGlow {
+        nearest,
+        by_compass: by_compass.collect(),
+        brightest_azimuth_deg: brightest.azimuth_deg,
+        darkest_azimuth_deg: darkest.azimuth_deg,
+        contrast: brightest.luminance_cd_m2 / darkest.luminance_cd_m2.max(1e-9),
+        brightness,
+    })
 }
 
 /// Where a side crosses the ray from the observer along a horizontal direction.

@@ -1,8 +1,11 @@
 //! The light that is left: limb darkening, obscuration and illuminance against time.
 
+use super::darkness::as_dark_as;
 use super::decimals;
 use super::quadrature::GaussLegendre;
 use super::sharp_shadows::shadow_blur;
+use super::umbra_light::{CORONA_OF_SUN, CrescentLight, PlaceInUmbra, daylight, umbra_lux};
+use super::umbra_sky::{UmbraSky, magnitudes_per_arcsec2};
 use noonfall_shadow::View;
 use serde::Serialize;
 use std::sync::LazyLock;
@@ -93,6 +96,12 @@ pub struct LightRow {
     /// (see [`TotalityLight`]).
     #[serde(serialize_with = "decimals::four_figures")]
     pub illuminance_fraction: f64,
+    /// Illuminance of level ground under a clear sky, lux, what is scattered in from outside the umbra included.
+    #[serde(serialize_with = "decimals::four_figures")]
+    pub illuminance_lux: f64,
+    /// Stops (factors of two) below the same sky without an eclipse.
+    #[serde(serialize_with = "decimals::three")]
+    pub stops_below_daylight: f64,
     /// Width of the blur at a shadow's edge across the crescent, millimetres for each metre from the object: the strip
     /// over which the light falls from 90 % to 10 %.
     #[serde(serialize_with = "decimals::four")]
@@ -115,6 +124,12 @@ pub struct LightAfter {
     #[serde(serialize_with = "decimals::four_figures")]
     pub illuminance_fraction: f64,
     /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::four_figures")]
+    pub illuminance_lux: f64,
+    /// As in [`LightRow`].
+    #[serde(serialize_with = "decimals::three")]
+    pub stops_below_daylight: f64,
+    /// As in [`LightRow`].
     #[serde(serialize_with = "decimals::four")]
     pub blur_across_mm_per_m: f64,
     /// As in [`LightRow`].
@@ -122,23 +137,92 @@ pub struct LightAfter {
     pub blur_along_mm_per_m: f64,
 }
 
-/// How bright the ground is in totality.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+/// How bright ground and sky are in totality, under a clear sky.
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TotalityLight {
-    /// Lower end of what is usual, lux.
+    /// Illuminance of level ground at maximum, lux, the corona's included.
+    #[serde(serialize_with = "decimals::three")]
+    pub illuminance_lux: f64,
+    /// Lower end of what clear skies give, lux: haze.
+    #[serde(serialize_with = "decimals::three")]
     pub illuminance_low_lx: f64,
-    /// Upper end of what is usual, lux.
+    /// Upper end of what clear skies give, lux: bright ground, thin haze far off. Snow all round may bring more.
+    #[serde(serialize_with = "decimals::three")]
     pub illuminance_high_lx: f64,
-    /// Where the range comes from.
+    /// Just after second contact, lux.
+    #[serde(serialize_with = "decimals::three")]
+    pub after_c2_lux: f64,
+    /// Just before third contact, lux.
+    #[serde(serialize_with = "decimals::three")]
+    pub before_c3_lux: f64,
+    /// What the corona gives of it, lux; uncertain by a factor of three. Not written to files: where there is no window for unaided
+    /// eyes nothing speaks of it.
+    #[serde(skip)]
+    pub corona_lux: f64,
+    /// The same sky without an eclipse, lux.
+    #[serde(serialize_with = "decimals::four_figures")]
+    pub daylight_lux: f64,
+    /// Stops (factors of two) by which a photographer's ground is darker than that.
+    #[serde(serialize_with = "decimals::three")]
+    pub stops_below_daylight: f64,
+    /// Luminance overhead, cd/m².
+    #[serde(serialize_with = "decimals::three")]
+    pub zenith_cd_m2: f64,
+    /// The same in magnitudes per square arcsecond.
+    #[serde(serialize_with = "decimals::three")]
+    pub zenith_mag_arcsec2: f64,
+    /// Radius of the umbra across the light, km.
+    #[serde(serialize_with = "decimals::three")]
+    pub umbra_radius_km: f64,
+    /// Distance from its axis across the light, km.
+    #[serde(serialize_with = "decimals::three")]
+    pub off_axis_km: f64,
+    /// How dark, in words.
+    pub like: String,
+    /// Where the figures come from and how far they go.
     pub source: &'static str,
 }
 
-/// Usual light in mid-totality under a clear sky; not computed for the place.
-pub const TOTALITY_LIGHT: TotalityLight = TotalityLight {
-    illuminance_low_lx: 1.0,
-    illuminance_high_lx: 10.0,
-    source: "range from memory; one log of 2006 fell from 113 klx to 4.1 lx; a full Moon gives about 0.25 lx",
-};
+/// How far clear skies differ either way, as a factor.
+pub const CLEAR_SKIES_DIFFER: f64 = 1.5;
+
+const TOTALITY_SOURCE: &str = "light scattered in from outside the umbra: Monte Carlo in a clear standard atmosphere, within a factor of \
+                               1.5 for clear skies; not for clouds; one published log, 2006 near Sallum, read 4.1 lx";
+
+/// Light in totality from the views at maximum, just after second and just before third contact.
+pub fn totality_light(at_max: &View, after_c2: &View, before_c3: &View) -> TotalityLight {
+    let lux = |view: &View| {
+        let day = daylight(view.sun_altitude_deg).direct_normal_lux;
+        umbra_lux(&PlaceInUmbra::of(view)) + CORONA_OF_SUN * day * view.sun_altitude_deg.to_radians().sin().max(0.0)
+    };
+    let (place, day) = (PlaceInUmbra::of(at_max), daylight(at_max.sun_altitude_deg));
+    let sin_altitude = at_max.sun_altitude_deg.to_radians().sin().max(0.0);
+    let illuminance_lux = lux(at_max);
+    let zenith_cd_m2 = UmbraSky::of(at_max).luminance_cd_m2(90.0, 0.0);
+    TotalityLight {
+        illuminance_lux,
+        illuminance_low_lx: illuminance_lux / CLEAR_SKIES_DIFFER,
+        illuminance_high_lx: illuminance_lux * CLEAR_SKIES_DIFFER,
+        after_c2_lux: lux(after_c2),
+        before_c3_lux: lux(before_c3),
+        corona_lux: CORONA_OF_SUN * day.direct_normal_lux * sin_altitude,
+        daylight_lux: day.direct_normal_lux * sin_altitude + day.diffuse_lux,
+        stops_below_daylight: stops_below_daylight(at_max.sun_altitude_deg, illuminance_lux),
+        zenith_cd_m2,
+        zenith_mag_arcsec2: magnitudes_per_arcsec2(zenith_cd_m2),
+        umbra_radius_km: place.umbra_km,
+        off_axis_km: place.off_axis_km(),
+        like: as_dark_as(illuminance_lux),
+        source: TOTALITY_SOURCE,
+    }
+}
+
+/// Stops by which level ground with an illuminance is darker than by day with the Sun at an altitude.
+fn stops_below_daylight(sun_altitude_deg: f64, lux: f64) -> f64 {
+    let day = daylight(sun_altitude_deg);
+    let full = day.direct_normal_lux * sun_altitude_deg.to_radians().sin().max(0.0) + day.diffuse_lux;
+    (full / lux.max(1e-6)).log2().max(0.0)
+}
 
 /// Seconds before second (after third) contact at which the light is listed, as far as the eclipse goes.
 const LISTED_S: [f64; 17] =
@@ -151,12 +235,14 @@ pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64) -> Vec<Ligh
     let listed = LISTED_S.iter().filter(|&&t| t <= partial_s);
     listed
         .map(|&t| {
-            let [obscuration, illuminance_fraction, blur_across_mm_per_m, blur_along_mm_per_m] =
+            let [obscuration, illuminance_fraction, lux, stops, blur_across_mm_per_m, blur_along_mm_per_m] =
                 light_of(&view_before(t));
             LightRow {
                 seconds_before_c2: t,
                 obscuration,
                 illuminance_fraction,
+                illuminance_lux: lux,
+                stops_below_daylight: stops,
                 blur_across_mm_per_m,
                 blur_along_mm_per_m,
             }
@@ -171,12 +257,14 @@ pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64) -> Vec
     let listed = LISTED_S.iter().rev().filter(|&&t| t <= partial_s);
     listed
         .map(|&t| {
-            let [obscuration, illuminance_fraction, blur_across_mm_per_m, blur_along_mm_per_m] =
+            let [obscuration, illuminance_fraction, lux, stops, blur_across_mm_per_m, blur_along_mm_per_m] =
                 light_of(&view_after(t));
             LightAfter {
                 seconds_after_c3: t,
                 obscuration,
                 illuminance_fraction,
+                illuminance_lux: lux,
+                stops_below_daylight: stops,
                 blur_across_mm_per_m,
                 blur_along_mm_per_m,
             }
@@ -184,14 +272,17 @@ pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64) -> Vec
         .collect()
 }
 
-/// Obscuration, light left, blur across and along, of a partly covered Sun.
-fn light_of(view: &View) -> [f64; 4] {
+/// Obscuration, light left, lux, stops, blur across and along, of a partly covered Sun.
+fn light_of(view: &View) -> [f64; 6] {
     let ratio = view.size_ratio();
     let separation = view.separation_arcsec / view.sun_radius_arcsec;
     let blur = shadow_blur(ratio, separation, view.sun_radius_arcsec);
+    let lux = CrescentLight::of_view(view).level_lux();
     [
         1.0 - EVEN_DISC.light_left(ratio, separation),
         NECKEL_LABS_550_NM.light_left(ratio, separation),
+        lux,
+        stops_below_daylight(view.sun_altitude_deg, lux),
         blur.across_mm_per_m,
         blur.along_mm_per_m,
     ]

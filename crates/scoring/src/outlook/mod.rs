@@ -6,8 +6,12 @@
 //!
 //! - [`quadrature`]: the integration rule; [`light`]: limb darkening and the light the Moon leaves;
 //! - [`crescent`]: the outline of the thinning crescent and how its light is spread over angles;
-//! - [`turbulence`], [`scintillation`], [`shadow_bands`]: the air, what it does to a crescent's light, and shadow bands;
-//! - [`sharp_shadows`], [`temperature`]: blur of shadows, cooling;
+//! - [`umbra_light`], [`umbra_sky`], [`darkness`]: light on the ground by day, in the last minutes and inside the umbra; the sky
+//!   there, direction by direction; in words;
+//! - [`turbulence`], [`ground_air`], [`scintillation`]: the air, high and near the ground, and what it does to a crescent's light;
+//! - [`contrast_sensitivity`], [`band_outlook`], [`shadow_bands`]: what an eye sees in moving
+//!   stripes, and shadow bands; [`band_reports`]: held against what people reported;
+//! - [`sharp_shadows`], [`temperature`]: blur of shadows, cooling; [`corona`]: its shape by the Sun's cycle;
 //! - [`moon_shadow`], [`horizon_glow`]: the umbra as it comes and goes, and the sunlit air around it;
 //! - [`stars`], [`sky`]: planets and bright stars in totality;
 //! - [`true_limit`]: how far a place stands inside the line beyond which there is none;
@@ -17,12 +21,18 @@
 //! - [`timeline`], [`words`], [`offer`]: what happens when, in which words, and all of it gathered for a place;
 //!   [`decimals`]: digits in print.
 
+pub mod band_outlook;
+pub mod band_reports;
 pub mod cloud;
 pub mod cloud_layers;
 pub mod cloud_survey;
+pub mod contrast_sensitivity;
+pub mod corona;
 pub mod crescent;
+pub mod darkness;
 pub mod decimals;
 pub mod edge_strip;
+pub mod ground_air;
 pub mod horizon_glow;
 pub mod light;
 pub mod limb;
@@ -42,5 +52,7 @@ pub mod timeline;
 pub mod totality;
 pub mod true_limit;
 pub mod turbulence;
+pub mod umbra_light;
+pub mod umbra_sky;
 pub mod window;
 pub mod words;

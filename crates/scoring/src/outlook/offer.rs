@@ -1,22 +1,25 @@
 //! What there is to see at a place, gathered: the one thing the callers above need.
 
+use super::band_outlook::BandSky;
+use super::corona::{CoronaShape, corona_of_year};
 use super::decimals;
 use super::horizon_glow::{HorizonGlow, horizon_glow};
-use super::light::{LightAfter, LightRow, TOTALITY_LIGHT, TotalityLight, light_rows, light_rows_after};
+use super::light::{LightAfter, LightRow, TotalityLight, light_rows, light_rows_after, totality_light};
 use super::limb::{CHROMOSPHERE_KM, Limb, LimbEdge, covered_by_smooth_moon, limb};
 use super::moon_edge::{BeadRow, MoonEdge};
 use super::moon_shadow::{MoonShadow, moon_shadow};
 use super::shadow_bands::{ShadowBands, shadow_bands};
 use super::sky::{SkyObject, sky_at};
-use super::temperature::{TOTAL_ECLIPSE, TemperatureDrop};
+use super::temperature::{TemperatureDrop, temperature_drop};
 use super::timeline::{
     PLANET_BEFORE_S, PlanetBefore, SkyObjectPlace, TimelineEntry, TimelineInput, local_time, timeline,
 };
 use super::totality::{EdgeShown, Totality, TotalityRules};
-use super::turbulence::Turbulence;
+use super::umbra_sky::UmbraSky;
 use super::window::Decision;
 use super::window::allowances::edge_sigma_arcsec;
 use super::words::window as say;
+use chrono::Datelike;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{Kernel, Tt};
 use noonfall_shadow::moon_edge::{EdgeSettings, EdgeSolver};
@@ -28,13 +31,11 @@ use serde::Serialize;
 pub struct OfferSettings {
     /// Depth of the chromosphere, km.
     pub chromosphere_km: f64,
-    /// The turbulence for which shadow bands are stated.
-    pub turbulence: Turbulence,
 }
 
 impl Default for OfferSettings {
     fn default() -> OfferSettings {
-        OfferSettings { chromosphere_km: CHROMOSPHERE_KM, turbulence: Turbulence::STATED }
+        OfferSettings { chromosphere_km: CHROMOSPHERE_KM }
     }
 }
 
@@ -114,12 +115,15 @@ pub struct Offer {
     pub light: Option<Vec<LightRow>>,
     /// The same after third contact.
     pub light_after_c3: Option<Vec<LightAfter>>,
-    /// Light in totality, a usual range.
+    /// Light in totality.
     pub totality_light: Option<TotalityLight>,
     /// Glow along the horizon at maximum.
     pub horizon_glow: Option<HorizonGlow>,
-    /// Expected fall of temperature, a published range.
+    /// Expected fall of temperature, a range.
     pub temperature_drop: Option<TemperatureDrop>,
+    /// Expected shape of the corona; only where there is a window for unaided eyes, elsewhere not even its name is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corona: Option<CoronaShape>,
     /// From first contact less a quarter of an hour to fourth contact.
     pub timeline: Vec<TimelineEntry>,
 }
@@ -160,6 +164,7 @@ pub fn offer(
         totality_light: None,
         horizon_glow: None,
         temperature_drop: None,
+        corona: None,
         timeline: Vec::new(),
     };
     if let Some(edge) = &mut offer.moon_edge {
@@ -174,24 +179,27 @@ pub fn offer(
         let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
         let after = |t: f64| eclipse.view(site, first.tt.plus(t));
         // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
-        let sky = |tt: Tt| sky_at(kernel, site, tt, eclipse.delta_t().seconds).ok();
-        planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), sky);
-        offer.sky = sky(max.tt);
+        let umbra = UmbraSky::of(&eclipse.view(site, max.tt));
+        let sky = |tt: Tt, umbra: Option<&UmbraSky>| sky_at(kernel, site, tt, eclipse.delta_t().seconds, umbra).ok();
+        planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), |tt| sky(tt, Some(&umbra)));
+        offer.sky = sky(max.tt, Some(&umbra));
         offer.shadow = moon_shadow(eclipse, site, (c2.tt, max.tt, c3.tt));
         offer.shadow_bands = shadow_bands(
+            &BandSky::at(eclipse, site, max.tt),
             before,
             after,
             (last.vertex_angle_deg, first.vertex_angle_deg),
             site.elevation_m,
-            &settings.turbulence,
         );
         offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt)));
         offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt)));
-        offer.totality_light = Some(TOTALITY_LIGHT);
+        let at = |tt: Tt| eclipse.view(site, tt);
+        offer.totality_light = Some(totality_light(&at(max.tt), &at(last.tt.plus(1.0)), &at(first.tt.plus(-1.0))));
         offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
-        offer.temperature_drop = Some(TOTAL_ECLIPSE);
+        offer.temperature_drop = Some(temperature_drop(max.sun_altitude_deg));
         // What shows at the Moon's edge is for those who may look.
         if place.decision.is_ok() {
+            offer.corona = corona_of_year(year_of(max.tt));
             offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
         }
     }
@@ -205,10 +213,17 @@ pub fn offer(
             planet,
             shadow: offer.shadow.as_ref(),
             bands: offer.shadow_bands.as_ref(),
+            corona: offer.corona.as_ref().map(|c| c.shape),
             limb: offer.limb.as_ref(),
         },
     );
     Some(offer)
+}
+
+/// An instant as a year and its fraction, to within a day.
+fn year_of(tt: Tt) -> f64 {
+    let utc = tt.to_utc();
+    f64::from(utc.year()) + f64::from(utc.ordinal0()) / 365.25
 }
 
 /// What shows at the edge that outputs show, between two contacts.
@@ -301,8 +316,11 @@ mod tests {
                     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
                     for key in ["shadow", "shadow_bands", "limb", "light", "light_after_c3", "sky"] {
                         assert!(
-                            // The one field that may be null: most bands are what the Sun's altitude makes them.
-                            !value[key].to_string().replace("\"exception\":null", "").contains("null")
+                            // What may be null: most bands are what the Sun's altitude makes them, and some never show.
+                            !["exception", "from_s", "to_s", "sky_cd_m2", "margin_mag"]
+                                .iter()
+                                .fold(value[key].to_string(), |text, may| text.replace(&format!("\"{may}\":null"), ""))
+                                .contains("null")
                                 || value[key].is_null(),
                             "{date} {place:?} {key}"
                         );
@@ -391,7 +409,7 @@ mod tests {
         assert!(altitude(&high_totality) > 45.0 && altitude(&low_totality) < 15.0);
         assert!(low.shadow.unwrap().elongation > 3.0 * high.shadow.unwrap().elongation);
         let (low_bands, high_bands) = (low.shadow_bands.unwrap(), high.shadow_bands.unwrap());
-        assert!(low_bands.outlook > high_bands.outlook + 0.2, "{} {}", low_bands.outlook, high_bands.outlook);
+        assert!(low_bands.outlook > high_bands.outlook + 0.1, "{} {}", low_bands.outlook, high_bands.outlook);
         assert!(low_bands.class > high_bands.class);
     }
 }

@@ -8,7 +8,9 @@
 //! width, its curvature (the size ratio) and the distance, not on the Sun's altitude or the air. It is tabulated once
 //! (`data/shadow_bands/`), and what is left for a site is one sum along the path.
 
+use super::contrast_sensitivity::seen_of_variance;
 use super::crescent::{AngularSpectrum, Crescent, cubic_weights};
+use super::ground_air::GroundAir;
 use super::light::NECKEL_LABS_550_NM;
 use super::turbulence::{Turbulence, height_on_path_m};
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
@@ -47,6 +49,17 @@ pub struct LayerWeights {
 impl LayerWeights {
     /// The weights from the full integral, tens of milliseconds each.
     pub fn computed(crescent: &Crescent) -> LayerWeights {
+        LayerWeights::computed_for(crescent, |_| 1.0)
+    }
+
+    /// The weights with each stripe's variance turned into the square of contrast over threshold for an eye that looks at a
+    /// sheet ([`seen_of_variance`]).
+    pub fn seen_computed(crescent: &Crescent) -> LayerWeights {
+        LayerWeights::computed_for(crescent, seen_of_variance)
+    }
+
+    /// The weights with the variance at each wave number (rad/m) counted by a factor.
+    fn computed_for(crescent: &Crescent, factor: impl Fn(f64) -> f64) -> LayerWeights {
         let spectrum = AngularSpectrum::of(crescent, &NECKEL_LABS_550_NM);
         let step = LN_10 / 80.0;
         let grid: Vec<(f64, f64)> = (0..=400)
@@ -68,7 +81,7 @@ impl LayerWeights {
                     let damping = if spread < 1e-6 { 1.0 } else { spread.sin() / spread };
                     let fresnel = if spread < 1e-3 { (0.5 * x).sin().powi(2) } else { 0.5 * (1.0 - x.cos() * damping) };
                     let cut = q * INNER_SCALE_M / (5.92 * z);
-                    weight * fresnel * (-cut * cut).exp()
+                    weight * fresnel * (-cut * cut).exp() * factor(q / z)
                 })
                 .sum();
             // Nearer than a few metres the inner scale leaves nothing; the floor keeps the logarithm finite.
@@ -83,6 +96,15 @@ impl LayerWeights {
     /// Width at the middle in arcseconds; radius of the Moon over that of the Sun. Values beyond the table (widths of
     /// 1/8″ to 64″, ratios of 1.0025 to 1.08) are taken at its edge.
     pub fn tabulated(width_arcsec: f64, size_ratio: f64) -> LayerWeights {
+        LayerWeights::from_table(&TABLE, width_arcsec, size_ratio)
+    }
+
+    /// As [`Self::tabulated`] for [`Self::seen_computed`].
+    pub fn seen_tabulated(width_arcsec: f64, size_ratio: f64) -> LayerWeights {
+        LayerWeights::from_table(&SEEN_TABLE, width_arcsec, size_ratio)
+    }
+
+    fn from_table(table: &[LayerWeights], width_arcsec: f64, size_ratio: f64) -> LayerWeights {
         let along = |value: f64, first: f64, count: usize| {
             let position = (value.max(first) / first).ln() / LN_2;
             cubic_weights(position.min((count - 1) as f64), count)
@@ -93,7 +115,7 @@ impl LayerWeights {
         for (i, by_excess) in excess_weights.iter().enumerate() {
             for (j, by_width) in width_weights.iter().enumerate() {
                 let row = (excess + i) * WIDTH_COUNT + width + j;
-                if let Some(cell) = TABLE.get(row) {
+                if let Some(cell) = table.get(row) {
                     for (sum, value) in ln_w.iter_mut().zip(&cell.ln_w) {
                         *sum += by_excess * by_width * value;
                     }
@@ -101,6 +123,11 @@ impl LayerWeights {
             }
         }
         LayerWeights { ln_w }
+    }
+
+    /// The weights at [`path_distances`].
+    pub fn along_path(&self) -> Vec<f64> {
+        path_distances().map(|z| self.at(z)).collect()
     }
 
     /// W at a distance in metres; units m^(5/3).
@@ -117,9 +144,15 @@ fn path_m(i: usize) -> f64 {
 }
 
 /// The table by excess, then width, one row each: computed by `cargo run --release --example layer_weights`.
-static TABLE: LazyLock<Vec<LayerWeights>> = LazyLock::new(|| {
-    include_str!("../../../../data/shadow_bands/layer-weights.csv")
-        .lines()
+static TABLE: LazyLock<Vec<LayerWeights>> =
+    LazyLock::new(|| read_table(include_str!("../../../../data/shadow_bands/layer-weights.csv")));
+
+/// The same for what an eye sees.
+static SEEN_TABLE: LazyLock<Vec<LayerWeights>> =
+    LazyLock::new(|| read_table(include_str!("../../../../data/shadow_bands/seen-weights.csv")));
+
+fn read_table(text: &str) -> Vec<LayerWeights> {
+    text.lines()
         .skip(1)
         .filter_map(|line| {
             let values: Vec<f64> = line.split(',').skip(2).filter_map(|cell| cell.parse().ok()).collect();
@@ -127,10 +160,19 @@ static TABLE: LazyLock<Vec<LayerWeights>> = LazyLock::new(|| {
             Some(LayerWeights { ln_w })
         })
         .collect()
-});
+}
 
 /// The table as a CSV text: excess, width in arcseconds, then ln W at each distance in metres.
 pub fn table_csv() -> String {
+    csv_of(LayerWeights::computed)
+}
+
+/// The same of [`LayerWeights::seen_computed`].
+pub fn seen_table_csv() -> String {
+    csv_of(LayerWeights::seen_computed)
+}
+
+fn csv_of(weights: impl Fn(&Crescent) -> LayerWeights) -> String {
     let mut text = String::from("size_excess,width_arcsec");
     for i in 0..PATH_COUNT {
         text.push_str(&format!(",ln_w_{:.0}m", path_m(i)));
@@ -143,7 +185,7 @@ pub fn table_csv() -> String {
             let a = TABLE_SUN_RADIUS_ARCSEC / ARCSEC_PER_RAD;
             if let Some(crescent) = Crescent::new(a, a * (1.0 + excess), width / ARCSEC_PER_RAD) {
                 text.push_str(&format!("{excess},{width}"));
-                for value in LayerWeights::computed(&crescent).ln_w {
+                for value in weights(&crescent).ln_w {
                     text.push_str(&format!(",{value:.4}"));
                 }
                 text.push('\n');
@@ -153,11 +195,33 @@ pub fn table_csv() -> String {
     text
 }
 
+/// Factor before the sum along the path.
+fn scale() -> f64 {
+    let k = TAU / WAVELENGTH_M;
+    16.0 * PI * PI * 0.033 * k * k
+}
+
+/// Distances of a path's pieces: the same for every altitude of the Sun, of which a path takes the first few.
+pub fn path_distances() -> impl Iterator<Item = f64> {
+    let step = (LN_10 / PIECES_PER_DECADE).exp();
+    std::iter::successors(Some(PATH_FIRST_M), move |z| Some(z * step)).take_while(|z| *z < path_m(PATH_COUNT - 1))
+}
+
 /// A line of sight to the Sun, cut into pieces, with what the air does in each.
 #[derive(Clone, Debug)]
 pub struct SlantPath {
-    /// Distance (m); free air's Cn² and the unit surface layer's, each times the piece's length.
-    pieces: Vec<(f64, f64, f64)>,
+    pieces: Vec<Piece>,
+}
+
+/// A piece of the path: its distance in metres, and each kind of air's Cn² times its length.
+#[derive(Clone, Copy, Debug)]
+struct Piece {
+    distance_m: f64,
+    free: f64,
+    /// Surface layer of unit strength in the Hufnagel–Valley profile.
+    surface: f64,
+    /// Convective layer of unit strength ([`GroundAir::unit_shape`]).
+    convective: f64,
 }
 
 /// Pieces of the path to the decade of distance: fine enough for the jet stream's narrow layer.
@@ -182,23 +246,38 @@ impl SlantPath {
             }
             let length = z * step;
             let free = turbulence.free_air(height + ground_elevation_m.max(0.0)) * length;
-            pieces.push((z, free, Turbulence::surface_shape(height) * length));
+            pieces.push(Piece {
+                distance_m: z,
+                free,
+                surface: Turbulence::surface_shape(height) * length,
+                convective: GroundAir::unit_shape(height) * length,
+            });
             z *= step.exp();
         }
         SlantPath { pieces }
     }
 
+    /// Sums over the path from the free air and from a convective layer of unit strength ([`GroundAir::strength`]): variance,
+    /// or with the weights for what an eye sees the square of contrast over threshold. `along` are the weights at
+    /// [`path_distances`].
+    pub fn convective_parts(&self, along: &[f64]) -> (f64, f64) {
+        let (mut free, mut convective) = (0.0, 0.0);
+        for (piece, w) in self.pieces.iter().zip(along) {
+            free += piece.free * w;
+            convective += piece.convective * w;
+        }
+        (scale() * free, scale() * convective)
+    }
+
     /// Variance of the brightness from the free air, and from a surface layer of unit strength.
     pub fn variance_parts(&self, weights: &LayerWeights) -> (f64, f64) {
-        let k = TAU / WAVELENGTH_M;
-        let scale = 16.0 * PI * PI * 0.033 * k * k;
         let (mut free, mut surface) = (0.0, 0.0);
-        for &(z, free_air, surface_air) in &self.pieces {
-            let w = weights.at(z);
-            free += free_air * w;
-            surface += surface_air * w;
+        for piece in &self.pieces {
+            let w = weights.at(piece.distance_m);
+            free += piece.free * w;
+            surface += piece.surface * w;
         }
-        (scale * free, scale * surface)
+        (scale() * free, scale() * surface)
     }
 
     /// Rms contrast σ: standard deviation of the brightness over its mean.
@@ -269,6 +348,13 @@ mod tests {
                 let path = SlantPath::new(altitude, 0.0, &Turbulence::STATED);
                 let (f, t) = (path.contrast(&full, 1.7e-14), path.contrast(&fast, 1.7e-14));
                 assert!((t / f - 1.0).abs() < 0.01, "w {width}, ratio {ratio}, altitude {altitude}: {t} against {f}");
+                let seen = |w: &LayerWeights| {
+                    let (free, ground) = path.convective_parts(&w.along_path());
+                    (free + 0.1 * ground).sqrt()
+                };
+                let (f, t) =
+                    (seen(&LayerWeights::seen_computed(&crescent)), seen(&LayerWeights::seen_tabulated(width, ratio)));
+                assert!((t / f - 1.0).abs() < 0.02, "seen: w {width}, ratio {ratio}, {altitude}: {t} against {f}");
             }
         }
     }
@@ -276,6 +362,7 @@ mod tests {
     #[test]
     fn the_table_is_whole() {
         assert_eq!(TABLE.len(), EXCESS_COUNT * WIDTH_COUNT);
+        assert_eq!(SEEN_TABLE.len(), EXCESS_COUNT * WIDTH_COUNT);
     }
 
     #[test]

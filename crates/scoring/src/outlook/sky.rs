@@ -2,6 +2,7 @@
 
 use super::decimals;
 use super::stars::brightest;
+use super::umbra_sky::UmbraSky;
 use noonfall_ephemeris::apparent::from_earth;
 use noonfall_ephemeris::earth_orientation::to_terrestrial;
 use noonfall_ephemeris::observer::LocalAxes;
@@ -32,7 +33,14 @@ pub struct SkyObject {
     /// Visual magnitude above the air.
     #[serde(serialize_with = "decimals::three")]
     pub magnitude: f64,
-    /// Whether the unaided eye should find it, knowing where to look, in a clear sky ([`should_be_visible`]).
+    /// Luminance of the clear sky there in totality, the corona's glare in the eye included, cd/m²; null outside the umbra.
+    #[serde(serialize_with = "decimals::four_or_null")]
+    pub sky_cd_m2: Option<f64>,
+    /// By how many magnitudes it is brighter than the faintest that an eye should find there ([`findable_by`]); negative for what
+    /// should stay hidden; null outside the umbra. Uncertain by a magnitude either way.
+    #[serde(serialize_with = "decimals::three_or_null")]
+    pub margin_mag: Option<f64>,
+    /// Whether the unaided eye should find it, knowing where to look, in a clear sky: `margin_mag` not below zero.
     pub visible: bool,
 }
 
@@ -46,11 +54,17 @@ const PLANETS: [(Body, &str); 5] = [
 ];
 
 /// Planets (all five) and the brightest stars above the horizon, from bright to faint within each kind, as seen from a
-/// place.
+/// place; `umbra` is the sky's brightness there, without which nothing counts as visible.
 ///
 /// # Errors
 /// [`KernelError`] if the kernel does not hold a body at the instant.
-pub fn sky_at(kernel: &Kernel, site: &Site, tt: Tt, delta_t_s: f64) -> Result<Vec<SkyObject>, KernelError> {
+pub fn sky_at(
+    kernel: &Kernel,
+    site: &Site,
+    tt: Tt,
+    delta_t_s: f64,
+    umbra: Option<&UmbraSky>,
+) -> Result<Vec<SkyObject>, KernelError> {
     let axes = LocalAxes::at(site.point());
     let observer_km = Ellipsoid::default().terrestrial_km(site.point(), site.elevation_m);
     let towards = |apparent_km: Vec3| sub(to_terrestrial(apparent_km, tt, delta_t_s), observer_km);
@@ -58,15 +72,22 @@ pub fn sky_at(kernel: &Kernel, site: &Site, tt: Tt, delta_t_s: f64) -> Result<Ve
     let object = |body, kind, direction: Vec3, magnitude: f64| {
         let seen = axes.horizontal(direction);
         let sun_separation_deg = angle_between(direction, sun).to_degrees();
+        let apparent = apparent_altitude_deg(seen.altitude_deg);
+        let sky_cd_m2 = umbra
+            .filter(|_| apparent > 0.0)
+            .map(|sky| sky.luminance_with_glare_cd_m2(apparent, seen.azimuth_deg, sun_separation_deg));
+        let margin_mag = sky_cd_m2.map(|luminance| findable_by(magnitude, apparent, luminance));
         SkyObject {
             body,
             kind,
             sun_separation_deg,
             altitude_deg: seen.altitude_deg,
-            apparent_altitude_deg: apparent_altitude_deg(seen.altitude_deg),
+            apparent_altitude_deg: apparent,
             azimuth_deg: seen.azimuth_deg,
             magnitude,
-            visible: should_be_visible(magnitude, apparent_altitude_deg(seen.altitude_deg), sun_separation_deg),
+            sky_cd_m2,
+            margin_mag,
+            visible: margin_mag.is_some_and(|margin| margin >= 0.0),
         }
     };
     let mut planets = Vec::with_capacity(PLANETS.len());
@@ -130,28 +151,25 @@ fn ring_tilt_sine(from_sun: Vec3, from_earth: Vec3) -> f64 {
     if sun * earth > 0.0 { (sun * earth).sqrt().sin() } else { 0.0 }
 }
 
-/// Brightness of the sky in mid-totality, magnitudes per square arcsecond: hand-held sky-quality meters read 12.4 to 13.3
-/// overhead in August 2017 (published reports of observers; the middle is taken).
-pub const TOTALITY_SKY_MAG_ARCSEC2: f64 = 12.9;
-
 /// How much brighter than the threshold a thing must be to be found by an excited traveller who has looked at the corona a
-/// moment before: chosen by us. It puts the limit at magnitude 1.3 overhead, so that stars of the first magnitude are the
-/// faintest to be found.
-pub const SEARCH_ALLOWANCE_MAG: f64 = 2.0;
+/// moment before: chosen by us, from reports (2006 Side and 2017 Idaho: two planets or one star; 1994 Brazil: a dozen), a magnitude
+/// either way.
+pub const SEARCH_ALLOWANCE_MAG: f64 = 2.5;
 
 /// Magnitudes lost to one thickness of clear air at sea level (visual, common practice).
 const EXTINCTION_MAG: f64 = 0.28;
 
-/// Faintest star the eye could just see against an even background, magnitudes.
+/// Faintest star the eye could just see against a sky of a luminance, magnitudes.
 ///
+/// # Units
+/// cd/m².
 /// # Source
 /// Schaefer 1990, Publ. Astron. Soc. Pac. 102, 212 (Blackwell's threshold data): `i = C (1 + √(K B))²` foot-candles,
 /// `m = −16.57 − 2.5 log₁₀ i`, B in nanolamberts; for B ≥ 1500 nL C = 10^(−8.35), K = 10^(−5.9), below C = 10^(−9.8),
-/// K = 10^(−1.9). For the sky of totality it gives 3.3; Können & Hinz 2008 (Appl. Opt. 47, H14) found 3.5 (figure from
-/// memory).
-pub fn limiting_magnitude(sky_mag_arcsec2: f64) -> f64 {
-    // Zero point of magnitudes per square arcsecond: 1.08e5 cd/m²; one cd/m² is 3.1416e5 nL.
-    let background_nl = 1.08e5 * 10f64.powf(-0.4 * sky_mag_arcsec2) * std::f64::consts::PI * 1e5;
+/// K = 10^(−1.9). Check: 0.2, 0.5, 1, 3, 10 cd/m² give 3.8, 3.5, 3.3, 2.7, 1.9; Können & Hinz 2008 (Appl. Opt. 47, H14) found 3.5
+/// in totality (figure from memory).
+pub fn limiting_magnitude(luminance_cd_m2: f64) -> f64 {
+    let background_nl = luminance_cd_m2.max(0.0) * std::f64::consts::PI * 1e5;
     let (c, k): (f64, f64) = if background_nl < 1500.0 { (-9.8, -1.9) } else { (-8.35, -5.9) };
     let threshold = 10f64.powf(c) * (1.0 + (10f64.powf(k) * background_nl).sqrt()).powi(2);
     -16.57 - 2.5 * threshold.log10()
@@ -166,32 +184,26 @@ pub fn air_mass(apparent_altitude_deg: f64) -> f64 {
     1.0 / (h.to_radians().sin() + 0.505_72 * (h + 6.079_95).powf(-1.6364))
 }
 
-/// Whether the unaided eye should find a thing in the sky of totality.
+/// By how many magnitudes a thing is brighter than the faintest that the unaided eye should find against a sky.
 ///
 /// # Units
-/// Magnitude above the air; degrees.
+/// Magnitude above the air; degrees; cd/m².
 /// # Validity
-/// A clear sky and a watcher who knows where to look. The brightness of the sky differs between eclipses by a magnitude
-/// either way and is not computed; within 3° of the Sun the corona's glare is allowed for by another 1.5 magnitudes
-/// (chosen). A planet listed as not visible may show in binoculars.
+/// A clear sky and a watcher who knows where to look; uncertain by a magnitude. What should stay hidden may show in binoculars.
 /// ```
-/// use noonfall_scoring::outlook::sky::should_be_visible;
-/// assert!(should_be_visible(-4.0, 30.0, 40.0)); // Venus, always
-/// assert!(!should_be_visible(1.6, 30.0, 30.0)); // a faint Mars
-/// assert!(!should_be_visible(-4.0, -1.0, 40.0)); // below the horizon
+/// use noonfall_scoring::outlook::sky::findable_by;
+/// assert!(findable_by(-4.0, 30.0, 1.0) > 0.0); // Venus
+/// assert!(findable_by(1.6, 30.0, 1.0) < 0.0); // a faint Mars
 /// ```
-pub fn should_be_visible(magnitude: f64, apparent_altitude_deg: f64, sun_separation_deg: f64) -> bool {
-    if apparent_altitude_deg <= 0.0 {
-        return false;
-    }
+pub fn findable_by(magnitude: f64, apparent_altitude_deg: f64, sky_cd_m2: f64) -> f64 {
     let dimmed = magnitude + EXTINCTION_MAG * air_mass(apparent_altitude_deg);
-    let glare = if sun_separation_deg < 3.0 { 1.5 } else { 0.0 };
-    dimmed + glare <= limiting_magnitude(TOTALITY_SKY_MAG_ARCSEC2) - SEARCH_ALLOWANCE_MAG
+    limiting_magnitude(sky_cd_m2) - SEARCH_ALLOWANCE_MAG - dimmed
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outlook::umbra_light::PlaceInUmbra;
 
     /// Design fixtures: Mallama & Hilton by an independent program on the full DE440, Sun at its own place.
     #[test]
@@ -220,7 +232,7 @@ mod tests {
             let v: Vec<f64> = cells.iter().filter_map(|cell| cell.parse().ok()).collect();
             let (tt, delta_t_s) = (Tt(v[0]), v[1]);
             let site = Site::new(v[2], v[3], v[4]).unwrap();
-            let sky = sky_at(Kernel::embedded(), &site, tt, delta_t_s).unwrap();
+            let sky = sky_at(Kernel::embedded(), &site, tt, delta_t_s, None).unwrap();
             let Some(found) = sky.iter().find(|object| object.body == cells[5]) else {
                 assert!(v[5] < 0.0, "{line}: missing");
                 continue;
@@ -236,11 +248,15 @@ mod tests {
         assert!(stars > 30, "{stars}");
     }
 
-    /// The threshold formula's usual check: a dark sky of 21.6 magnitudes per square arcsecond shows stars of about 6.5.
+    /// The threshold formula's usual check: a dark sky of 21.6 magnitudes per square arcsecond shows stars of about 6.5; the rows of
+    /// the design notes for the sky of totality.
     #[test]
     fn limiting_magnitudes() {
-        assert!((limiting_magnitude(21.6) - 6.6).abs() < 0.3, "{}", limiting_magnitude(21.6));
-        assert!((limiting_magnitude(TOTALITY_SKY_MAG_ARCSEC2) - 3.4).abs() < 0.2);
+        let dark = 1.08e5 * 10f64.powf(-0.4 * 21.6);
+        assert!((limiting_magnitude(dark) - 6.6).abs() < 0.3, "{}", limiting_magnitude(dark));
+        for (luminance, expected) in [(0.2, 3.8), (0.5, 3.5), (1.0, 3.3), (3.0, 2.7), (10.0, 1.9), (100.0, 0.0)] {
+            assert!((limiting_magnitude(luminance) - expected).abs() < 0.1, "{luminance}");
+        }
     }
 
     /// Kasten & Young 1989: 1 in the zenith, 2.0 at 30°, 5.6 at 10°, 38 at the horizon.
@@ -257,7 +273,10 @@ mod tests {
     fn mercury_and_venus_over_siberia_in_2008() {
         let tt = Tt::from_utc("2008-08-01T10:45:00Z".parse().unwrap());
         let site = Site::new(54.85, 83.1, 150.0).unwrap();
-        let sky = sky_at(Kernel::embedded(), &site, tt, 65.8).unwrap();
+        // Near the middle of an umbra of some 110 km, Sun at 30°.
+        let place = PlaceInUmbra { sun_altitude_deg: 30.0, umbra_km: 60.0, towards_sun_km: 0.0, beside_km: 0.0 };
+        let umbra = UmbraSky::at(place, 220.0);
+        let sky = sky_at(Kernel::embedded(), &site, tt, 65.8, Some(&umbra)).unwrap();
         for name in ["Mercury", "Venus"] {
             let planet = sky.iter().find(|object| object.body == name).unwrap();
             assert!(planet.visible && planet.altitude_deg > 10.0, "{planet:?}");

@@ -180,6 +180,8 @@ pub struct TimelineInput<'a> {
     pub shadow: Option<&'a MoonShadow>,
     /// Shadow bands.
     pub bands: Option<&'a ShadowBands>,
+    /// The corona's expected shape, if known.
+    pub corona: Option<&'a str>,
     /// The Moon's edge.
     pub limb: Option<&'a Limb>,
 }
@@ -319,7 +321,7 @@ fn inside_window<V: Fn(Tt) -> View>(
         list.sun(Happening::LookAway, sign, words);
     }
     let middle = if window.holds(max) { max } else { window.off.plus(0.5 * window.length_s()) };
-    list.sun(Happening::Maximum, middle, say::maximum(&seen_at_maximum(input)));
+    list.sun(Happening::Maximum, middle, say::maximum(&seen_at_maximum(input), input.corona));
     list.sun(Happening::FilterOn, window.on, say::filter_on(window));
 }
 

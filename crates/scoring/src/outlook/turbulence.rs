@@ -8,8 +8,8 @@
 /// `Cn²(h) = 0.00594 (v/27)² (10⁻⁵h)¹⁰ e^(−h/1000) + 2.7e-16 e^(−h/1500) + A e^(−h/100)`, h in metres, Cn² in m^(−2/3).
 /// With v = 21 m/s and A = 1.7e-14 it is the "5/7" profile: at 500 nm r₀ = 4.96 cm and θ₀ = 6.89 µrad.
 /// # Validity
-/// A night-time mean over a mid-latitude continent. By day, and in the cooling of an eclipse, A may be ten times larger or
-/// smaller: [`Turbulence::CALM`] and [`Turbulence::ROUGH`] bracket it. Nothing here is measured at the site.
+/// A night-time mean over a mid-latitude continent. For shadow bands only its free air serves; the air near the ground is
+/// [`super::ground_air`]. The surface layer is kept for the fixtures of the scintillation integral.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Turbulence {
     /// Wind of the upper troposphere v, m/s.
@@ -19,13 +19,8 @@ pub struct Turbulence {
 }
 
 impl Turbulence {
-    /// The stated case: Hufnagel–Valley 5/7.
+    /// Hufnagel–Valley 5/7.
     pub const STATED: Turbulence = Turbulence { upper_wind_m_s: 21.0, surface_cn2: 1.7e-14 };
-    /// The low case: a surface layer of A = 1e-15, as over water, snow, or in settled air. The one published record of
-    /// bands (1991, Sun near the zenith) lies at or under this case.
-    pub const CALM: Turbulence = Turbulence { upper_wind_m_s: 21.0, surface_cn2: 1e-15 };
-    /// The high case: ten times the stated surface layer, as over hot bare ground.
-    pub const ROUGH: Turbulence = Turbulence { upper_wind_m_s: 21.0, surface_cn2: 1.7e-13 };
 
     /// Cn² of the free air, without the surface layer, m^(−2/3), at a height above the sea in metres.
     pub fn free_air(&self, above_sea_m: f64) -> f64 {

@@ -27,7 +27,7 @@ fn page() -> String {
          Absolute differences from the independent computation in `tests/reference` (its `ORIGIN.md` tells how: full\n\
          DE440, ERFA, topocentric vectors, light time, root-finding on the separation, no Besselian elements), with the\n\
          same ΔT and radii, for the smooth Moon. The Moon's true edge and the window have a page of their own,\n\
-         `moon-edge.md`.\n",
+         `moon-edge.md`; the light of totality and shadow bands have `light.md`.\n",
     );
     let sections = [
         ("Local circumstances", measure::local_circumstances()),

@@ -123,9 +123,10 @@ pub fn bands_before(class: &str, azimuth_deg: f64) -> Words {
     Words::of(
         format!("Shadow bands: {class}"),
         format!(
-            "Back to the Sun, eyes on a white sheet that the Sun shines on. On level ground the bands run along {along}."
+            "Back to the Sun, eyes on a white sheet that faces the Sun. On level ground the bands run along {along}. The word orders places; no \
+             outlook has been shown to beat chance."
         ),
-        format!("Shadow bands ({class}): back to the Sun, eyes on a white sheet."),
+        format!("Shadow bands ({class}, unproven): back to the Sun, eyes on a white sheet."),
     )
 }
 
@@ -203,8 +204,9 @@ pub fn rim_covered(hour: f64) -> Words {
     )
 }
 
-/// The middle of the window.
-pub fn maximum(seen: &[String]) -> Words {
+/// The middle of the window; `corona` is the shape that the year lets expect.
+pub fn maximum(seen: &[String], corona: Option<&str>) -> Words {
+    let shape = corona.map_or(String::new(), |shape| format!(", expected {shape}"));
     let sky = |seen: &[String]| match seen {
         [] => String::new(),
         _ => format!(" In the sky: {}.", seen.join(", ")),
@@ -212,8 +214,8 @@ pub fn maximum(seen: &[String]) -> Words {
     // A line has room for the brightest two.
     Words::of(
         "Middle of totality",
-        format!("Corona; then turn round once: a glow along the whole horizon.{}", sky(seen)),
-        format!("Corona; glow along the whole horizon.{}", sky(&seen[..seen.len().min(2)])),
+        format!("Corona{shape}; then turn round once: a glow along the whole horizon.{}", sky(seen)),
+        format!("Corona{shape}; glow all round.{}", sky(&seen[..seen.len().min(2)])),
     )
 }
 
