@@ -222,7 +222,8 @@ fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> 
 fn order_words(low: &RankedSite, high: &RankedSite) -> Option<String> {
     const DISPUTED: [(&str, &str); 2] = [("sun_altitude", "the Sun's altitude"), ("shadow_bands", "shadow bands")];
     let score = |site: &RankedSite, left_out: &[&str]| -> Option<f64> {
-        let kept = site.criteria.iter().filter(|(name, _)| !left_out.contains(&name.as_str()));
+        // A criterion without weight may be without a figure too.
+        let kept = site.criteria.iter().filter(|(name, c)| c.weight > 0.0 && !left_out.contains(&name.as_str()));
         let pairs: Option<Vec<(f64, f64)>> = kept.map(|(_, c)| c.utility.map(|u| (u, c.weight))).collect();
         Some(weighted_mean(Mean::Arithmetic, pairs?))
     };

@@ -90,6 +90,8 @@ fn the_demo_ranks_and_keeps_its_rejected_towns() {
     assert_eq!(ranking.sensitivity.len(), 3);
     let pair = ranking.side_by_side.as_ref().unwrap();
     assert!(pair.sights.len() >= 12 && pair.sights.iter().all(|r| r.low.is_some() && r.high.is_some()), "{pair:?}");
+    let turns = |what: &str| pair.words.iter().any(|w| w.contains(&format!("Without the weight of {what} the order")));
+    assert!(turns("the Sun's altitude") && turns("shadow bands"), "{:?}", pair.words);
     let speed = pair.sights.iter().find(|r| r.quantity == "Speed of the Moon's shadow").unwrap();
     assert!(speed.low > speed.high, "the lower the Sun, the faster the shadow");
 }

@@ -148,7 +148,7 @@ const Site = (() => {
         el('figcaption', {}, `${Words.percent(site.cloud.clear)} (dot); ${oddsWords(site.cloud)} (bar). Mean cloud ${Words.percent(site.cloud.cloud_fraction)}. Source: ${site.cloud.source}.`)));
     }
     if (site.window && site.detail?.edge) {
-      out.push(el('figure', {}, el('h3', {}, 'The Moon’s edge at the last and the first light'), Draw.drawn(site.detail.edge.svg),
+      out.push(el('figure', { class: 'whole' }, el('h3', {}, 'The Moon’s edge at the last and the first light'), Draw.drawn(site.detail.edge.svg),
         el('figcaption', {}, site.detail.edge.words.join(' '))));
     }
     return out;
