@@ -67,7 +67,7 @@ pub(super) fn set(model: &BriefModel, paper: Paper) -> Result<Frame, TypesetErro
 }
 
 /// The picture of the Moon's edge may cost so many steps of the size of type, and none below [`LEAST_WITH_EDGE`].
-const EDGE_COSTS: usize = 1;
+const EDGE_COSTS: usize = 2;
 const LEAST_WITH_EDGE: f64 = 0.85;
 
 /// The largest type, then the largest pictures, with which the page holds; with the Moon's edge where it costs little.
