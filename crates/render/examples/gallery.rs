@@ -25,8 +25,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         &noonfall_scoring::progress::Silent,
     )?;
     let sites = ranking_pictures::map_sites(&outcome.ranking);
-    let clouds = noonfall_scoring::clouds::Clouds::read(&outcome.plan, &[]).map_err(|e| e.to_string())?;
-    let clouds = ranking_pictures::cloud_amount(&clouds, &eclipse);
+    let clouds = ranking_pictures::cloud_amount(&outcome.clouds, &eclipse);
 
     let sheet = |id: &str, page: PageSize| MapSheet {
         id: id.to_owned(),

@@ -395,8 +395,7 @@ mod tests {
         let outcome = run::run(&plan, &run::Options::default(), &Silent).expect("a ranking");
         let (ranking, eclipse) = (&outcome.ranking, &outcome.eclipse);
         let path = PathLines::of(eclipse).expect("a path");
-        let clouds = Clouds::read(&outcome.plan, &[]).expect("clouds");
-        let amount = cloud_amount(&clouds, eclipse);
+        let amount = cloud_amount(&outcome.clouds, eclipse);
         let fonts = FontEmbedding::FromPage;
         let first = &ranking.sites[0];
         for extent in [Extent::WholePath, Extent::Sites] {

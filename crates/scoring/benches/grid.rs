@@ -32,7 +32,7 @@ fn ready() -> Option<Ready> {
     let eclipse = Eclipse::on_date(Kernel::embedded(), plan.eclipse.date, None, &Conventions::default()).ok()?;
     let scale = EclipseScale { longest_totality_s: eclipse.greatest().central_duration_s? };
     let scorer = Scorer::new(&plan, &scale);
-    let clouds = Clouds::read(&plan, &[]).ok()?;
+    let clouds = Clouds::read(&plan, &eclipse, None).ok()?;
     Some(Ready { eclipse, plan, scorer, clouds })
 }
 

@@ -1,20 +1,22 @@
 //! The cloud files of a plan, asked in order: forecast, day records, climatology.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use chrono::{Datelike, Duration, Timelike};
-use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel, Tt};
+use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_shadow::{Eclipse, Site};
 
 use crate::fault::Faults;
 use crate::input::clouds::{Wanted, WantedPlace, needs_wanted};
+use crate::input::sites::Sites;
 use crate::outlook::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
 use crate::plan::Plan;
 
 /// The cloud files of a plan.
 #[derive(Debug, Default)]
 pub struct Clouds {
-    sources: Vec<CloudSource>,
+    sources: Vec<Arc<CloudSource>>,
     forecast: bool,
 }
 
@@ -66,16 +68,9 @@ pub fn wanted_at(eclipse: &Eclipse, places: impl IntoIterator<Item = (f64, f64)>
     Wanted { places, day, half_window_days: CloudOptions::default().half_window_days, ..Wanted::default() }
 }
 
-/// What a plan asks of an archive: its sites, and the whole path where it searches. A plan whose eclipse or sites cannot be read
-/// asks for everything; its faults are told elsewhere.
-fn wanted_by(plan: &Plan) -> Wanted {
-    let opened = plan.eclipse.kernel.as_ref().and_then(|k| Kernel::open(&plan.resolve(k)).ok());
-    let kernel = opened.as_ref().unwrap_or_else(|| Kernel::embedded());
-    let delta_t = plan.eclipse.delta_t_s.and_then(|s| DeltaT::given(s).ok());
-    let Ok(eclipse) = Eclipse::on_date(kernel, plan.eclipse.date, delta_t, &plan.conventions()) else {
-        return Wanted::default();
-    };
-    let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, &eclipse).ok());
+/// What a plan asks of an archive: its sites, and the whole path where it searches. Where its sites could not be read they are not
+/// asked for; their faults are told elsewhere.
+fn wanted_by(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>) -> Wanted {
     let mut places: Vec<(f64, f64)> =
         sites.iter().flat_map(|s| s.rows.iter().map(|r| (r.lat_deg, r.lon_deg))).collect();
     let searches = plan.search.is_some();
@@ -101,38 +96,61 @@ fn wanted_by(plan: &Plan) -> Wanted {
         places.dedup_by_key(|p| cell(p));
     }
     let around_deg = if searches { 0.5 } else { 0.0 };
-    Wanted { around_deg, ..wanted_at(&eclipse, places) }
+    Wanted { around_deg, ..wanted_at(eclipse, places) }
+}
+
+/// A source of a plan, from one or more files.
+fn source(
+    plan: &Plan,
+    eclipse: &Eclipse,
+    sites: Option<&Sites>,
+    paths: &[PathBuf],
+    forecast: bool,
+) -> Result<Arc<CloudSource>, Faults> {
+    let options = plan.clouds.clone().unwrap_or_default().options(forecast);
+    let wanted = if needs_wanted(paths) {
+        Wanted { half_window_days: options.half_window_days, ..wanted_by(plan, eclipse, sites) }
+    } else {
+        Wanted::default()
+    };
+    Ok(Arc::new(CloudSource::open(paths, options, &wanted)?))
 }
 
 impl Clouds {
-    /// Reads the cloud files of a plan; with `forecast` the plan's forecast comes first. Of archives larger than memory only what
-    /// the plan needs is read: its sites and the path it searches, the season, the hours about totality.
+    /// Reads the cloud files of a plan, its forecast left out. Of archives larger than memory only what the plan needs is read: its
+    /// sites and the path it searches, the season, the hours about totality.
     ///
     /// # Errors
     /// Every fault of the files.
-    pub fn read(plan: &Plan, forecast: &[PathBuf]) -> Result<Clouds, Faults> {
+    pub fn read(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>) -> Result<Clouds, Faults> {
         let mut faults = Faults::default();
         let mut sources = Vec::new();
-        let default = crate::plan::CloudKeys::default();
-        let keys = plan.clouds.as_ref().unwrap_or(&default);
-        let of_plan = |files: &[PathBuf]| files.iter().map(|f| plan.resolve(f)).collect::<Vec<_>>();
-        let files = [(forecast.to_vec(), true), (of_plan(&keys.records), false), (of_plan(&keys.file), false)];
-        let everything = Wanted::default();
-        let mut needed = None;
-        for (paths, forecast) in files.iter().filter(|(paths, _)| !paths.is_empty()) {
-            let options = keys.options(*forecast);
-            let wanted = if needs_wanted(paths) {
-                let days = options.half_window_days;
-                needed.get_or_insert_with(|| Wanted { half_window_days: days, ..wanted_by(plan) })
-            } else {
-                &everything
-            };
-            match CloudSource::open(paths, options, wanted) {
-                Ok(source) => sources.push(source),
-                Err(found) => faults.0.extend(found.0),
+        if let Some(keys) = &plan.clouds {
+            for files in [&keys.records, &keys.file].into_iter().filter(|files| !files.is_empty()) {
+                let paths: Vec<PathBuf> = files.iter().map(|f| plan.resolve(f)).collect();
+                match source(plan, eclipse, sites, &paths, false) {
+                    Ok(source) => sources.push(source),
+                    Err(found) => faults.0.extend(found.0),
+                }
             }
         }
-        faults.or(Clouds { sources, forecast: !forecast.is_empty() })
+        faults.or(Clouds { sources, forecast: false })
+    }
+
+    /// The same sources with a forecast that comes first.
+    ///
+    /// # Errors
+    /// Every fault of the forecast's files.
+    pub fn with_forecast(
+        &self,
+        plan: &Plan,
+        eclipse: &Eclipse,
+        sites: Option<&Sites>,
+        forecast: &[PathBuf],
+    ) -> Result<Clouds, Faults> {
+        let mut all = vec![source(plan, eclipse, sites, forecast, true)?];
+        all.extend(self.sources.iter().cloned());
+        Ok(Clouds { sources: all, forecast: true })
     }
 
     /// A single cloud file.
@@ -148,11 +166,11 @@ impl Clouds {
     /// # Errors
     /// Every fault of the files.
     pub fn of_files(paths: &[PathBuf], options: CloudOptions, wanted: &Wanted) -> Result<Clouds, Faults> {
-        Ok(Clouds { sources: vec![CloudSource::open(paths, options, wanted)?], forecast: false })
+        Ok(Clouds { sources: vec![Arc::new(CloudSource::open(paths, options, wanted)?)], forecast: false })
     }
 
     /// The sources, first asked first.
-    pub fn sources(&self) -> &[CloudSource] {
+    pub fn sources(&self) -> &[Arc<CloudSource>] {
         &self.sources
     }
 
@@ -168,7 +186,7 @@ impl Clouds {
 
     /// Whether any source says that its figures are invented.
     pub fn invented(&self) -> bool {
-        self.sources.iter().any(CloudSource::invented)
+        self.sources.iter().any(|source| source.invented())
     }
 
     /// The outlook of the first source that can answer.

@@ -768,8 +768,9 @@ mod tests {
     fn case(more: &str) -> Case {
         let plan = plan(more);
         let scorer = Scorer::new(&plan, &EclipseScale { longest_totality_s: 300.0 });
-        let clouds = Clouds::read(&plan, &[]).unwrap();
-        Case { eclipse: eclipse("2028-07-22"), plan, scorer, clouds, region: region() }
+        let eclipse = eclipse("2028-07-22");
+        let clouds = Clouds::read(&plan, &eclipse, None).unwrap();
+        Case { eclipse, plan, scorer, clouds, region: region() }
     }
 
     impl Case {

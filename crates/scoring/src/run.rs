@@ -236,15 +236,18 @@ impl Inputs {
                 }
             }
         }
-        let clouds = Clouds::read(plan, &[]).map_err(&mut keep).ok();
+        let clouds = Clouds::read(plan, eclipse, sites.as_ref()).map_err(&mut keep).ok();
         let forecast_paths: Vec<PathBuf> = match (&options.forecast, &plan.clouds) {
             (Some(file), _) => vec![file.clone()],
             (None, Some(keys)) => keys.forecast.iter().map(|f| plan.resolve(f)).collect(),
             (None, None) => Vec::new(),
         };
         files.extend(forecast_paths.iter().map(|path| InputFile::of("forecast", path)));
+        let none = Clouds::default();
         let forecast = forecast_paths.first().cloned().and_then(|first| {
-            Clouds::read(plan, &forecast_paths).map_err(&mut keep).ok().map(|clouds| (first, clouds))
+            let before = clouds.as_ref().unwrap_or(&none);
+            let found = before.with_forecast(plan, eclipse, sites.as_ref(), &forecast_paths);
+            found.map_err(&mut keep).ok().map(|clouds| (first, clouds))
         });
         if let Some(horizon) = &plan.terrain.horizon {
             files.push(InputFile::of("horizon", &plan.resolve(horizon)));
