@@ -26,6 +26,18 @@ impl Axis {
     }
 }
 
+/// A longitude from −180 to 360 in (−180, 180]: from 180 on it is taken as west of Greenwich.
+///
+/// # Units
+/// Degrees, east-positive.
+pub(crate) fn signed_longitude(lon_deg: f64) -> f64 {
+    match lon_deg {
+        lon if lon > 180.0 => lon - 360.0,
+        -180.0 => 180.0,
+        lon => lon,
+    }
+}
+
 /// What an angle's text is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Piece {

@@ -7,7 +7,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use super::coordinates::{Axis, angle};
+use super::coordinates::{Axis, angle, signed_longitude};
 use super::text::text_of;
 use crate::fault::{Fault, Faults};
 
@@ -280,13 +280,7 @@ impl Row<'_> {
     pub fn longitude(&self, column: usize) -> Result<f64, Fault> {
         let right = "give degrees from -180 to 180 (or 0 to 360), east-positive";
         let lon = self.angle_within(column, Axis::Longitude, (-180.0, 360.0), "a longitude", right)?;
-        Ok(if lon > 180.0 {
-            lon - 360.0
-        } else if lon == -180.0 {
-            180.0
-        } else {
-            lon
-        })
+        Ok(signed_longitude(lon))
     }
 }
 

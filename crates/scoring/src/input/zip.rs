@@ -39,7 +39,7 @@ fn u64_at(b: &[u8], i: usize) -> Option<u64> {
 ///
 /// # Errors
 /// One fault for an archive that is broken, encrypted or too large.
-pub(crate) fn entries(name: &str, file: &mut File) -> Result<Vec<Entry>, Fault> {
+pub(crate) fn entries(name: &str, file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, Fault> {
     let broken = |what: &str| {
         Fault::of_file(
             name,
@@ -122,7 +122,7 @@ pub(crate) fn entries(name: &str, file: &mut File) -> Result<Vec<Entry>, Fault> 
 ///
 /// # Errors
 /// One fault for a file that is damaged or packed in a way not read.
-pub(crate) fn extract(name: &str, file: &mut File, entry: &Entry) -> Result<File, Fault> {
+pub(crate) fn extract(name: &str, file: &mut (impl Read + Seek), entry: &Entry) -> Result<File, Fault> {
     let wrong = |what: String| {
         Fault::of_file(name, format!("{} in it {what}", entry.name), "fetch it again, or unpack it first")
     };

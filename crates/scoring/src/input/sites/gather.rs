@@ -7,6 +7,7 @@ use noonfall_ephemeris::GeoPoint;
 
 use super::{Cell, SiteRow, Sites, Spot, TOO_LONG};
 use crate::fault::{Fault, Faults, LISTED};
+use crate::input::coordinates::signed_longitude;
 use crate::places;
 use crate::plan::nearest;
 
@@ -206,6 +207,52 @@ pub(super) fn cell_of(text: &str) -> Result<Cell, String> {
     Ok(text.parse::<f64>().ok().filter(|x| x.is_finite()).map_or_else(|| Cell::Text(text.to_owned()), Cell::Number))
 }
 
+/// What the fields of a feature say besides its name and place.
+#[derive(Debug)]
+pub(super) struct Fields {
+    elevation_names: &'static [&'static str],
+    zone_names: &'static [&'static str],
+    pub elevation_m: Option<f64>,
+    pub zone: Option<Tz>,
+    pub cells: Vec<(String, Cell)>,
+}
+
+impl Fields {
+    /// Nothing yet; the names are those under which height and time zone stand.
+    pub fn named(elevation_names: &'static [&'static str], zone_names: &'static [&'static str]) -> Fields {
+        Fields { elevation_names, zone_names, elevation_m: None, zone: None, cells: Vec::new() }
+    }
+
+    /// Takes in a field.
+    pub fn take(&mut self, file: &str, spot: Spot, key: &str, text: &str, faults: &mut Faults) {
+        let mut wrong = |wrong: String, right: &str| faults.0.push(spot.fault(file, key, wrong, right));
+        if self.elevation_names.contains(&key) {
+            match text.trim().parse::<f64>() {
+                Ok(metres) => self.elevation_m = Some(metres),
+                Err(_) => wrong(format!("\"{text}\" is not an elevation"), A_HEIGHT),
+            }
+        } else if self.zone_names.contains(&key) {
+            match zone_of(text.trim(), faults.0.len()) {
+                Ok(zone) => self.zone = Some(zone),
+                Err((what, right)) => faults.0.push(spot.fault(file, key, what, right)),
+            }
+        } else {
+            match cell_of(text) {
+                Ok(Cell::Empty) => {}
+                Ok(cell) => self.cells.push((key.to_owned(), cell)),
+                Err(what) => wrong(what, A_CELL),
+            }
+        }
+    }
+
+    /// Notes a height that there cannot be.
+    pub fn check(&self, file: &str, spot: Spot, faults: &mut Faults) {
+        if let Some(metres) = self.elevation_m.filter(|m| !HEIGHTS_M.contains(m)) {
+            faults.0.push(spot.fault(file, "", format!("\"{metres}\" is not an elevation"), A_HEIGHT));
+        }
+    }
+}
+
 /// What would be right instead of a number that is none.
 pub(super) const A_CELL: &str = "give a number, text, or leave it empty";
 
@@ -218,8 +265,7 @@ pub(super) fn place_of(lat_deg: f64, lon_deg: f64) -> Result<(f64, f64), (String
     if !(-180.0..=360.0).contains(&lon_deg) {
         return Err((format!("\"{lon_deg}\" is not a longitude"), DEGREES));
     }
-    let lon_deg = if lon_deg > 180.0 { lon_deg - 360.0 } else { lon_deg };
-    Ok((lat_deg, if lon_deg == -180.0 { 180.0 } else { lon_deg }))
+    Ok((lat_deg, signed_longitude(lon_deg)))
 }
 
 /// Heights accepted, metres above sea level.

@@ -3,8 +3,8 @@
 
 use geojson::{Feature, GeoJson, GeometryValue, JsonValue};
 
-use super::gather::{A_CELL, A_HEIGHT, Draft, Gather, HEIGHTS_M, cell_of, nameless, place_of, zone_of};
-use super::{Cell, Sites, Spot};
+use super::gather::{Draft, Fields, Gather, nameless, place_of};
+use super::{Sites, Spot};
 use crate::fault::{Fault, Faults};
 
 /// Properties that name a place, the first found.
@@ -83,9 +83,8 @@ fn draft(file: &str, spot: Spot, point: &[f64], feature: Feature, faults: &mut F
         }
     };
     let mut name = None;
-    let mut elevation_m = point.get(2).copied();
-    let mut zone = None;
-    let mut cells = Vec::new();
+    let mut fields = Fields::named(&ELEVATION, &ZONE);
+    fields.elevation_m = point.get(2).copied();
     let properties = feature.properties.unwrap_or_default();
     let named = NAME.iter().find(|n| properties.get(**n).is_some_and(|v| !v.is_null())).copied();
     for (key, value) in properties {
@@ -96,35 +95,21 @@ fn draft(file: &str, spot: Spot, point: &[f64], feature: Feature, faults: &mut F
         };
         if Some(key.as_str()) == named {
             name = Some(text.trim().to_owned()).filter(|n| !n.is_empty());
-        } else if ELEVATION.contains(&key.as_str()) {
-            match text.trim().parse::<f64>() {
-                Ok(metres) => elevation_m = Some(metres),
-                Err(_) => faults.0.push(spot.fault(file, &key, format!("\"{text}\" is not an elevation"), A_HEIGHT)),
-            }
-        } else if ZONE.contains(&key.as_str()) {
-            match zone_of(text.trim(), faults.0.len()) {
-                Ok(found) => zone = Some(found),
-                Err((wrong, right)) => faults.0.push(spot.fault(file, &key, wrong, right)),
-            }
         } else {
-            match cell_of(&text) {
-                Ok(Cell::Empty) => {}
-                Ok(cell) => cells.push((key, cell)),
-                Err(wrong) => faults.0.push(spot.fault(file, &key, wrong, A_CELL)),
-            }
+            fields.take(file, spot, &key, &text, faults);
         }
     }
-    if let Some(metres) = elevation_m.filter(|m| !HEIGHTS_M.contains(m)) {
-        faults.0.push(spot.fault(file, "", format!("\"{metres}\" is not an elevation"), A_HEIGHT));
-    }
+    fields.check(file, spot, faults);
     let (lat_deg, lon_deg) = place.filter(|_| faults.0.len() == before)?;
     let name = name.unwrap_or_else(|| nameless(lat_deg, lon_deg));
+    let Fields { elevation_m, zone, cells, .. } = fields;
     Some(Draft { name, lat_deg, lon_deg, elevation_m, zone, cells, spot })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::input::sites::Cell;
 
     fn of(features: &str) -> Result<Sites, Faults> {
         read("s.geojson", &format!("{{\"type\":\"FeatureCollection\",\"features\":[{features}]}}"), 100)

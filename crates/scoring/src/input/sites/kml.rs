@@ -1,11 +1,11 @@
 //! KML placemarks (OGC 07-147r2), in folders too, and KMZ, the archive around one. A placemark with a `Point` is a candidate, its extended
 //! data are columns and so is the name of its folder; lines and areas are passed over.
 
-use std::io::{Read, Write};
+use std::io::{Cursor, Read};
 
 use roxmltree::Node;
 
-use super::gather::{A_CELL, A_HEIGHT, Draft, Gather, HEIGHTS_M, cell_of, nameless, place_of, zone_of};
+use super::gather::{Draft, Fields, Gather, nameless, place_of};
 use super::xml::{LineCount, open, text_of};
 use super::{Cell, Sites, Spot};
 use crate::fault::{Fault, Faults};
@@ -20,8 +20,7 @@ const LONGEST: u64 = 512 << 20;
 /// One fault for an archive that is broken, too large, or without KML.
 pub(super) fn of_archive(file: &str, bytes: &[u8]) -> Result<String, Faults> {
     let unpacked = |e: std::io::Error| Fault::of_file(file, format!("cannot be unpacked ({e})"), "unpack it first");
-    let mut archive = tempfile::tempfile().map_err(unpacked)?;
-    archive.write_all(bytes).map_err(unpacked)?;
+    let mut archive = Cursor::new(bytes);
     let entries = zip::entries(file, &mut archive)?;
     let is_kml = |name: &str| name.to_ascii_lowercase().ends_with(".kml");
     let first = entries.iter().find(|e| e.name.eq_ignore_ascii_case("doc.kml"));
@@ -82,36 +81,20 @@ fn draft(file: &str, spot: Spot, placemark: Node<'_, '_>, point: Node<'_, '_>, f
         }
     };
     // The height of a point counts only where the file says that it is one above sea level.
-    let mut elevation_m = numbers.as_ref().and_then(|n| n.get(2).copied());
-    elevation_m = elevation_m.filter(|_| text_of(point, "altitudeMode") == Some("absolute"));
-    let mut zone = None;
-    let mut cells = Vec::new();
+    let mut fields = Fields::named(&["elevation_m"], &["zone"]);
+    let height_m = numbers.as_ref().and_then(|n| n.get(2).copied());
+    fields.elevation_m = height_m.filter(|_| text_of(point, "altitudeMode") == Some("absolute"));
     let folder = placemark.ancestors().find(|a| a.tag_name().name() == "Folder").and_then(|f| text_of(f, "name"));
     if let Some(folder) = folder {
-        cells.push(("folder".to_owned(), Cell::Text(folder.to_owned())));
+        fields.cells.push(("folder".to_owned(), Cell::Text(folder.to_owned())));
     }
     for (key, text) in placemark.descendants().filter_map(field) {
-        match key {
-            "elevation_m" => match text.parse::<f64>() {
-                Ok(metres) => elevation_m = Some(metres),
-                Err(_) => faults.0.push(spot.fault(file, key, format!("\"{text}\" is not an elevation"), A_HEIGHT)),
-            },
-            "zone" => match zone_of(text, faults.0.len()) {
-                Ok(found) => zone = Some(found),
-                Err((wrong, right)) => faults.0.push(spot.fault(file, key, wrong, right)),
-            },
-            _ => match cell_of(text) {
-                Ok(Cell::Empty) => {}
-                Ok(cell) => cells.push((key.to_owned(), cell)),
-                Err(wrong) => faults.0.push(spot.fault(file, key, wrong, A_CELL)),
-            },
-        }
+        fields.take(file, spot, key, text, faults);
     }
-    if let Some(metres) = elevation_m.filter(|m| !HEIGHTS_M.contains(m)) {
-        faults.0.push(spot.fault(file, "", format!("\"{metres}\" is not an elevation"), A_HEIGHT));
-    }
+    fields.check(file, spot, faults);
     let (lat_deg, lon_deg) = place.filter(|_| faults.0.len() == before)?;
     let name = text_of(placemark, "name").map_or_else(|| nameless(lat_deg, lon_deg), str::to_owned);
+    let Fields { elevation_m, zone, cells, .. } = fields;
     Some(Draft { name, lat_deg, lon_deg, elevation_m, zone, cells, spot })
 }
 

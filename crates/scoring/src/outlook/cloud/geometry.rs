@@ -5,7 +5,7 @@ use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
 use super::CloudGap;
-use crate::input::clouds::{CloudNode, GridShape};
+use crate::input::clouds::{CloudNode, GridShape, wrapped};
 
 /// How far a station's figures are carried unless set otherwise, km (common practice, no source: cloud climates of places
 /// farther apart, or across a coast or a range, have little to do with each other).
@@ -335,11 +335,6 @@ impl Lattice {
         debug_assert!(blend.nodes().all(|(n, _)| n < nodes.len()));
         Ok(blend.normalised())
     }
-}
-
-fn wrapped(lon_deg: f64) -> f64 {
-    let lon = (lon_deg + 180.0).rem_euclid(360.0) - 180.0;
-    if lon == -180.0 { 180.0 } else { lon }
 }
 
 /// The step of sorted values that all lie a whole number of steps apart.
