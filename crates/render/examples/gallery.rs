@@ -8,7 +8,7 @@ use noonfall_ephemeris::{GeoPoint, Kernel};
 use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline};
 use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
 use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
-use noonfall_scoring::rank::Ranking;
+use noonfall_scoring::run::Outcome;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -87,15 +87,17 @@ fn main() -> Result<(), Box<dyn Error>> {
     inset.towns = ranking_pictures::towns_near(dubbo, 350.0);
     inset.zone = Some("Australia/Sydney".parse()?);
     save("regional-inset", &regional(&inset, View { centre: dubbo, reach_km: 180.0 })?, 2.5)?;
-    charts(&eclipse, &outcome.ranking, &save)
+    charts(&eclipse, &outcome, &save)
 }
 
 type Save<'a> = &'a dyn Fn(&str, &str, f64) -> Result<(), Box<dyn Error>>;
 
 // Charts of the demo; bands, sky and skyline are invented.
-fn charts(eclipse: &Eclipse, ranking: &Ranking, save: Save<'_>) -> Result<(), Box<dyn Error>> {
+fn charts(eclipse: &Eclipse, outcome: &Outcome, save: Save<'_>) -> Result<(), Box<dyn Error>> {
+    let ranking = &outcome.ranking;
     let page = |id: &str, width, height| ChartPage { invented: true, ..ChartPage::new(id, width, height) };
-    let comparison = ranking_pictures::comparison_chart(ranking, &page("cc", 760.0, 820.0))?;
+    let comparison =
+        ranking_pictures::comparison_chart(ranking, outcome.rules.edge_shown(), &page("cc", 760.0, 820.0))?;
     save("comparison", &comparison, 1.2)?;
     save("pareto", &ranking_pictures::pareto_chart(ranking, &page("cp", 760.0, 560.0))?, 1.3)?;
     save("cloud-odds", &ranking_pictures::cloud_odds_chart(ranking, &page("co", 560.0, 520.0))?, 1.5)?;

@@ -2,6 +2,7 @@
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
+use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
 use noonfall_scoring::rank::{RankedSite, Ranking};
 use noonfall_shadow::{Eclipse, Phase, Site};
@@ -252,11 +253,11 @@ fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
         .collect()
 }
 
-/// Low Sun against high Sun.
+/// Low Sun against high Sun, by durations at the given edge of the Moon.
 ///
 /// # Errors
 /// [`ChartError`] as [`comparison::comparison`].
-pub fn comparison_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, ChartError> {
+pub fn comparison_chart(ranking: &Ranking, edge: EdgeShown, page: &ChartPage) -> Result<String, ChartError> {
     let pair = ranking.side_by_side.as_ref().map(|s| Pair {
         low: s.low.clone(),
         high: s.high.clone(),
@@ -283,7 +284,7 @@ pub fn comparison_chart(ranking: &Ranking, page: &ChartPage) -> Result<String, C
             })
             .collect(),
     });
-    comparison::comparison(page, &compared(ranking), pair.as_ref())
+    comparison::comparison(page, &compared(ranking), pair.as_ref(), edge)
 }
 
 /// Duration against clear sky, with the Pareto front.
@@ -419,7 +420,7 @@ mod tests {
         assert_eq!(none, Ok(None));
         let page = ChartPage { invented: true, ..ChartPage::new("c", 760.0, 720.0) };
         for svg in [
-            comparison_chart(ranking, &page),
+            comparison_chart(ranking, outcome.rules.edge_shown(), &page),
             pareto_chart(ranking, &page),
             cloud_odds_chart(ranking, &page),
             skyline_chart(first, eclipse, Vec::new(), "Level horizon.", "none", &page),

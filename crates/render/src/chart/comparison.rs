@@ -8,6 +8,7 @@ use crate::map::duration_text;
 use crate::palette::{INK, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::Window;
 use crate::svg::{Anchor, Num, Svg, TextStyle};
+use noonfall_scoring::outlook::totality::EdgeShown;
 
 /// A site in the comparison.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,11 +54,16 @@ pub const HIGH_ABOVE_DEG: f64 = 40.0;
 
 const CHART: &str = "comparison";
 
-/// Draws the chart; the pair's panel is left out when there is no pair.
+/// Draws the chart; the pair's panel is left out when there is no pair. `edge` is the Moon's edge that the durations are for.
 ///
 /// # Errors
 /// [`ChartError`] for no site, a number that is not finite, or too small a page.
-pub fn comparison(page: &ChartPage, sites: &[ComparedSite], pair: Option<&Pair>) -> Result<String, ChartError> {
+pub fn comparison(
+    page: &ChartPage,
+    sites: &[ComparedSite],
+    pair: Option<&Pair>,
+    edge: EdgeShown,
+) -> Result<String, ChartError> {
     if sites.is_empty() {
         return Err(ChartError::Empty { chart: CHART, wants: "at least one site inside the path" });
     }
@@ -74,12 +80,15 @@ pub fn comparison(page: &ChartPage, sites: &[ComparedSite], pair: Option<&Pair>)
         sites.iter().map(|s| s.sun_altitude_deg).fold(-90.0, f64::max)
     );
     let (mut svg, top) = page.begin(CHART, title, &description)?;
-    let foot = foot_note(
-        &mut svg,
-        page,
+    let of_edge = match edge {
+        EdgeShown::True => "at the Moon’s measured edge",
+        EdgeShown::Smooth => "of a smooth Moon",
+    };
+    let note = format!(
         "Stem: all of totality. Thick part: expected seconds under a clear sky, which is totality times the chance of clear sky. \
-         Durations are for a smooth lunar limb.",
+         Durations are those {of_edge}."
     );
+    let foot = foot_note(&mut svg, page, &note);
     let panel = pair.map_or(0.0, |p| t * (2.6 + 1.9 * p.quantities.len() as f64));
     let window = Window { x: 0.0, y: top, width: page.width, height: page.height - top - foot - panel };
     if window.height < 12.0 * t {

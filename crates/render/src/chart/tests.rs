@@ -1,6 +1,7 @@
 //! Every chart through an independent parser, with hostile names and on small pages. All data invented.
 
 use super::*;
+use noonfall_scoring::outlook::totality::EdgeShown;
 
 const NAMES: [&str; 4] = ["O'Brien's \"Camp\" <b>&amp;", "🌒 Lager", "قرية الشمس", "=cmd|' /C calc'!A0"];
 
@@ -98,7 +99,7 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
         skyline: skyline_chart.profile.clone(),
     };
     vec![
-        ("comparison", comparison::comparison(&page, &sites, Some(&pair))),
+        ("comparison", comparison::comparison(&page, &sites, Some(&pair), EdgeShown::True)),
         ("pareto", pareto::pareto(&page, &trade)),
         ("cloud odds", cloud_odds::cloud_odds(&page, &odds)),
         ("bands", band_contrast::band_contrast(&page, &[curve(NAMES[0], 0.02), curve("high Sun", 0.005)])),
@@ -129,9 +130,22 @@ fn small_pages_are_refused_and_never_broken() {
 }
 
 #[test]
+fn the_comparison_names_the_edge_of_its_durations() {
+    let of = |edge| comparison::comparison(&page(900.0, 500.0), &compared(), None, edge).unwrap();
+    assert!(of(EdgeShown::True).contains("measured edge") && !of(EdgeShown::True).contains("smooth"));
+    assert!(of(EdgeShown::Smooth).contains("of a smooth Moon") && !of(EdgeShown::Smooth).contains("measured"));
+}
+
+#[test]
 fn numbers_that_are_not_finite_are_refused() {
     let mut sites = compared();
     sites[3].totality_s = f64::NAN;
-    assert!(matches!(comparison::comparison(&page(640.0, 500.0), &sites, None), Err(ChartError::NotFinite { .. })));
-    assert!(matches!(comparison::comparison(&page(640.0, 500.0), &[], None), Err(ChartError::Empty { .. })));
+    assert!(matches!(
+        comparison::comparison(&page(640.0, 500.0), &sites, None, EdgeShown::True),
+        Err(ChartError::NotFinite { .. })
+    ));
+    assert!(matches!(
+        comparison::comparison(&page(640.0, 500.0), &[], None, EdgeShown::True),
+        Err(ChartError::Empty { .. })
+    ));
 }

@@ -274,6 +274,6 @@ impl<'a> Publication<'a> {
         }
         let mut page = ChartPage::new("comparison", 900.0, 620.0);
         page.invented = ranking.provenance.invented;
-        ranking_pictures::comparison_chart(ranking, &page).map(Some)
+        ranking_pictures::comparison_chart(ranking, self.outcome.rules.edge_shown(), &page).map(Some)
     }
 }
