@@ -41,9 +41,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     let towns = towns()?;
     let mut demo = report(&eclipse, &towns);
     let settings = EdgeSettings::default();
-    let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded());
+    let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded(), &settings);
     let (first, last) = eclipse.path_span().ok_or("no path")?;
-    demo.edge = lattice.carried(first, last, &settings).as_ref().map(EdgeEntry::of);
+    demo.edge = lattice.carried(first, last).as_ref().map(EdgeEntry::of);
     write("report.html", &report_html(&demo)?)?;
     write("points.json", &points(&eclipse, 500).to_string())?;
 
@@ -105,7 +105,6 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
     let offers: Vec<Option<Offer>> =
         outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s)).collect();
     let path = PathLines::of(&outcome.eclipse);
-    let lattice = outcome.rules.lattice();
     let model = report_model(&ReportInput {
         plan: &outcome.plan,
         eclipse: &outcome.eclipse,
@@ -113,7 +112,7 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
         offers: &offers,
         skylines: &[],
         edges: &[],
-        lattice: Some((&lattice, outcome.rules.edge())),
+        lattice: Some(outcome.rules.lattice()),
         path: path.as_ref(),
         clouds: None,
     })?;

@@ -3,7 +3,6 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::distance_km;
-use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
@@ -63,11 +62,11 @@ pub struct Assessed {
     pub cloud_gap: Option<String>,
 }
 
-/// Looks at one candidate, with the profiles of `lattice` where there are very many. `path` words how far outside a place
-/// lies.
+/// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`. `path` words how far outside a
+/// place lies.
 pub fn assess(
     rules: &TotalityRules,
-    lattice: Option<&EdgeLattice>,
+    many: bool,
     path: &Path,
     clouds: &Clouds,
     horizons: &Horizons,
@@ -75,9 +74,10 @@ pub fn assess(
     candidate: Candidate,
 ) -> Assessed {
     let eclipse = rules.eclipse();
-    let totality = match lattice {
-        Some(lattice) => rules.totality_among(lattice, &candidate.site),
-        None => rules.totality(&mut rules.solver(), &candidate.site),
+    let totality = if many {
+        rules.totality_among_many(&candidate.site)
+    } else {
+        rules.totality(&mut rules.solver(), &candidate.site)
     };
     let local = &totality.shown;
     let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);

@@ -13,7 +13,7 @@ use std::collections::BinaryHeap;
 
 use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_shadow::batch::{BatchSolver, QuickBatch, SiteBatch};
-use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings};
+use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
@@ -416,8 +416,6 @@ struct Scan<'a> {
 pub struct SearchEdge<'a> {
     /// Profiles of the edge.
     pub lattice: &'a EdgeLattice,
-    /// The Sun's radius that belongs with it.
-    pub settings: EdgeSettings,
 }
 
 /// How much longer, and how much shorter, totality at the true edge may be than the smooth Moon's, seconds: over 70 places
@@ -428,7 +426,7 @@ const EDGE_TAKES_S: f64 = 20.0;
 impl SearchEdge<'_> {
     /// Seconds of totality at the true edge of a point at sea level; `None` where it leaves none.
     fn totality_s(&self, point: GeoPoint) -> Option<f64> {
-        self.lattice.totality(&Site::at_sea_level(point), &self.settings).map(|t| t.duration_s)
+        self.lattice.totality(&Site::at_sea_level(point)).map(|t| t.duration_s)
     }
 
     /// The best score that the edge could make of a smooth totality, second by second.
@@ -859,8 +857,9 @@ mod tests {
     #[test]
     fn finds_what_the_plain_path_finds_at_the_true_edge() {
         let case = case("");
-        let lattice = EdgeLattice::new(&case.eclipse, noonfall_shadow::moon_edge::MoonHeights::embedded());
-        let edge = SearchEdge { lattice: &lattice, settings: EdgeSettings::default() };
+        let heights = noonfall_shadow::moon_edge::MoonHeights::embedded();
+        let lattice = EdgeLattice::new(&case.eclipse, heights, &Default::default());
+        let edge = SearchEdge { lattice: &lattice };
         let outcome = search(&Search { edge: Some(edge), ..case.search(8.0, 5, 30.0) }, &Silent).unwrap();
         let (_, plain) = plainly(&case, Some(&edge), 8.0, 5, 30.0);
         assert_eq!(outcome.found.iter().map(|f| f.point).collect::<Vec<_>>(), plain);

@@ -413,7 +413,8 @@ pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, site: &RankedSite) -> Op
     offer(kernel, rules, &mut rules.solver(), &place, &OfferSettings::default())
 }
 
-/// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within 0.02 s of asking one by one.
+/// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within hundredths
+/// of a second of asking one by one as a rule.
 const MOST_ONE_BY_ONE: usize = 2000;
 
 /// For so many places of the table, from the top, the window for unaided eyes is decided.
@@ -439,9 +440,7 @@ impl Job<'_> {
             None => Ground::Land(Land::shipped()),
         };
         // A forecast reaches some places only; the search always weighs by the climatology.
-        let lattice = self.rules.lattice();
-        let edge = (self.rules.edge_shown() == EdgeShown::True)
-            .then_some(SearchEdge { lattice: &lattice, settings: *self.rules.edge() });
+        let edge = (self.rules.edge_shown() == EdgeShown::True).then(|| SearchEdge { lattice: self.rules.lattice() });
         let search = Search {
             eclipse: self.eclipse,
             edge,
@@ -534,7 +533,7 @@ impl Job<'_> {
         notes: &mut Vec<String>,
     ) -> Result<Ranking, RunError> {
         let path = self.eclipse.path(60.0);
-        let lattice = (candidates.len() > MOST_ONE_BY_ONE).then(|| self.rules.lattice());
+        let many = candidates.len() > MOST_ONE_BY_ONE;
         self.progress.begin("Looking at the sites", candidates.len() as u64);
         // Neighbours one after the other, so that they find the terrain of the one before still in memory.
         let mut numbered: Vec<(usize, Candidate)> = candidates.into_iter().enumerate().collect();
@@ -552,7 +551,7 @@ impl Job<'_> {
                 }
                 let assessed = assess(
                     self.rules,
-                    lattice.as_ref(),
+                    many,
                     &path,
                     clouds,
                     &inputs.horizons,

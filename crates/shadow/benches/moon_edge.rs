@@ -66,16 +66,16 @@ fn beads_of_one_place(bencher: divan::Bencher) {
 fn lattice_cold(bencher: divan::Bencher) {
     let places = places(1000);
     bencher.counter(ItemsCount::new(places.len())).bench(|| {
-        let lattice = EdgeLattice::new(&ECLIPSE, MoonHeights::embedded());
-        places.par_iter().filter_map(|site| lattice.totality(site, &EdgeSettings::default())).count()
+        let lattice = EdgeLattice::new(&ECLIPSE, MoonHeights::embedded(), &EdgeSettings::default());
+        places.par_iter().filter_map(|site| lattice.totality(site)).count()
     });
 }
 
 #[divan::bench(sample_count = 5)]
 fn lattice_warm(bencher: divan::Bencher) {
     let places = places(100_000);
-    let lattice = EdgeLattice::new(&ECLIPSE, MoonHeights::embedded());
-    let count = || places.par_iter().filter_map(|site| lattice.totality(site, &EdgeSettings::default())).count();
+    let lattice = EdgeLattice::new(&ECLIPSE, MoonHeights::embedded(), &EdgeSettings::default());
+    let count = || places.par_iter().filter_map(|site| lattice.totality(site)).count();
     assert!(count() > 50_000);
     bencher.counter(ItemsCount::new(places.len())).bench(count);
 }

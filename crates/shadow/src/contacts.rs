@@ -59,6 +59,13 @@ impl Snapshot {
         (l.value - self.relation.zeta * tan_f, l.rate - self.relation.zeta_rate * tan_f)
     }
 
+    /// From here, where the place is deepest inside, to the cone's edge by the parabola through this point: good to within
+    /// seconds. `None` outside the cone.
+    pub(crate) fn half_passage_s(&self, cone: Cone) -> Option<f64> {
+        let depth = -self.outside(cone);
+        (depth > 0.0).then(|| (depth / self.bend().max(1e-12)).sqrt())
+    }
+
     /// Grows with the rate of the angular separation of the centres, and vanishes with it: negative while they approach.
     pub(crate) fn widening(&self) -> f64 {
         let (r, m) = (&self.relation, &self.moment);
@@ -111,13 +118,7 @@ pub fn deepest(elements: &BesselianElements, station: &Station, cone: Cone, near
 pub fn sweep(elements: &BesselianElements, station: &Station, cone: Cone, near: Tt) -> Option<Sweep> {
     let (start, end) = elements.span();
     let deepest = deepest(elements, station, cone, near);
-    let inside = Snapshot::at(elements, station, deepest);
-    let depth = -inside.outside(cone);
-    if depth.is_nan() || depth <= 0.0 {
-        return None;
-    }
-    // The parabola through the deepest point gives both crossings to within seconds.
-    let half_s = (depth / inside.bend().max(1e-12)).sqrt();
+    let half_s = Snapshot::at(elements, station, deepest).half_passage_s(cone)?;
     let crossing = |bracket: (Tt, Tt), guess: Tt, sign: f64| {
         rising_root(bracket, guess, |tt| {
             let s = Snapshot::at(elements, station, tt);

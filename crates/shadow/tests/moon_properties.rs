@@ -88,13 +88,13 @@ fn contacts_move_evenly_from_place_to_place() {
     let mut compared = 0;
     for date in DATES {
         let eclipse = eclipse(date, &Conventions::default());
-        let lattice = EdgeLattice::new(&eclipse, heights);
+        let lattice = EdgeLattice::new(&eclipse, heights, &settings);
         for (number, start) in places(&eclipse, 4).into_iter().enumerate() {
             let mut solver = EdgeSolver::new(heights);
             let mut ways: [(&str, f64, Way); 2] = [
                 // What a solver has learnt serves within 0.005″, and two profiles of the lattice agree within 0.02″.
                 ("solver", 0.01, Box::new(|site| solver.totality(&eclipse, site, &settings))),
-                ("lattice", 0.02, Box::new(|site| lattice.totality(site, &settings))),
+                ("lattice", 0.02, Box::new(|site| lattice.totality(site))),
             ];
             for (name, room_arcsec, way) in &mut ways {
                 let along = |k: usize| {

@@ -147,14 +147,13 @@ fn true_limits_at_sixty_points() {
     for date in dates {
         let of_date: Vec<&Row> = all.iter().filter(|row| row["date"] == date).collect();
         let eclipse = eclipse(of_date[0]);
-        let lattice = EdgeLattice::new(&eclipse, heights);
+        let lattice = EdgeLattice::new(&eclipse, heights, &EdgeSettings::default());
         for row in of_date {
             let settings =
                 EdgeSettings { sun_radius_km: number(row, "sun_radius_km").unwrap(), ..EdgeSettings::default() };
             let limit = GeoPoint::new(number(row, "lat_deg").unwrap(), number(row, "lon_deg").unwrap()).unwrap();
             let outwards_deg = outwards_deg(row, limit);
-            let total =
-                |km: f64| lattice.totality(&Site::at_sea_level(destination(limit, outwards_deg, km)), &settings);
+            let total = |km: f64| lattice.totality(&Site::at_sea_level(destination(limit, outwards_deg, km)));
             for km in [-WITHIN_KM, WITHIN_KM] {
                 let site = Site::at_sea_level(destination(limit, outwards_deg, km));
                 let plain = eclipse.true_totality(&site, heights, &settings);

@@ -85,7 +85,7 @@ pub struct Publication<'a> {
     /// What the described sites offer, by their place in the ranking.
     offers: Vec<Option<Offer>>,
     /// The Moon's measured edge, where outputs show it.
-    lattice: Option<EdgeLattice>,
+    lattice: Option<&'a EdgeLattice>,
     /// The Moon's edge at their contacts, where there is a window for unaided eyes.
     strips: Vec<Option<[EdgeStrip; 2]>>,
     /// How near they are to the line beyond which that edge leaves no totality, where that is near.
@@ -106,7 +106,7 @@ impl<'a> Publication<'a> {
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
         let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
         let lines = match &lattice {
-            Some(lattice) => lines.with_true_limits(lattice.true_limits(outcome.rules.edge(), TRUE_LIMITS_STEP_S)),
+            Some(lattice) => lines.with_true_limits(lattice.true_limits(TRUE_LIMITS_STEP_S)),
             None => lines,
         };
         let described = |(place, site)| {
@@ -259,7 +259,7 @@ impl<'a> Publication<'a> {
             offers: &self.offers,
             skylines: &skylines,
             edges: &edges,
-            lattice: self.lattice.as_ref().map(|lattice| (lattice, self.outcome.rules.edge())),
+            lattice: self.lattice,
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
         })?;

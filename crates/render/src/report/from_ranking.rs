@@ -22,7 +22,7 @@ use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::geodesy::compass_point;
-use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings};
+use noonfall_shadow::moon_edge::EdgeLattice;
 
 /// What the page is made from.
 #[derive(Clone, Copy)]
@@ -40,7 +40,7 @@ pub struct ReportInput<'a> {
     /// Pictures of the Moon's edge at their contacts, in the same order; may end early.
     pub edges: &'a [Option<EdgePicture>],
     /// The Moon's measured edge and the Sun that passes it, where outputs show it.
-    pub lattice: Option<(&'a EdgeLattice, &'a EdgeSettings)>,
+    pub lattice: Option<&'a EdgeLattice>,
     /// The path's lines, if there is a path.
     pub path: Option<&'a PathLines>,
     /// The cloud layer of the map.
@@ -430,10 +430,10 @@ fn on_map(frame: &Frame, instant: &PathInstant) -> bool {
 
 /// The Moon's edge for the time in which the shadow is on the maps.
 fn edge(input: &ReportInput<'_>, span: Span) -> Option<EdgeEntry> {
-    let ((lattice, settings), (from, to)) = (input.lattice?, span?);
+    let (lattice, (from, to)) = (input.lattice?, span?);
     // Totality of the first place begins before its middle, that of the last ends after it.
     let half_s = 0.5 * input.path?.longest_s;
-    lattice.carried(from.plus(-half_s), to.plus(half_s), settings).as_ref().map(EdgeEntry::of)
+    lattice.carried(from.plus(-half_s), to.plus(half_s)).as_ref().map(EdgeEntry::of)
 }
 
 fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {

@@ -7,6 +7,7 @@ use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::wrap_360;
 use noonfall_shadow::moon_edge::{EdgeContact, EdgeLattice, EdgeSettings, EdgeSolver, MoonHeights, TrueTotality};
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Phase, Site};
+use std::sync::{Arc, OnceLock};
 
 /// Which edge of the Moon outputs show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -39,6 +40,7 @@ pub struct TotalityRules {
     edge: EdgeSettings,
     shown: EdgeShown,
     window: WindowSettings,
+    lattice: Arc<OnceLock<EdgeLattice>>,
 }
 
 /// What totality a place gets.
@@ -75,7 +77,7 @@ impl TotalityRules {
         shown: EdgeShown,
         window: WindowSettings,
     ) -> TotalityRules {
-        TotalityRules { turned: Turned::of(eclipse), heights, edge, shown, window }
+        TotalityRules { turned: Turned::of(eclipse), heights, edge, shown, window, lattice: Arc::default() }
     }
 
     /// The rules with everything as usual: the embedded heights, the true edge shown.
@@ -119,9 +121,9 @@ impl TotalityRules {
         EdgeSolver::new(&self.heights)
     }
 
-    /// Profiles of the edge for very many places of the eclipse.
-    pub fn lattice(&self) -> EdgeLattice {
-        EdgeLattice::new(self.eclipse(), &self.heights)
+    /// Profiles of the edge for very many places of the eclipse, searched as they are asked for and kept.
+    pub fn lattice(&self) -> &EdgeLattice {
+        self.lattice.get_or_init(|| EdgeLattice::new(self.eclipse(), &self.heights, &self.edge))
     }
 
     /// What totality a place gets.
@@ -129,9 +131,9 @@ impl TotalityRules {
         self.totality_by(site, || solver.totality(self.eclipse(), site, &self.edge))
     }
 
-    /// The same for one of very many places, within 0.02 s ([`EdgeLattice::totality`]).
-    pub fn totality_among(&self, lattice: &EdgeLattice, site: &Site) -> Totality {
-        self.totality_by(site, || lattice.totality(site, &self.edge))
+    /// The same for one of very many places, within hundredths of a second as a rule ([`EdgeLattice::totality`]).
+    pub fn totality_among_many(&self, site: &Site) -> Totality {
+        self.totality_by(site, || self.lattice().totality(site))
     }
 
     fn totality_by(&self, site: &Site, truth: impl FnOnce() -> Option<TrueTotality>) -> Totality {

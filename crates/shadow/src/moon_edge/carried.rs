@@ -4,7 +4,6 @@
 //! one Sun, each in five bytes. Whoever reads them builds the sights anew from the axes, which go along as polynomials.
 
 use super::lattice::EdgeLattice;
-use super::settings::EdgeSettings;
 use super::skyline::Summit;
 use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::vector::{dot, norm};
@@ -51,29 +50,29 @@ pub struct CarriedEdge {
 }
 
 impl EdgeLattice {
-    /// The profiles for contacts between two instants; none where the shadow does not touch the Earth then, and
-    /// for settings far from the usual.
-    pub fn carried(&self, from: Tt, to: Tt, settings: &EdgeSettings) -> Option<CarriedEdge> {
+    /// The profiles for contacts between two instants; none where the shadow does not touch the Earth then, and where only
+    /// some directions count.
+    pub fn carried(&self, from: Tt, to: Tt) -> Option<CarriedEdge> {
         let (alongs, across) = (self.instants(from, to)?, self.across());
         let first = self.instant(*alongs.start());
         let places: Vec<(i32, i32)> =
             alongs.flat_map(|along| (-across..=across).map(move |offset| (along, offset))).collect();
         Some(CarriedEdge {
             axes: self.axes_polynomials(),
-            sun_radius_km: settings.sun_radius_km,
+            sun_radius_km: self.settings().sun_radius_km,
             first_s: first - self.eclipse().elements().epoch(),
             along_s: super::lattice::ALONG_S,
             across_rad: super::lattice::ACROSS_RAD,
             across: across.unsigned_abs(),
             profiles: places
                 .into_par_iter()
-                .map(|(along, offset)| self.packed(along, offset, settings))
+                .map(|(along, offset)| self.packed(along, offset))
                 .collect::<Option<_>>()?,
         })
     }
 
-    fn packed(&self, along: i32, offset: i32, settings: &EdgeSettings) -> Option<Vec<u8>> {
-        let kept = self.summits_that_matter(along, offset, settings, ABOVE)?;
+    fn packed(&self, along: i32, offset: i32) -> Option<Vec<u8>> {
+        let kept = self.summits_that_matter(along, offset, ABOVE)?;
         let eye = kept.sight.eye;
         let bytes = |(angle, summit): &(f64, Summit)| coded(*angle, summit, dot(summit.point_km, eye));
         Some(kept.summits.iter().flat_map(bytes).collect())
@@ -91,7 +90,7 @@ fn coded(angle: f64, summit: &Summit, towards_km: f64) -> [u8; 5] {
 
 #[cfg(test)]
 mod tests {
-    use super::super::MoonHeights;
+    use super::super::{EdgeSettings, MoonHeights};
     use super::*;
     use crate::{Conventions, Eclipse};
     use noonfall_ephemeris::Kernel;
@@ -100,9 +99,9 @@ mod tests {
     fn profiles_are_small_and_in_order() {
         let date = "2028-07-22".parse().unwrap();
         let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
-        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded());
+        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded(), &EdgeSettings::default());
         let middle = eclipse.greatest().tt;
-        let carried = lattice.carried(middle, middle.plus(100.0), &EdgeSettings::default()).unwrap();
+        let carried = lattice.carried(middle, middle.plus(100.0)).unwrap();
         // Both instants about it, and one more on either side at most.
         assert!((6..=12).contains(&carried.profiles.len()), "{}", carried.profiles.len());
         let start = middle - eclipse.elements().epoch();
@@ -119,6 +118,6 @@ mod tests {
             }
         }
         let (_, last) = eclipse.path_span().unwrap();
-        assert_eq!(lattice.carried(last.plus(7200.0), last.plus(7300.0), &EdgeSettings::default()), None);
+        assert_eq!(lattice.carried(last.plus(7200.0), last.plus(7300.0)), None);
     }
 }

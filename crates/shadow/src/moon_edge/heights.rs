@@ -55,6 +55,7 @@ struct Grid {
     /// Kilometres in one unit of a pixel.
     unit_km: f64,
     floor_km: f64,
+    ceiling_km: f64,
     source: Source,
     tiles: Vec<OnceLock<Option<Box<[i16]>>>>,
     bounds: Bounds,
@@ -80,6 +81,11 @@ impl Bounds {
     pub(super) fn empty() -> Bounds {
         let (rows, columns) = (72, 640);
         Bounds { rows, columns, highest_m: vec![i16::MIN; rows * columns] }
+    }
+
+    /// The highest of all, from the Moon's centre, km.
+    fn ceiling_km(&self) -> f64 {
+        DATUM_KM + f64::from(self.highest_m.iter().copied().max().unwrap_or(0)) / 1000.0
     }
 
     fn bin(&self, direction: Vec3) -> Option<usize> {
@@ -199,7 +205,7 @@ impl MoonHeights {
 
     /// No part of the edge is further from the Moon's centre than this, km.
     pub(super) fn ceiling_km(&self) -> f64 {
-        DATUM_KM + f64::from(self.0.bounds.highest_m.iter().copied().max().unwrap_or(0)) / 1000.0
+        self.0.ceiling_km
     }
 
     /// From tiles coded one by one.
@@ -213,6 +219,7 @@ impl MoonHeights {
             floor_km: LOWEST_EDGE_KM,
             tiles: coded.spans.iter().map(|_| OnceLock::new()).collect(),
             source: Source::Packed { bytes: Cow::Owned(coded.bytes), spans: coded.spans },
+            ceiling_km: coded.bounds.ceiling_km(),
             bounds: coded.bounds,
         }))
     }
@@ -227,6 +234,7 @@ impl MoonHeights {
         height_m: impl Fn(f64, f64) -> f64 + Send + Sync + 'static,
     ) -> MoonHeights {
         let (rows, columns) = tiles(per_degree);
+        let bounds = Bounds { rows: 72, columns: 1, highest_m: vec![highest_m.ceil() as i16; 72] };
         MoonHeights(Arc::new(Grid {
             short: "made up".to_owned(),
             name: "made up".to_owned(),
@@ -236,7 +244,8 @@ impl MoonHeights {
             floor_km: DATUM_KM + lowest_m / 1000.0,
             source: Source::Computed(Box::new(height_m)),
             tiles: (0..rows * columns).map(|_| OnceLock::new()).collect(),
-            bounds: Bounds { rows: 72, columns: 1, highest_m: vec![highest_m.ceil() as i16; 72] },
+            ceiling_km: bounds.ceiling_km(),
+            bounds,
         }))
     }
 }
@@ -258,6 +267,7 @@ impl Grid {
         let bounds_at = 28;
         let sizes_at = bounds_at + 2 * rows * columns;
         let highest_m = bytes[bounds_at..sizes_at].chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect();
+        let bounds = Bounds { rows, columns, highest_m };
         let (tile_rows, tile_columns) = tiles(per_degree);
         let count = tile_rows * tile_columns;
         let mut at = sizes_at + 4 * count;
@@ -277,7 +287,8 @@ impl Grid {
             floor_km: LOWEST_EDGE_KM,
             source: Source::Packed { bytes: Cow::Borrowed(bytes), spans },
             tiles: (0..count).map(|_| OnceLock::new()).collect(),
-            bounds: Bounds { rows, columns, highest_m },
+            ceiling_km: bounds.ceiling_km(),
+            bounds,
         }
     }
 

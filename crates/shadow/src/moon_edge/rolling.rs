@@ -24,8 +24,9 @@ const ABREAST: usize = 110;
 /// because the bottom of a notch may lie between it and the next, the rest for corners between two pushes.
 const BETWEEN: f64 = 0.25 / 206_265.0;
 
-/// A summit is kept if it stands no more than this above what the ball reaches (0.12″): sights differ a little.
-const KEPT: f64 = 0.12 / 206_265.0;
+/// A summit is kept if it stands no more than this above what the ball reaches (0.06″): from sights half a step
+/// apart summits are shifted against one another by 0.025″.
+const KEPT: f64 = 0.06 / 206_265.0;
 
 /// Where the edge leaves hardly any totality the ball is let out so far all the same (2″).
 const LEAST_OFFSET: f64 = 2.0 / 206_265.0;
@@ -54,7 +55,7 @@ pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept
                 known.push((angle, summit));
             }
         }
-        reach = reached(&known, suns);
+        reach = reached(&lowest_about_pushes(&known), suns);
         known.retain(|(angle, summit)| summit.tangent <= between(&reach, *angle) + BETWEEN);
     }
     known.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -83,42 +84,60 @@ pub(super) fn of_these(summits: &[(f64, Summit)], suns: &[f64], above: f64) -> V
     summits.iter().copied().filter(|(angle, summit)| summit.tangent <= between(&reach, *angle) + above).collect()
 }
 
-/// How far the ball can reach in each of the directions, whichever of the Suns it is.
-fn reached(known: &[(f64, Summit)], suns: &[f64]) -> Vec<f64> {
-    let turn = |away: usize| (away as f64 * TAU / PUSHES as f64).sin_cos();
-    let turns: Vec<(f64, f64)> = (0..=ABREAST).map(turn).collect();
-    let mut reach = vec![f64::NEG_INFINITY; PUSHES];
-    for &sun in suns {
-        let mut offset = vec![f64::INFINITY; PUSHES];
-        for (angle, summit) in known {
-            let place = angle / TAU * PUSHES as f64;
-            let first = place as usize;
-            let (sin, cos) = (place.fract() * TAU / PUSHES as f64).sin_cos();
-            let mut bound = |push: usize, ahead: f64, aside: f64| {
-                let under = sun * sun - aside * aside * summit.tangent * summit.tangent;
-                if under > 0.0 {
-                    let cell = &mut offset[push % PUSHES];
-                    *cell = cell.min(ahead * summit.tangent - under.sqrt());
-                }
-            };
-            // Pushes at and after the summit's direction, and before it.
-            for (away, &(s, c)) in turns.iter().enumerate() {
-                bound(first + away, c * cos + s * sin, s * cos - c * sin);
-                bound(first + PUSHES - away, c * cos - s * sin, s * cos + c * sin);
-            }
-        }
-        for (push, &offset) in offset.iter().enumerate() {
-            let d = if offset.is_finite() { offset.max(LEAST_OFFSET) } else { LEAST_OFFSET };
-            for (away, (sin, cos)) in turns.iter().enumerate() {
-                let far = d * cos + (sun * sun - d * d * sin * sin).sqrt();
-                for other in [push + away, push + PUSHES - away] {
-                    let cell = &mut reach[other % PUSHES];
-                    *cell = cell.max(far);
-                }
-            }
+/// Of the summits nearest to each push the lowest: with fewer the ball is never held too short.
+fn lowest_about_pushes(known: &[(f64, Summit)]) -> Vec<(f64, Summit)> {
+    let mut lowest: Vec<Option<(f64, Summit)>> = vec![None; PUSHES];
+    for &(angle, summit) in known {
+        let slot = &mut lowest[(angle / TAU * PUSHES as f64).round() as usize % PUSHES];
+        if slot.is_none_or(|(_, other)| summit.tangent < other.tangent) {
+            *slot = Some((angle, summit));
         }
     }
+    lowest.into_iter().flatten().collect()
+}
+
+/// How far the ball can reach in each of the directions, whichever of the Suns it is.
+fn reached(known: &[(f64, Summit)], suns: &[f64]) -> Vec<f64> {
+    let step = TAU / PUSHES as f64;
+    // Sines and cosines of the pushes about one, from furthest before to furthest after it.
+    let abreast: Vec<[f64; 2]> =
+        (0..=2 * ABREAST).map(|k| ((k as f64 - ABREAST as f64) * step).sin_cos().into()).collect();
+    let mut reach = vec![f64::NEG_INFINITY; PUSHES];
+    for &sun in suns {
+        let mut offset = vec![f64::INFINITY; PUSHES + 2 * ABREAST];
+        for (angle, summit) in known {
+            let place = angle / TAU * PUSHES as f64;
+            let first = (place as usize).min(PUSHES - 1);
+            let (sin, cos) = ((place - first as f64) * step).sin_cos();
+            let (sin, cos) = (sin * summit.tangent, cos * summit.tangent);
+            for (cell, &[s, c]) in offset[first..].iter_mut().zip(&abreast) {
+                let (aside, ahead) = (s * cos - c * sin, c * cos + s * sin);
+                // Not a number where the summit stands too far aside to be touched, and then not the least.
+                let touched = ahead - (sun * sun - aside * aside).sqrt();
+                *cell = if touched < *cell { touched } else { *cell };
+            }
+        }
+        let mut far = vec![f64::NEG_INFINITY; PUSHES + 2 * ABREAST];
+        for (push, offset) in folded(&offset, f64::min).into_iter().enumerate() {
+            let d = if offset.is_finite() { offset.max(LEAST_OFFSET) } else { LEAST_OFFSET };
+            for (cell, &[s, c]) in far[push..].iter_mut().zip(&abreast) {
+                let touched = d * c + (sun * sun - d * d * s * s).sqrt();
+                *cell = if touched > *cell { touched } else { *cell };
+            }
+        }
+        reach.iter_mut().zip(folded(&far, f64::max)).for_each(|(cell, far)| *cell = cell.max(far));
+    }
     reach
+}
+
+/// Cells that began [`ABREAST`] before the first direction and ended as far after the last, put together all round.
+fn folded(cells: &[f64], put: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+    let mut round = cells[ABREAST..ABREAST + PUSHES].to_vec();
+    for (at, &cell) in cells.iter().enumerate().filter(|(at, _)| !(ABREAST..ABREAST + PUSHES).contains(at)) {
+        let round = &mut round[(at + PUSHES - ABREAST) % PUSHES];
+        *round = put(*round, cell);
+    }
+    round
 }
 
 /// Between two of those directions in a straight line, which is never too low by more than the ball's curve, 0.001″.

@@ -7,7 +7,7 @@
 
 use super::heights::{BOUND_STEP_DEG, DATUM_KM, MoonHeights};
 use super::sky::Sight;
-use noonfall_ephemeris::vector::{Vec3, add, scale};
+use noonfall_ephemeris::vector::{Vec3, add, scale, sub};
 use std::f64::consts::TAU;
 
 /// Nothing shows from further before or behind the rim: 10.8 km, the highest there is, over the lowest edge at 1731 km.
@@ -136,22 +136,24 @@ impl<'a> Skyline<'a> {
         add(scale(outward, cos), scale(self.sight.eye, sin))
     }
 
-    /// The arc about an angle, to so much on either side.
-    fn trace(&self, outward: Vec3, middle_rad: f64, half_rad: f64) -> Trace {
-        let middle = self.direction(outward, middle_rad.sin_cos());
-        if middle[2].abs() > POLAR {
+    /// The arc about an angle (its sine and cosine), to so much on either side.
+    fn trace(&self, outward: Vec3, (sin, cos): (f64, f64), half_rad: f64) -> Trace {
+        let [x, y, z] = self.direction(outward, (sin, cos));
+        if z.abs() > POLAR {
             return Trace::Exact { outward, eye: self.sight.eye };
         }
-        let place = |rad: f64| self.heights.place(self.direction(outward, rad.sin_cos()));
-        let ends = [place(middle_rad - half_rad), place(middle_rad + half_rad)];
-        let middle = self.heights.place(middle);
-        let samples = self.heights.samples();
-        let near = |x: f64| x - ((x - middle[1]) / samples).round() * samples;
-        let (before, after) = ([ends[0][0], near(ends[0][1])], [ends[1][0], near(ends[1][1])]);
+        // Along the circle the direction p goes on by p' and bends by −p; latitude is asin z, longitude atan2(y, x).
+        let [dx, dy, dz] = sub(scale(self.sight.eye, cos), scale(outward, sin));
+        let level = 1.0 - z * z;
+        let cos_lat = level.sqrt();
+        let lat = [dz / cos_lat, -z * (level - dz * dz) / (level * cos_lat)];
+        let lon = (x * dy - y * dx) / level;
+        let lon = [lon, 2.0 * lon * z * dz / level];
+        let per_rad = self.heights.samples() / TAU * half_rad;
         Trace::Parabola {
-            middle,
-            slope: std::array::from_fn(|i| 0.5 * (after[i] - before[i])),
-            bend: std::array::from_fn(|i| 0.5 * (after[i] + before[i]) - middle[i]),
+            middle: self.heights.place([x, y, z]),
+            slope: [-lat[0] * per_rad, lon[0] * per_rad],
+            bend: [-0.5 * lat[1] * per_rad * half_rad, 0.5 * lon[1] * per_rad * half_rad],
         }
     }
 
@@ -216,7 +218,7 @@ impl<'a> Skyline<'a> {
                 continue;
             }
             let middle_rad = self.rim_rad + f64::from(side) * (f64::from(first) + half) * self.step_rad;
-            let trace = self.trace(outward, middle_rad, half * self.step_rad);
+            let trace = self.trace(outward, middle_rad.sin_cos(), half * self.step_rad);
             // The rim itself belongs to the first piece.
             let start = if first == 0 && side == 1 { 0 } else { first + 1 };
             let end = zero + side * (first + self.per_piece);
@@ -267,8 +269,8 @@ impl<'a> Skyline<'a> {
     /// The top within a pixel of a sample. Along a line the surface is a parabola from one line of the grid to the next, so
     /// the crossings are looked at, and the parabolas beside the highest.
     fn climb(&self, outward: Vec3, k: i32, best: &mut Summit) {
-        let trace = self.trace(outward, self.rim_rad + f64::from(k) * self.step_rad, self.step_rad);
         let (sin_k, cos_k) = self.beta(k);
+        let trace = self.trace(outward, (sin_k, cos_k), self.step_rad);
         let look = |part: f64| {
             let delta = part * self.step_rad;
             let (sin, cos) = (delta * (1.0 - delta * delta / 6.0), 1.0 - 0.5 * delta * delta);

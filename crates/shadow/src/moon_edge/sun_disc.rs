@@ -36,8 +36,8 @@ pub(super) struct Placed {
     cos_radius: f64,
     /// sin² σ − sin² d.
     room: f64,
-    /// Celestial north in the axes of the sight, radians.
-    turn: f64,
+    /// Celestial north in the axes of the sight, eastwards and northwards.
+    celestial_north: [f64; 2],
 }
 
 impl SunDisc {
@@ -63,7 +63,7 @@ impl SunDisc {
             cos_separation: (1.0 - offset * offset).sqrt(),
             cos_radius: (1.0 - sin_radius * sin_radius).sqrt(),
             room: sin_radius * sin_radius - offset * offset,
-            turn: dot(sky.sight.north, sight.east).atan2(dot(sky.sight.north, sight.north)),
+            celestial_north: [dot(sky.sight.north, sight.east), dot(sky.sight.north, sight.north)],
         }
     }
 }
@@ -78,6 +78,13 @@ impl Placed {
         }
         let c = self.cos_radius;
         (along * self.cos_separation + c * under.sqrt()) / (c * c - along * along)
+    }
+
+    /// A straight line above [`Placed::reach`] for every direction, which it meets towards the Sun and away from it: value
+    /// and slope.
+    pub(super) fn reach_at_most(&self) -> [f64; 2] {
+        let (ahead, behind) = (self.reach(self.offset), self.reach(-self.offset));
+        [0.5 * (ahead + behind), 0.5 * (ahead - behind) / self.offset.max(f64::MIN_POSITIVE)]
     }
 
     /// How far the Sun reaches beyond a point of the edge; `None` where that direction does not count.
@@ -116,7 +123,8 @@ impl Placed {
     fn position_angle_deg(&self, outward: [f64; 2], reach: f64) -> f64 {
         let x = reach * outward[0] - self.centre[0] / self.cos_separation;
         let y = reach * outward[1] - self.centre[1] / self.cos_separation;
-        wrap_360((x.atan2(y) - self.turn).to_degrees())
+        let [east, north] = self.celestial_north;
+        wrap_360((x.atan2(y) - east.atan2(north)).to_degrees())
     }
 
     /// The same for the point of the disc over a point of the edge.

@@ -11,7 +11,7 @@ use super::profile::{DIRECTIONS, Gap, Profile};
 use super::settings::EdgeSettings;
 use super::sky::{Libration, Sky};
 use super::sun_disc::SunDisc;
-use crate::contacts::{Cone, Snapshot, least_separation, sweep};
+use crate::contacts::{Cone, Snapshot, least_separation};
 use crate::eclipse::Eclipse;
 use crate::relation::Station;
 use crate::site::Site;
@@ -144,8 +144,8 @@ impl<'a> Scene<'a> {
         if !could_cover(&self.sky(middle), heights, settings) {
             return None;
         }
-        // Where the smooth Moon would have its contacts.
-        let half_s = sweep(elements, &self.station, Cone::Umbra, middle).map_or(0.0, |s| 0.5 * (s.last - s.first));
+        // Where the smooth Moon has its contacts, to within seconds.
+        let half_s = Snapshot::at(elements, &self.station, middle).half_passage_s(Cone::Umbra).unwrap_or(0.0);
         Some(Guess { middle, half_s, disc: SunDisc::new(settings) })
     }
 

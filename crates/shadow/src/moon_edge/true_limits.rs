@@ -32,24 +32,21 @@ impl Eclipse {
     /// The lines beyond which the Moon's true edge leaves no totality, a point for each of the smooth limits' every so many
     /// seconds. Points near the very ends of the path, and where a hybrid eclipse is not total, are left out.
     pub fn true_limits(&self, heights: &MoonHeights, settings: &EdgeSettings, every_s: f64) -> TrueLimits {
-        EdgeLattice::new(self, heights).true_limits(settings, every_s)
+        EdgeLattice::new(self, heights, settings).true_limits(every_s)
     }
 }
 
 impl EdgeLattice {
     /// As [`Eclipse::true_limits`].
-    pub fn true_limits(&self, settings: &EdgeSettings, every_s: f64) -> TrueLimits {
+    pub fn true_limits(&self, every_s: f64) -> TrueLimits {
         let path = self.eclipse().path(every_s);
         let smooth = |side: fn(&crate::path::PathPoint) -> Option<GeoPoint>| -> Vec<GeoPoint> {
             path.points.iter().filter_map(side).collect()
         };
-        TrueLimits {
-            north: self.limit_near(&smooth(|p| p.north), settings),
-            south: self.limit_near(&smooth(|p| p.south), settings),
-        }
+        TrueLimits { north: self.limit_near(&smooth(|p| p.north)), south: self.limit_near(&smooth(|p| p.south)) }
     }
 
-    fn limit_near(&self, smooth: &[GeoPoint], settings: &EdgeSettings) -> Vec<GeoPoint> {
+    fn limit_near(&self, smooth: &[GeoPoint]) -> Vec<GeoPoint> {
         (0..smooth.len())
             .into_par_iter()
             .filter_map(|k| {
@@ -59,13 +56,13 @@ impl EdgeLattice {
                 } else {
                     bearing_deg(smooth[k], before) + 180.0
                 };
-                self.limit_across(smooth[k], along_deg, settings)
+                self.limit_across(smooth[k], along_deg)
             })
             .collect()
     }
 
     /// The limit on the geodesic at right angles to the smooth one.
-    fn limit_across(&self, smooth: GeoPoint, along_deg: f64, settings: &EdgeSettings) -> Option<GeoPoint> {
+    fn limit_across(&self, smooth: GeoPoint, along_deg: f64) -> Option<GeoPoint> {
         let longer = |deg: f64| {
             let place = destination(smooth, deg, 3.0);
             self.eclipse().quick(&Site::at_sea_level(place)).duration_s
@@ -73,7 +70,7 @@ impl EdgeLattice {
         let inwards_deg =
             if longer(along_deg + 90.0) > longer(along_deg - 90.0) { along_deg + 90.0 } else { along_deg - 90.0 };
         let at = |inwards_km: f64| destination(smooth, inwards_deg, inwards_km);
-        let total = |inwards_km: f64| self.totality(&Site::at_sea_level(at(inwards_km)), settings).is_some();
+        let total = |inwards_km: f64| self.totality(&Site::at_sea_level(at(inwards_km))).is_some();
         // Outwards from a place that has totality, inwards from one that has none.
         let start = total(0.0);
         let sign = if start { -1.0 } else { 1.0 };
@@ -104,14 +101,14 @@ mod tests {
     fn totality_ends_at_the_limits() {
         let date = "2028-07-22".parse().unwrap();
         let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
-        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded());
+        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded(), &EdgeSettings::default());
         let settings = EdgeSettings::default();
         let path = eclipse.path(3600.0);
         let point = path.points.iter().find(|p| p.north.is_some() && p.south.is_some() && p.central.is_some()).unwrap();
         let (north, south) = (point.north.unwrap(), point.south.unwrap());
         for (smooth, other) in [(north, south), (south, north)] {
             let across_deg = bearing_deg(smooth, other);
-            let found = lattice.limit_across(smooth, across_deg + 90.0, &settings).unwrap();
+            let found = lattice.limit_across(smooth, across_deg + 90.0).unwrap();
             let away_km = crate::geodesy::distance_km(smooth, found);
             assert!(away_km > 0.02 && away_km < 12.0, "{away_km}");
             let inwards_deg = bearing_deg(found, other);
