@@ -47,6 +47,12 @@ fn a_flat_moon_has_the_contacts_of_its_height_and_every_format_names_the_file() 
         no_nan(&shown);
     }
     holds(&stdout(&at(&grid, "--edge=smooth")), &["made-up.img"]);
+    // A table of many places says it once, below.
+    let sites = folder.path().join("sites.csv");
+    fs::write(&sites, "name,lat,lon\nOne,-15.8,128.7\nTwo,-15.9,128.8\nFar,10,10\n").unwrap();
+    let sites = sites.to_str().unwrap();
+    let shown = stdout(&["at", "2028-07-22", "--sites", sites, "--moon-grid", &grid, "--format=table"]);
+    assert_eq!(shown.matches("made-up.img").count(), 1, "{shown}");
     let grid = pds(folder.path(), LABEL, &flat(-3000.0));
     let low = json(&at(&grid, "--format=json"));
     let longer = number(&high, "/moon_edge/duration_s") - number(&low, "/moon_edge/duration_s");
@@ -132,6 +138,9 @@ fn a_plan_with_a_smooth_grid_gives_the_smooth_contacts() {
         let written = fs::read_to_string(out.join(file)).unwrap().replace("\r\n ", "");
         assert!(written.contains("made-up.lbl") && !written.contains("LDEM_16"), "{file}");
     }
+    // Lines of a map break between words.
+    let map = fs::read_to_string(out.join("map.svg")).unwrap();
+    assert!(map.contains("made-up.lbl") && !map.contains("LDEM_16"));
     // The option goes before the plan's key.
     let other = folder.path().join("other");
     fs::create_dir(&other).unwrap();

@@ -129,12 +129,27 @@ pub fn table(prospects: &[Prospect]) -> Sheet {
     sheets::circumstances(&rows)
 }
 
+/// The rows as a terminal shows them, and which edge of the Moon the contacts are at.
+pub fn table_for_terminal(prospects: &[Prospect]) -> String {
+    let mut text = table(prospects).to_terminal();
+    if let Some(edge) = edge_sentence(prospects) {
+        text.push_str(&edge);
+        text.push('\n');
+    }
+    text
+}
+
+/// Which edge of the Moon the contacts of the places are at; nothing where none of them lies near the path.
+fn edge_sentence(prospects: &[Prospect]) -> Option<String> {
+    let edge = prospects.iter().find_map(|p| p.offer.as_ref()?.moon_edge.as_ref())?;
+    Some(crate::publish::edge_sentence(edge.shown(), &edge.source))
+}
+
 /// The contacts of every place, for a calendar.
 pub fn calendar(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
     let sites: Vec<ExportSite> = prospects.iter().map(export).collect();
     let stamp = noonfall_ephemeris::time_scales::midnight_utc(eclipse.date());
-    let edge = prospects.iter().find_map(|p| p.offer.as_ref()?.moon_edge.as_ref());
-    let edge = edge.map_or_else(String::new, |edge| crate::publish::edge_sentence(edge.shown(), &edge.source));
+    let edge = edge_sentence(prospects).unwrap_or_default();
     calendar::contacts(&ExportHead { edge, ..ExportHead::of(eclipse) }, &sites, stamp)
 }
 

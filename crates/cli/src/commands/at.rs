@@ -46,7 +46,7 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let single = options.sites.is_none();
     match options.format.unwrap_or(if output::to_terminal() { AtFormat::Table } else { AtFormat::Json }) {
         AtFormat::Table if single => output::data(&sheets::page(&eclipse, &found[0])),
-        AtFormat::Table => output::data(&sheets::table(&found).to_terminal()),
+        AtFormat::Table => output::data(&sheets::table_for_terminal(&found)),
         AtFormat::Json => output::data(&sheets::json(&eclipse, &found, single)),
         AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found)),
         AtFormat::Csv => output::data(&noonfall_render::exchange::csv::write(&sheets::table(&found))?),

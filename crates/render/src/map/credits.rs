@@ -15,7 +15,12 @@ pub const INVENTED: &str = "INVENTED DEMO DATA";
 
 /// Said on every map that gives times or durations: of a smooth Moon all over, or at the Moon's measured edge where that was computed.
 const SMOOTH: &str = "Times and durations are those of a smooth Moon; mountains and valleys on its edge move second and third contact by some seconds.";
-const MEASURED: &str = "Lengths at the sites are those at the Moon's measured edge; shading, central line and solid limits are those of a smooth Moon, some seconds and kilometres off.";
+fn measured(grid: &str) -> String {
+    format!(
+        "Lengths at the sites are those at the Moon's measured edge ({grid}); shading, central line and solid limits are \
+         those of a smooth Moon, some seconds and kilometres off."
+    )
+}
 
 /// The margin's notes in order, after the projection.
 #[must_use]
@@ -30,7 +35,7 @@ pub fn notes(sheet: &MapSheet<'_>) -> Vec<String> {
         };
         notes.push(format!("The best {} of {ranked} sites are numbered; {dots}.", sites::MOST_NUMBERED));
     }
-    notes.push(if sheet.path.true_limits.is_empty() { SMOOTH } else { MEASURED }.to_owned());
+    notes.push(sheet.path.edge_grid.as_deref().map_or_else(|| SMOOTH.to_owned(), measured));
     let mut credits = vec![basemap::CREDIT.to_owned()];
     credits.extend(sheet.credits.iter().cloned());
     notes.push(format!("{}.", credits.join(". ")));

@@ -32,15 +32,17 @@ impl PathLines {
             north_limit: line(path.north_limit),
             south_limit: line(path.south_limit),
             true_limits: Vec::new(),
+            edge_grid: None,
             polygon: line(path.polygon),
             instants,
             longest_s,
         })
     }
 
-    /// With the lines beyond which the Moon's measured edge leaves no totality.
+    /// With the lines beyond which the Moon's measured edge leaves no totality, and the grid of heights it is taken from.
     #[must_use]
-    pub fn with_true_limits(mut self, limits: TrueLimits) -> PathLines {
+    pub fn with_true_limits(mut self, limits: TrueLimits, grid: &str) -> PathLines {
+        self.edge_grid = Some(grid.to_owned());
         self.true_limits = [limits.north, limits.south].into_iter().filter(|line| line.len() > 1).collect();
         self
     }

@@ -142,6 +142,8 @@ pub struct PathLines {
     pub south_limit: Vec<Vec<GeoPoint>>,
     /// The lines beyond which the Moon's measured edge leaves no totality, in pieces; drawn on regional maps.
     pub true_limits: Vec<Vec<GeoPoint>>,
+    /// The grid of heights that the measured edge is taken from, in a word or two; nothing where the Moon is smooth.
+    pub edge_grid: Option<String>,
     /// Rings around the path, closed at its sunrise and sunset ends.
     pub polygon: Vec<Vec<GeoPoint>>,
     /// The path instant by instant, in order of time, a minute apart or closer.

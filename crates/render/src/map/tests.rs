@@ -24,6 +24,7 @@ fn invented_path(from: GeoPoint, bearing: f64) -> PathLines {
         north_limit: vec![Vec::new()],
         south_limit: vec![Vec::new()],
         true_limits: Vec::new(),
+        edge_grid: None,
         polygon: Vec::new(),
         instants: Vec::new(),
         longest_s: 160.0,

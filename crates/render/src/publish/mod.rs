@@ -106,7 +106,9 @@ impl<'a> Publication<'a> {
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
         let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
         let lines = match &lattice {
-            Some(lattice) => lines.with_true_limits(lattice.true_limits(TRUE_LIMITS_STEP_S)),
+            Some(lattice) => {
+                lines.with_true_limits(lattice.true_limits(TRUE_LIMITS_STEP_S), outcome.rules.heights().grid())
+            }
             None => lines,
         };
         let described = |(place, site)| {
