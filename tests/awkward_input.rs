@@ -99,6 +99,26 @@ fn hostile_names_stay_text() {
 }
 
 /// One PDF for several buses: a page for each site that was asked for.
+/// Letters that the fonts hold are set, others are written in Latin and that is said; file names are plain.
+#[test]
+fn names_in_any_script_are_set_or_said() {
+    let (folder, plan) =
+        plan_for("name,lat,lon\nالأقصر,-15.49,128.12\nصلالة Salalah,-15.6,128.3\n哈密,-15.7,128.5\nמצפה (3),-15.65,128.4\n");
+    let plans = fs::read_to_string(&plan).unwrap().replace("briefs = 1", "briefs = 4");
+    fs::write(&plan, plans).unwrap();
+    let out = folder.path().join("out");
+    let said = noonfall(&["rank", plan.to_str().unwrap(), "--out", out.to_str().unwrap(), "--format", "csv"]);
+    assert!(said.status.success());
+    holds(&String::from_utf8_lossy(&said.stderr), &["\"哈密\" is written \"HaMi\""]);
+    assert!(!String::from_utf8_lossy(&said.stderr).contains("Salalah"));
+    for name in ["brief-alaqsr.pdf", "brief-slalh-salalah.pdf", "map-hami.svg", "brief-mzph-3.pdf"] {
+        assert!(out.join(name).is_file(), "{name}: {:?}", fs::read_dir(&out).unwrap().collect::<Vec<_>>());
+    }
+    let map = fs::read_to_string(out.join("map.svg")).unwrap();
+    holds(&map, &["HaMi", "الأقصر", "<tspan font-family=\"Noto Sans Arabic\">صلالة"]);
+    assert!(!map.contains('哈') && !map.contains('□'));
+}
+
 #[test]
 fn a_group_brief_has_a_page_for_each_site() {
     let folder = tempfile::tempdir().unwrap();

@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use any_ascii::any_ascii_char;
 use rustybuzz::Face;
 use unicode_segmentation::UnicodeSegmentation as _;
 
@@ -88,9 +89,10 @@ fn covered(c: char) -> bool {
     stack(Weight::Regular).any(|place| face(place).is_some_and(|face| face.glyph_index(c).is_some()))
 }
 
-/// Text with every character that none of the shipped fonts can draw replaced by a hollow box, so that no letter is ever missing in a PDF
-/// (PDF/UA-1) and nobody wonders about an empty gap. Joiners and variation selectors beside such a character go with it.
-/// What is plain ASCII stays as it is, so that a drawing's markup comes through whole; so do the marks that isolate a direction.
+/// Text that the shipped fonts can draw, so that no letter is ever missing in a PDF (PDF/UA-1) and nobody wonders about an
+/// empty gap: letters that none of them holds are written in the Latin alphabet, letter by letter; other signs become a
+/// hollow box, joiners and variation selectors beside one go with it. What is plain ASCII stays as it is, so that a
+/// drawing's markup comes through whole; so do the marks that isolate a direction.
 #[must_use]
 pub fn drawable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -100,11 +102,40 @@ pub fn drawable(text: &str) -> String {
                 if !covered(c) || out.ends_with('□') => {}
             '\u{2066}'..='\u{2069}' => out.push(c),
             c if c.is_ascii() || covered(c) => out.push(c),
+            c if c.is_alphabetic() && !any_ascii_char(c).is_empty() => out.push_str(any_ascii_char(c)),
             _ if out.ends_with('□') => {}
             _ => out.push('□'),
         }
     }
     out
+}
+
+/// Stretches of a text that one face of the stack can draw, each with the place of that face in [`all_faces`]. What goes
+/// with a letter (spaces, marks, figures) stays with the face before it as long as that holds it too.
+pub(crate) fn stretches(text: &str, weight: Weight) -> Vec<(Option<usize>, &str)> {
+    let mut out: Vec<(Option<usize>, std::ops::Range<usize>)> = Vec::new();
+    let holds = |place: usize, c: char| face(place).is_some_and(|face| face.glyph_index(c).is_some());
+    for (at, c) in text.char_indices() {
+        let end = at + c.len_utf8();
+        match out.last_mut() {
+            Some((place, stretch)) if !c.is_alphabetic() && place.is_some_and(|place| holds(place, c)) => {
+                stretch.end = end;
+            }
+            last => {
+                let place = stack(weight).find(|&place| holds(place, c));
+                match last {
+                    Some((same, stretch)) if *same == place => stretch.end = end,
+                    _ => out.push((place, at..end)),
+                }
+            }
+        }
+    }
+    out.into_iter().map(|(place, stretch)| (place, &text[stretch])).collect()
+}
+
+/// The family of a face by its place in [`all_faces`].
+pub(crate) fn family_of(place: usize) -> Option<&'static str> {
+    if place < FIRST_FALLBACK { Some(FAMILY) } else { STACK.get(place - FIRST_FALLBACK + 1).copied() }
 }
 
 /// Width of a line of text at a size, in the size's unit: the sum of advances, kerning left out.
@@ -212,9 +243,20 @@ mod tests {
     }
 
     #[test]
-    fn letters_without_a_glyph_become_one_box() {
-        assert_eq!(drawable("Bar 🌞🌞 \u{1F468}\u{200D}\u{1F469} 日本"), "Bar □ □ □");
+    fn letters_without_a_glyph_are_written_in_latin_and_other_signs_become_one_box() {
+        assert_eq!(drawable("Bar 🌞🌞 \u{1F468}\u{200D}\u{1F469} 日本"), "Bar □ □ RiBen");
         assert_eq!(drawable("אבג عربي Ωж"), "אבג عربي Ωж");
+    }
+
+    #[test]
+    fn a_line_of_two_scripts_is_cut_where_the_face_changes() {
+        let found = stretches("صلالة (1) Salalah", Weight::Regular);
+        let families: Vec<_> = found.iter().map(|(place, text)| (place.and_then(family_of), *text)).collect();
+        assert_eq!(families[0].0, Some("Noto Sans Arabic"));
+        assert!(families[0].1.starts_with("صلالة"));
+        assert_eq!(families.last().copied(), Some((Some(FAMILY), "Salalah")));
+        assert_eq!(stretches("Ελλάδα, Москва 5 m", Weight::Bold), [(Some(1), "Ελλάδα, Москва 5 m")]);
+        assert!(stretches("", Weight::Bold).is_empty());
     }
 
     #[test]

@@ -227,6 +227,7 @@ impl Svg {
         if text.is_empty() {
             return;
         }
+        let text = &*fonts::drawable(text);
         self.letters.push_str(text);
         let anchor = match style.anchor {
             Anchor::Start => "start",
@@ -258,7 +259,7 @@ impl Svg {
                 Num((style.size * 0.26).max(2.0))
             );
         }
-        let _ = writeln!(self.body, ">{}</text>", escape(text));
+        let _ = writeln!(self.body, ">{}</text>", in_faces(text, style.weight));
     }
 
     /// Appends markup that this crate's own code has already made well-formed, such as a chart's inner drawing.
@@ -467,6 +468,22 @@ pub fn arc(centre: [f64; 2], radius: f64, from_deg: f64, sweep_deg: f64) -> Stri
         Num(end[1]),
         r = Num(radius)
     )
+}
+
+/// Text with every stretch that the main face lacks in an element that names the face which has it: programs that choose a
+/// face for a whole line would leave out the letters of the other.
+fn in_faces(text: &str, weight: Weight) -> String {
+    let main = fonts::stack(weight).next();
+    let mut out = String::with_capacity(text.len());
+    for (place, stretch) in fonts::stretches(text, weight) {
+        match place.filter(|place| Some(*place) != main).and_then(fonts::family_of) {
+            Some(family) => {
+                let _ = write!(out, "<tspan font-family=\"{family}\">{}</tspan>", escape(stretch));
+            }
+            None => out.push_str(&escape(stretch)),
+        }
+    }
+    out
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_render::brief::{Paper, brief_pdf, brief_png, brief_svg};
 use noonfall_render::exchange::slug;
-use noonfall_render::publish::Publication;
+use noonfall_render::publish::{Publication, unset_letters};
 use noonfall_scoring::plan::nearest;
 use noonfall_scoring::run;
 use std::path::PathBuf;
@@ -49,6 +49,9 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
     }
     if !unknown.is_empty() {
         return Err(Failure::BadInput(unknown.join("\n")));
+    }
+    if let Some(unset) = unset_letters(options.site.iter().map(String::as_str)) {
+        output::note(options.common.quiet, &unset);
     }
     let publication = Publication::for_sites(&outcome, &places);
     let models = places.iter().map(|&place| publication.brief(place)).collect::<Result<Vec<_>, _>>()?;

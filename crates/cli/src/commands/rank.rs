@@ -26,6 +26,9 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         }
         batch.commit()?;
         output::note(options.common.quiet, &format!("report written to {}", folder.display()));
+        if let Some(unset) = publish::unset_letters(outcome.ranking.sites.iter().map(|s| s.name.as_str())) {
+            output::note(options.common.quiet, &unset);
+        }
     }
     let ranking = &outcome.ranking;
     for note in &ranking.notes {

@@ -1,9 +1,13 @@
 //! Names made fit for file names and identifiers.
 
-/// Lower-case letters, digits and single hyphens, at most 48 characters; `site` where nothing is left. Accents are dropped, not guessed.
+use any_ascii::any_ascii_char;
+
+/// Lower-case letters, digits and single hyphens, at most 48 characters; `site` where nothing is left. Letters other than the
+/// Latin alphabet's are written in it, letter by letter and without regard to language.
 pub fn slug(name: &str) -> String {
     let mut out = String::new();
-    for c in name.chars() {
+    let plain = name.chars().flat_map(|c| if c.is_alphanumeric() { any_ascii_char(c) } else { "-" }.chars());
+    for c in plain {
         if c.is_ascii_alphanumeric() {
             out.push(c.to_ascii_lowercase());
         } else if !out.is_empty() && !out.ends_with('-') {
@@ -51,7 +55,12 @@ mod tests {
     fn slugs_are_safe_file_names() {
         assert_eq!(slug("Alice Springs (east)"), "alice-springs-east");
         assert_eq!(slug("../../etc/passwd"), "etc-passwd");
-        assert_eq!(slug("日本"), "site");
+        // As Unicode's names of the letters and its table of Mandarin readings have them.
+        assert_eq!(slug("الأقصر"), "alaqsr");
+        assert_eq!(slug("Χανιά, Москва"), "chania-moskva");
+        assert_eq!(slug("São Luís"), "sao-luis");
+        assert_eq!(slug("哈密"), "hami");
+        assert_eq!(slug("🌞"), "site");
         assert!(slug(&"long name ".repeat(40)).len() <= 48);
     }
 
@@ -59,7 +68,7 @@ mod tests {
     fn like_names_get_different_slugs() {
         assert_eq!(
             unique_slugs(["Base", "base!", "日本", "中国", "base-2"]),
-            ["base", "base-2", "site", "site-2", "base-2-2"]
+            ["base", "base-2", "riben", "zhongguo", "base-2-2"]
         );
     }
 

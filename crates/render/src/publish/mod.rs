@@ -7,6 +7,7 @@ mod brief_facts;
 mod edge_pictures;
 mod export;
 mod ranking_sheet;
+mod unset_letters;
 
 use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
 use crate::chart::{ChartError, ChartPage};
@@ -29,6 +30,7 @@ use rayon::prelude::*;
 
 pub(crate) use export::{calendar_lines, edge_sentence, seen, window};
 pub use ranking_sheet::ranking as ranking_sheet;
+pub use unset_letters::unset_letters;
 
 /// Seconds between the instants of the path that maps and files carry.
 const PATH_STEP_S: f64 = 60.0;
