@@ -102,8 +102,9 @@ fn hostile_names_stay_text() {
 /// Letters that the fonts hold are set, others are written in Latin and that is said; file names are plain.
 #[test]
 fn names_in_any_script_are_set_or_said() {
-    let (folder, plan) =
-        plan_for("name,lat,lon\nالأقصر,-15.49,128.12\nصلالة Salalah,-15.6,128.3\n哈密,-15.7,128.5\nמצפה (3),-15.65,128.4\n");
+    let (folder, plan) = plan_for(
+        "name,lat,lon\nالأقصر,-15.49,128.12\nصلالة Salalah,-15.6,128.3\n哈密,-15.7,128.5\nמצפה (3),-15.65,128.4\n",
+    );
     let plans = fs::read_to_string(&plan).unwrap().replace("briefs = 1", "briefs = 4");
     fs::write(&plan, plans).unwrap();
     let out = folder.path().join("out");

@@ -4,6 +4,7 @@
 //!   outside (each check names its source);
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
 //! - [`candidates`]: candidates in every format that is read;
+//! - [`fallback`]: bases, and drives that know water, borders and traffic;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`documented`]: every command that the README and the guides show;
@@ -20,6 +21,7 @@ mod candidates;
 mod clouds;
 mod demo;
 mod documented;
+mod fallback;
 mod list;
 mod moon_grid;
 mod plan;

@@ -31,6 +31,8 @@ struct Edge {
     lon: f64,
     lat_step: f64,
     lon_step: f64,
+    /// Which of the region's shapes it bounds.
+    shape: u32,
 }
 
 /// A region on the globe bounded by closed rings, taken by the even-odd rule.
@@ -40,8 +42,8 @@ struct Edge {
 pub struct Region {
     edges: Vec<Edge>,
     bands: Vec<Vec<u32>>,
-    /// Latitudes at which an edge crosses the meridian of 180°, ascending.
-    seam: Vec<f64>,
+    /// Latitudes at which an edge crosses the meridian of 180°, ascending, and whose edge.
+    seam: Vec<(f64, u32)>,
 }
 
 /// Land without lakes.
@@ -70,6 +72,37 @@ impl Land {
         subtract(&self.land.spans(lat_deg), &self.lakes.spans(lat_deg))
     }
 
+    /// Which of the Earth's lands a place lies on; `None` in the sea. Places have the same number when one can walk from one
+    /// to the other, lakes or not; the outlines are cut at the meridian of 180°, so lands across it have two.
+    pub fn mass(&self, point: GeoPoint) -> Option<u32> {
+        self.land.shape_at(point)
+    }
+
+    /// The widest stretch of sea or lake on the straight line between two places, as a part of the line.
+    pub fn widest_water(&self, from: GeoPoint, to: GeoPoint) -> f64 {
+        let mut turns: Vec<(f64, bool)> = self.land.crossings(from, to).into_iter().map(|at| (at, true)).collect();
+        turns.extend(self.lakes.crossings(from, to).into_iter().map(|at| (at, false)));
+        turns.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (mut on_land, mut on_lake) = (self.land.contains(from), self.lakes.contains(from));
+        let (mut widest, mut since) = (0.0_f64, 0.0);
+        for (at, coast) in turns.into_iter().chain([(1.0, true)]) {
+            let wet = !on_land || on_lake;
+            if coast {
+                on_land = !on_land
+            } else {
+                on_lake = !on_lake
+            }
+            let wet_after = !on_land || on_lake;
+            if wet && (!wet_after || at == 1.0) {
+                widest = widest.max(at - since);
+            }
+            if !wet && wet_after {
+                since = at;
+            }
+        }
+        widest
+    }
+
     /// Whether a place is on dry land.
     ///
     /// ```
@@ -89,36 +122,47 @@ impl Region {
     /// # Units
     /// Degrees, any turn of longitude; between neighbouring vertices the shorter way round is meant.
     pub fn of_rings<R: IntoIterator<Item = (f64, f64)>>(rings: impl IntoIterator<Item = R>) -> Region {
+        Region::of_shapes(rings.into_iter().map(|ring| [ring]))
+    }
+
+    /// The same of shapes of rings: an outline and its holes.
+    fn of_shapes<R, S>(shapes: impl IntoIterator<Item = S>) -> Region
+    where
+        R: IntoIterator<Item = (f64, f64)>,
+        S: IntoIterator<Item = R>,
+    {
         let mut region = Region { edges: Vec::new(), bands: vec![Vec::new(); BANDS], seam: Vec::new() };
-        for ring in rings {
-            let ring: Vec<(f64, f64)> = ring.into_iter().collect();
-            for (i, &(lon, lat)) in ring.iter().enumerate() {
-                let (next_lon, next_lat) = ring[(i + 1) % ring.len()];
-                region.add((half_turn(lon), lat), (half_turn(next_lon - lon), next_lat - lat));
+        for (shape, rings) in (0..).zip(shapes) {
+            for ring in rings {
+                let ring: Vec<(f64, f64)> = ring.into_iter().collect();
+                for (i, &(lon, lat)) in ring.iter().enumerate() {
+                    let (next_lon, next_lat) = ring[(i + 1) % ring.len()];
+                    region.add((half_turn(lon), lat), (half_turn(next_lon - lon), next_lat - lat), shape);
+                }
             }
         }
-        region.seam.sort_by(f64::total_cmp);
+        region.seam.sort_by(|a, b| a.0.total_cmp(&b.0));
         region
     }
 
     fn of_topojson(text: &str, object: &str) -> Region {
         // The file is part of the program; a damaged copy reads as no land, which the tests below would catch.
         let topology: Option<Topology> = serde_json::from_str(text).ok();
-        Region::of_rings(topology.map(|t| t.rings(object)).unwrap_or_default())
+        Region::of_shapes(topology.map(|t| t.shapes(object)).unwrap_or_default())
     }
 
-    fn add(&mut self, (lon, lat): (f64, f64), (lon_step, lat_step): (f64, f64)) {
+    fn add(&mut self, (lon, lat): (f64, f64), (lon_step, lat_step): (f64, f64), shape: u32) {
         if lon_step == 0.0 && lat_step == 0.0 {
             return;
         }
         let end = lon + lon_step;
         if !(-180.0..180.0).contains(&end) {
             let at = if end < -180.0 { -180.0 } else { 180.0 };
-            self.seam.push(lat + lat_step * ((at - lon) / lon_step));
+            self.seam.push((lat + lat_step * ((at - lon) / lon_step), shape));
         }
         if lat_step != 0.0 {
             let index = self.edges.len() as u32;
-            self.edges.push(Edge { lat, lon, lat_step, lon_step });
+            self.edges.push(Edge { lat, lon, lat_step, lon_step, shape });
             let (low, high) = if lat_step > 0.0 { (lat, lat + lat_step) } else { (lat + lat_step, lat) };
             for band in band(low)..=band(high) {
                 self.bands[band].push(index);
@@ -141,7 +185,7 @@ impl Region {
             .collect();
         crossings.sort_by(f64::total_cmp);
         // Inside or outside at the meridian of 180°: by the number of edges that cross it between here and the north pole.
-        let north_of_here = self.seam.len() - self.seam.partition_point(|&s| s <= lat_deg);
+        let north_of_here = self.seam.len() - self.seam.partition_point(|s| s.0 <= lat_deg);
         let mut inside = north_of_here % 2 == 1;
         let mut spans = Vec::new();
         let mut from = -180.0;
@@ -162,6 +206,48 @@ impl Region {
     pub fn contains(&self, point: GeoPoint) -> bool {
         let lon = half_turn(point.lon_deg);
         self.spans(point.lat_deg).iter().any(|&(west, east)| west <= lon && lon < east)
+    }
+
+    /// Which shape holds a place.
+    fn shape_at(&self, point: GeoPoint) -> Option<u32> {
+        let (lat, lon) = (point.lat_deg, half_turn(point.lon_deg));
+        // A shape holds it that is left or entered an odd number of times from the north pole down the meridian of 180° and
+        // along the parallel.
+        let seam = self.seam.iter().filter(|s| s.0 > lat).map(|s| s.1);
+        let parallel = self.bands[band(lat)].iter().filter_map(|&i| {
+            let e = &self.edges[i as usize];
+            let meets = (e.lat <= lat) != (e.lat + e.lat_step <= lat);
+            (meets && half_turn(e.lon + e.lon_step * ((lat - e.lat) / e.lat_step)) <= lon).then_some(e.shape)
+        });
+        let mut odd = std::collections::BTreeSet::new();
+        for shape in seam.chain(parallel) {
+            if !odd.remove(&shape) {
+                odd.insert(shape);
+            }
+        }
+        odd.first().copied()
+    }
+
+    /// Where the straight line in longitude and latitude from one place to another crosses edges, from 0 to 1, ascending.
+    fn crossings(&self, from: GeoPoint, to: GeoPoint) -> Vec<f64> {
+        let (lon, lat) = (from.lon_deg, from.lat_deg);
+        let (lon_step, lat_step) = (half_turn(to.lon_deg - lon), to.lat_deg - lat);
+        let bands = [band(lat.min(to.lat_deg)), band(lat.max(to.lat_deg))];
+        let mut edges: Vec<u32> = self.bands[bands[0]..=bands[1]].iter().flatten().copied().collect();
+        edges.sort_unstable();
+        edges.dedup();
+        let mut at: Vec<f64> = edges
+            .into_iter()
+            .filter_map(|i| {
+                let e = &self.edges[i as usize];
+                let (x, y) = (half_turn(e.lon - lon), e.lat - lat);
+                let cross = lon_step * e.lat_step - lat_step * e.lon_step;
+                let (line, edge) = ((x * e.lat_step - y * e.lon_step) / cross, (x * lat_step - y * lon_step) / cross);
+                ((0.0..1.0).contains(&line) && (0.0..1.0).contains(&edge)).then_some(line)
+            })
+            .collect();
+        at.sort_by(f64::total_cmp);
+        at
     }
 
     /// Whether the region has no edge at all.
@@ -222,13 +308,13 @@ struct Geometry {
 }
 
 impl Topology {
-    /// All rings of an object, as `(lon, lat)` vertices.
-    fn rings(&self, object: &str) -> Vec<Vec<(f64, f64)>> {
+    /// All shapes of an object, each an outline and its holes, as `(lon, lat)` vertices.
+    fn shapes(&self, object: &str) -> Vec<Vec<Vec<(f64, f64)>>> {
         let mut indexes = Vec::new();
         if let Some(geometry) = self.objects.get(object) {
-            geometry.rings(&mut indexes);
+            geometry.shapes(&mut indexes);
         }
-        indexes.iter().map(|ring| self.ring(ring)).collect()
+        indexes.iter().map(|shape| shape.iter().map(|ring| self.ring(ring)).collect()).collect()
     }
 
     fn ring(&self, indexes: &[i32]) -> Vec<(f64, f64)> {
@@ -255,18 +341,24 @@ impl Topology {
 }
 
 impl Geometry {
-    /// Appends the arc indexes of each ring: the innermost lists, however deep a polygon or multipolygon nests them.
-    fn rings(&self, out: &mut Vec<Vec<i32>>) {
-        fn innermost(value: &serde_json::Value, out: &mut Vec<Vec<i32>>) {
+    /// Appends the arc indexes of each shape's rings: lists of the innermost lists, however deep a multipolygon or a
+    /// collection nests them.
+    fn shapes(&self, out: &mut Vec<Vec<Vec<i32>>>) {
+        fn ring(value: &serde_json::Value) -> Option<Vec<i32>> {
+            let list = value.as_array().filter(|list| list.first().is_some_and(serde_json::Value::is_i64))?;
+            Some(list.iter().filter_map(|v| v.as_i64().and_then(|i| i32::try_from(i).ok())).collect())
+        }
+        fn collect(value: &serde_json::Value, out: &mut Vec<Vec<Vec<i32>>>) {
             let Some(list) = value.as_array() else { return };
-            if list.first().is_some_and(serde_json::Value::is_i64) {
-                out.push(list.iter().filter_map(|v| v.as_i64().and_then(|i| i32::try_from(i).ok())).collect());
+            let rings: Vec<_> = list.iter().filter_map(ring).collect();
+            if rings.is_empty() {
+                list.iter().for_each(|v| collect(v, out));
             } else {
-                list.iter().for_each(|v| innermost(v, out));
+                out.push(rings);
             }
         }
-        innermost(&self.arcs, out);
-        self.geometries.iter().for_each(|g| g.rings(out));
+        collect(&self.arcs, out);
+        self.geometries.iter().for_each(|g| g.shapes(out));
     }
 }
 
@@ -276,6 +368,21 @@ mod tests {
 
     fn dry(lat_deg: f64, lon_deg: f64) -> bool {
         Land::shipped().contains(GeoPoint { lat_deg, lon_deg })
+    }
+
+    #[test]
+    fn lands_are_told_apart() {
+        let mass = |lat_deg, lon_deg| Land::shipped().mass(GeoPoint { lat_deg, lon_deg });
+        // Madrid, Magadan, Utrecht and Cape Town hang together; Mallorca, Tasmania, America and Antarctica do not.
+        let old_world = mass(40.4, -3.7);
+        assert!(old_world.is_some());
+        for (lat, lon) in [(59.6, 150.8), (-33.9, 18.6), (52.1, 5.1)] {
+            assert_eq!(mass(lat, lon), old_world, "{lat} {lon}");
+        }
+        for (lat, lon) in [(39.6, 2.9), (-42.0, 146.5), (40.0, -100.0), (-80.0, 0.0)] {
+            assert!(mass(lat, lon).is_some() && mass(lat, lon) != old_world, "{lat} {lon}");
+        }
+        assert_eq!(mass(-40.0, 160.0), None);
     }
 
     #[test]

@@ -106,6 +106,20 @@ pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
     Some(FromTown { town, distance_km, bearing_deg })
 }
 
+/// All towns of a name, upper and lower case alike, the largest first.
+/// ```
+/// use noonfall_scoring::places::towns_named;
+/// let cairns = towns_named("cairns");
+/// assert!(cairns.iter().any(|town| town.country == "AU" && (town.point.lat_deg + 16.9).abs() < 0.1));
+/// assert!(towns_named("No such town").is_empty());
+/// ```
+pub fn towns_named(name: &str) -> Vec<&'static Town> {
+    let wanted = name.trim().to_lowercase();
+    let mut towns: Vec<&Town> = PLACES.towns.iter().filter(|town| town.name.to_lowercase() == wanted).collect();
+    towns.sort_by(|a, b| b.population.cmp(&a.population).then_with(|| a.country.cmp(&b.country)));
+    towns
+}
+
 /// Towns of at least `population` inhabitants in a box, largest first. `west` may be greater than `east` across the date line.
 ///
 /// # Units

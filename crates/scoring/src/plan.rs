@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
+use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
 use serde::Serialize;
@@ -233,10 +234,12 @@ pub enum MissingPair {
 /// `[fallback]`: where to flee when the morning is grey.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FallbackKeys {
-    /// Base site; the best site when absent.
+    /// Base: a site, a town, or a place of its own name; the best site when absent.
     pub base: Option<String>,
     /// Line of the `base` key.
     pub base_line: Option<u64>,
+    /// Where the base is, for one that is neither a site nor a town.
+    pub base_at: Option<GeoPoint>,
     /// Longest drive accepted, hours.
     pub limit_hours: f64,
     /// Drive-hours matrix CSV.
@@ -245,6 +248,9 @@ pub struct FallbackKeys {
     pub detour: f64,
     /// Speed for the estimate, km/h.
     pub speed_km_h: f64,
+    /// Departures allow for drives so many times as long as on free roads: the roads of an eclipse morning are full (common
+    /// practice, no source).
+    pub traffic: f64,
     /// Time to set up before first contact, minutes.
     pub setup_minutes: f64,
     /// Least time to set up before second contact, minutes.

@@ -197,6 +197,9 @@ pub struct RankedSite {
     pub dominated_by: Vec<String>,
     /// The best fallback of this site as a base.
     pub fallback: Option<FallbackNote>,
+    /// The way here from the base that the plan names.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from_base: Option<FallbackNote>,
     /// Contacts of a smooth Moon, to be held against handbooks.
     pub contacts: ContactTimes,
     /// Second and third contact at the Moon's true edge; `None` away from the path.
@@ -380,10 +383,12 @@ pub struct FallbackNote {
     pub base: String,
     /// Where to flee.
     pub name: String,
-    /// Drive, hours.
+    /// Drive on free roads, hours; departures allow for traffic besides.
     pub drive_hours: f64,
     /// Where the drive comes from.
     pub drive_source: DriveSource,
+    /// The two countries (ISO 3166-1 alpha-2) where the drive goes over a border; null within one.
+    pub border: Option<[String; 2]>,
     /// Chance of a clear sky at the base alone; null where it is not known.
     pub base_clear: Option<f64>,
     /// Chance of a clear sky at the fallback alone; null where it is not known.
@@ -405,8 +410,12 @@ pub struct FallbackNote {
 pub struct FallbackPlan {
     /// The base.
     pub base: String,
+    /// Where the base is.
+    pub base_at: BaseNote,
     /// Longest drive accepted, hours.
     pub limit_hours: f64,
+    /// Departures allow for drives so many times as long as on free roads.
+    pub traffic: f64,
     /// Minutes to set up before first contact, and at worst before second contact.
     pub setup_minutes: [f64; 2],
     /// How drives were found.
@@ -421,6 +430,23 @@ pub struct FallbackPlan {
     pub words: String,
     /// Pairs that the matrix lacks although they might be within the limit.
     pub missing_pairs: Vec<String>,
+    /// The nearest pairs that the estimate does not offer because water lies between.
+    pub over_water: Vec<String>,
+}
+
+/// Where a base is.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BaseNote {
+    /// Latitude, degrees north.
+    pub lat_deg: f64,
+    /// Longitude, degrees east.
+    pub lon_deg: f64,
+    /// Civil time zone.
+    pub zone: Option<String>,
+    /// Whether it is one of the sites.
+    pub is_site: bool,
+    /// Seconds of totality at the base itself; 0 outside the path or for a rejected site.
+    pub totality_s: f64,
 }
 
 /// What the search did.
@@ -521,6 +547,7 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rules: &TotalityRules, 
         chance_top_three: None,
         dominated_by: Vec::new(),
         fallback: None,
+        from_base: None,
         contacts: ContactTimes::of(&assessed.totality.smooth, c.zone),
         moon_edge: MoonEdge::of(rules, &assessed.totality, zone),
         filters: decision.as_ref().filter(|_| assessed.totality.inside()).map(|d| Filters::of(d, zone)),

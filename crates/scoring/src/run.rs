@@ -10,9 +10,9 @@ use rayon::prelude::*;
 
 use crate::assess::{self, Assessed, Candidate, assess};
 use crate::clouds::{Clouds, SolarTime};
-use crate::contact_times::{Clocks, rounded};
+use crate::contact_times::rounded;
 use crate::criteria::EclipseScale;
-use crate::fallback::{self, Drives, Fallback, JointChance, Place};
+use crate::fallback;
 use crate::fault::{Fault, Faults};
 use crate::grid::{self, Ground, Search, SearchEdge};
 use crate::input::drive_hours::DriveHours;
@@ -24,16 +24,16 @@ use crate::outlook::totality::{EdgeShown, TotalityRules};
 use crate::outlook::true_limit::true_limit_near;
 use crate::outlook::window::NoWindow;
 use crate::outlook::words::limits::near_true_limit;
-use crate::plan::{MissingPair, Plan};
+use crate::plan::Plan;
 use crate::progress::Progress;
 use crate::provenance::{InputFile, Provenance};
 use crate::rank::{
-    self, DeltaTNote, FallbackNote, FallbackPlan, Method, Pair, ParetoFront, RankedSite, Ranking, RequirementTally,
-    RobustnessNote, SearchNote, Sensitivity,
+    self, DeltaTNote, Method, Pair, ParetoFront, RankedSite, Ranking, RequirementTally, RobustnessNote, SearchNote,
+    Sensitivity,
 };
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::score::Scorer;
-use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, wording, zone};
+use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
 
 /// What a caller may lay over the plan.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -211,6 +211,7 @@ struct Inputs {
     horizons: Horizons,
     drives: Option<DriveHours>,
     region: Option<Region>,
+    base: Option<fallback::base::Base>,
     moon: MoonHeights,
     files: Vec<InputFile>,
 }
@@ -284,6 +285,13 @@ impl Inputs {
             }
         };
         check_columns(plan, sites.as_ref(), &mut faults);
+        let base = match sites.as_ref().map(|sites| fallback::base::resolve(plan, sites)) {
+            Some(Err(fault)) => {
+                faults.0.push(fault);
+                None
+            }
+            found => found.and_then(Result::ok).flatten(),
+        };
         faults.or(())?;
         Ok(Inputs {
             sites,
@@ -292,6 +300,7 @@ impl Inputs {
             horizons: horizons.unwrap_or(Horizons { terrain: None, survey: None, options: RayOptions::default() }),
             drives,
             region,
+            base,
             moon: moon.unwrap_or_else(|| MoonHeights::embedded().clone()),
             files,
         })
@@ -344,12 +353,6 @@ fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
         }
     }
     let named = |name: &str| sites.rows.iter().any(|r| r.name == name);
-    if let Some(base) = plan.fallback.base.as_deref().filter(|b| !named(b)) {
-        let near = crate::plan::nearest(base, sites.rows.iter().map(|r| r.name.as_str()));
-        let right = near.map_or("give the name of a site".to_string(), |n| format!("did you mean {n}?"));
-        let wrong = format!("\"{base}\" is not one of the sites");
-        faults.0.push(Fault::of_key(&plan.file, plan.fallback.base_line, "fallback.base", wrong, right));
-    }
     if let Some((one, other)) = &plan.output.compare {
         for name in [one, other].into_iter().filter(|n| !named(n)) {
             let near = crate::plan::nearest(name, sites.rows.iter().map(|r| r.name.as_str()));
@@ -592,7 +595,15 @@ impl Job<'_> {
         let robustness = self.robustness(inside, &mut sites);
         let pareto = self.pareto(inside, &mut sites);
         let sensitivity = self.sensitivity(inside);
-        let fallback = self.fallback(&order, ranked, inputs, &mut sites)?;
+        let base = self.base(inputs, clouds, &path);
+        let asked = fallback::told::Asked {
+            keys: &self.plan.fallback,
+            matrix: inputs.drives.as_ref(),
+            order: &order,
+            ranked,
+            base: base.as_ref(),
+        };
+        let fallback = fallback::told::plan(&asked, &mut sites)?;
         let side_by_side = compare::pair(
             &sites,
             self.plan.output.compare.as_ref(),
@@ -855,128 +866,22 @@ impl Job<'_> {
             .collect()
     }
 
-    /// Fallbacks of the base, of every ranked site, and the best pair.
-    fn fallback(
-        &self,
-        order: &[&Assessed],
-        ranked: usize,
-        inputs: &Inputs,
-        sites: &mut [RankedSite],
-    ) -> Result<Option<FallbackPlan>, RunError> {
-        let keys = &self.plan.fallback;
-        let drives = Drives { matrix: inputs.drives.as_ref(), keys };
-        let mut part: Vec<&Assessed> = order[..ranked.min(fallback::MOST_PLACES)].to_vec();
-        let base = match &keys.base {
-            None => 0,
-            Some(name) => match part.iter().position(|a| &a.candidate.name == name) {
-                Some(index) => index,
-                None => {
-                    // A base that is out, or far down, still wants its fallbacks.
-                    let Some(a) = order.iter().find(|a| &a.candidate.name == name) else { return Ok(None) };
-                    part.push(a);
-                    part.len() - 1
-                }
-            },
+    /// The base that is none of the candidates, looked at as they are.
+    fn base(&self, inputs: &Inputs, clouds: &Clouds, path: &noonfall_shadow::Path) -> Option<Assessed> {
+        let base = inputs.base.as_ref()?;
+        let (elevation_m, elevation_source, height_known) = elevation(None, base.point, &inputs.horizons);
+        let candidate = Candidate {
+            name: base.name.clone(),
+            site: Site { lat_deg: base.point.lat_deg, lon_deg: base.point.lon_deg, elevation_m },
+            elevation_source,
+            height_known,
+            zone: zone::zone_at(base.point),
+            columns: BTreeMap::new(),
+            texts: BTreeMap::new(),
+            found_by_search: false,
         };
-        let places: Vec<Place> = part.iter().map(|a| place(a)).collect();
-        let missing = drives.missing(&places);
-        if keys.missing == MissingPair::Refuse && !missing.is_empty() {
-            let file = inputs.drives.as_ref().map(|d| d.file.clone()).unwrap_or_default();
-            let fault = |&(i, j, hours): &(usize, usize, f64)| {
-                let wrong = format!(
-                    "no hours from {} to {} (about {hours:.1} h by great circle and detour)",
-                    places[i].name, places[j].name
-                );
-                Fault::of_file(&file, wrong, "add the pair, or set fallback.missing to \"skip\" or \"estimate\"")
-            };
-            return Err(Faults(missing.iter().map(fault).collect()).into());
-        }
-        let note = |f: &Fallback| self.fallback_note(f, &places, &part);
-        for (i, site) in sites.iter_mut().enumerate().take(ranked.min(places.len())) {
-            site.fallback = fallback::fallbacks(&places, i, &drives).first().map(note);
-        }
-        let fallbacks: Vec<FallbackNote> =
-            fallback::fallbacks(&places, base, &drives).iter().take(keys.list).map(note).collect();
-        let best_pair = fallback::best_pair(&places, &drives).as_ref().map(note);
-        let best_single = places
-            .iter()
-            .filter(|p| p.contacts.is_some())
-            .filter_map(|p| Some((p.clear? * p.totality_s, &p.name)))
-            .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
-            .map(|(expected, name)| (name.clone(), rounded(expected, 1)));
-        let of_pair = best_pair.as_ref().and_then(|pair| Some((pair, pair.expected_clear_totality_s?)));
-        let words = match (of_pair, &best_single) {
-            (Some((pair, expected)), Some((name, seconds))) if expected > *seconds => format!(
-                "Based at {} with {} to flee to, {expected:.0} s of clear totality can be expected, against {seconds:.0} s at {name} alone.",
-                pair.base, pair.name
-            ),
-            (Some((pair, expected)), Some((name, seconds))) => format!(
-                "No pair promises more than {name} alone ({seconds:.0} s of clear totality expected); the best is {} with {} ({expected:.0} s).",
-                pair.base, pair.name
-            ),
-            _ if !fallbacks.is_empty() => {
-                "The chance of a clear sky is not known for any two sites within reach of each other.".to_owned()
-            }
-            _ => format!("No two sites lie within {} h of each other.", keys.limit_hours),
-        };
-        let drives_words = match &inputs.drives {
-            Some(d) => format!("hours from {}", name_of(Path::new(&d.file))),
-            None => format!("great-circle distance times {} at {} km/h", keys.detour, keys.speed_km_h),
-        };
-        Ok(Some(FallbackPlan {
-            base: places[base].name.clone(),
-            limit_hours: keys.limit_hours,
-            setup_minutes: [keys.setup_minutes, keys.least_setup_minutes],
-            drives: drives_words,
-            fallbacks,
-            best_pair,
-            best_single,
-            words,
-            missing_pairs: missing
-                .iter()
-                .map(|&(i, j, hours)| {
-                    format!("{} to {} (about {})", places[i].name, places[j].name, wording::hours(hours))
-                })
-                .collect(),
-        }))
-    }
-
-    fn fallback_note(&self, f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
-        let (base, to) = (&places[f.base], &places[f.to]);
-        let zone = part[f.base].candidate.zone;
-        let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-        let day = Clocks::at(f.leave_by_c2.plus(f.drive_hours * 3600.0), zone).local;
-        let clock = |c: &Clocks| {
-            let time = c.local.get(11..16).unwrap_or_default();
-            // A long drive may have to begin the day before.
-            match c.local.get(..10) {
-                Some(date) if Some(date) != day.get(..10) => format!("{time} on {date}"),
-                _ => time.to_string(),
-            }
-        };
-        let words = format!(
-            "{}, {} by road: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}).",
-            to.name,
-            wording::hours(f.drive_hours),
-            f.joint.map_or_else(|| "the chance of a clear sky is not known".to_owned(), |joint| joint.words()),
-            base.name,
-            clock(&leave_by_c1),
-            clock(&leave_by_c2),
-            base.name
-        );
-        FallbackNote {
-            base: base.name.clone(),
-            name: to.name.clone(),
-            drive_hours: rounded(f.drive_hours, 2),
-            drive_source: f.drive_source,
-            base_clear: base.clear.map(|clear| rounded(clear, 4)),
-            clear: to.clear.map(|clear| rounded(clear, 4)),
-            joint: f.joint.map(JointChance::rounded),
-            expected_clear_totality_s: f.expected_clear_totality_s.map(|s| rounded(s, 1)),
-            leave_by_c1,
-            leave_by_c2,
-            words,
-        }
+        let thin = self.plan.terrain.thin_margin_deg;
+        Some(assess(self.rules, false, path, clouds, &inputs.horizons, thin, candidate))
     }
 
     fn notes(&self, notes: &mut Vec<String>, invented: bool, utc_is_predicted: bool, clouds: &Clouds) {
@@ -1011,20 +916,6 @@ impl Job<'_> {
                 notes.extend(source.doubt().map(str::to_string));
             }
         }
-    }
-}
-
-/// A candidate as base or fallback.
-fn place(a: &Assessed) -> Place {
-    let inside = a.rejected.is_empty();
-    let contacts = a.local().c1.zip(a.local().c2).map(|(c1, c2)| (c1.tt, c2.tt));
-    Place {
-        name: a.candidate.name.clone(),
-        point: a.candidate.site.point(),
-        totality_s: if inside { a.conditions.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.clear_sky } else { Some(0.0) },
-        contacts: contacts.filter(|_| inside),
-        days: a.days.clone(),
     }
 }
 

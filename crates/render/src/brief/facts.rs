@@ -3,7 +3,7 @@
 //! Kept apart from the scoring crate's types so that the wording and the page can be tested with extreme input; the adapter that fills
 //! these from a ranking lives beside the ranking's own exports.
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use chrono_tz::Tz;
 use noonfall_scoring::outlook::window::{Decision, Window};
 use noonfall_scoring::outlook::words::window as say;
@@ -118,14 +118,33 @@ pub struct FallbackFacts {
     pub name: String,
     /// Straight-line distance, kilometres, and direction, degrees from north through east.
     pub away: Option<(f64, f64)>,
-    /// Driving time, hours.
+    /// Driving time on free roads, hours.
     pub drive_hours: f64,
+    /// The two countries where a border lies between.
+    pub border: Option<[String; 2]>,
+    /// By how much drives are taken for longer than on free roads; departures allow for it.
+    pub traffic: f64,
     /// Leave by then to be set up before C1.
     pub leave_by_utc: Option<DateTime<Utc>>,
     /// The very latest, to be there before C2.
     pub latest_utc: Option<DateTime<Utc>>,
     /// Chance of a clear sky at this site or the fallback: low and high bound (equal when known from common records), 0 to 1.
     pub joint_chance: Option<(f64, f64)>,
+}
+
+/// The way to the site from where the group sleeps.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WayFacts {
+    /// Name of the base.
+    pub base: String,
+    /// Drive on free roads, hours.
+    pub drive_hours: f64,
+    /// The two countries where a border lies between.
+    pub border: Option<[String; 2]>,
+    /// Leave by then to be set up before C1, by the clocks of the base.
+    pub leave_by: DateTime<FixedOffset>,
+    /// The very latest, to be there before C2.
+    pub latest: DateTime<FixedOffset>,
 }
 
 /// ΔT as used, for the foot of the page.
@@ -192,6 +211,8 @@ pub struct BriefFacts {
     pub cloud: Option<CloudFacts>,
     /// Where to flee.
     pub fallback: Option<FallbackFacts>,
+    /// The way from the base, where the plan names one.
+    pub way: Option<WayFacts>,
     /// Regional map, an SVG document.
     pub map_svg: Option<String>,
     /// How near the line beyond which the Moon's measured edge leaves no totality, where that is near: a sentence.

@@ -15,7 +15,7 @@ mod svg;
 
 pub use facts::{
     BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
-    WindowFacts,
+    WayFacts, WindowFacts,
 };
 pub use fit::Paper;
 pub use model::{

@@ -4,12 +4,12 @@
 //! here by construction: a filter-OFF window exists only where the engine decided one inside the path of totality, and every text is cut
 //! to a length that the page can hold.
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use noonfall_scoring::outlook::limb::clock_hour;
 use noonfall_scoring::outlook::words::dial;
 use serde::Serialize;
 
-use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WindowFacts};
+use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WayFacts, WindowFacts};
 use crate::safety;
 use crate::wording::{
     Rounding, clean, clock, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval,
@@ -299,7 +299,8 @@ fn sound(mut facts: BriefFacts) -> BriefFacts {
     facts.cloud = facts
         .cloud
         .filter(|cloud| fine(&[cloud.clear_line_of_sight, cloud.low_95, cloud.high_95, cloud.cloud_fraction]));
-    facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.drive_hours]));
+    facts.fallback = facts.fallback.filter(|fallback| fine(&[fallback.drive_hours, fallback.traffic]));
+    facts.way = facts.way.filter(|way| fine(&[way.drive_hours]));
     if let Some(fallback) = &mut facts.fallback {
         fallback.away = fallback.away.filter(|&(km, bearing)| fine(&[km, bearing]));
         fallback.joint_chance = fallback.joint_chance.filter(|&(low, high)| fine(&[low, high]));
@@ -577,18 +578,21 @@ fn odds(facts: &BriefFacts) -> Vec<String> {
 }
 
 fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
+    let mut lines: Vec<String> = facts.way.iter().flat_map(way).collect();
     let Some(fallback) = &facts.fallback else {
-        return vec![
-            "None is set. Before the day, choose a second place inside the path and a time by which to leave for it."
+        lines.push(
+            "No fallback is set. Before the day, choose a second place inside the path and a time by which to leave for it."
                 .into(),
-        ];
+        );
+        return lines;
     };
-    let mut lines = vec![format!(
-        "{}{}, about {} by road.",
+    lines.push(format!(
+        "If grey: {}{}, about {} on free roads{}.",
         clean(&fallback.name, 60),
         fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", wind(bearing).1)),
-        drive(fallback.drive_hours)
-    )];
+        drive(fallback.drive_hours),
+        over_border(fallback.border.as_ref())
+    ));
     if let Some(leave) = fallback.leave_by_utc {
         lines.push(format!("Leave by {} {} to be set up before first contact.", clocks.minute(leave), clocks.short));
     }
@@ -600,7 +604,10 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         ));
     }
     // Common practice, no source.
-    lines.push("Expect heavy traffic before and, all at once, after totality: add to every drive.".into());
+    lines.push(format!(
+        "Departures take drives {} times as long as on free roads. After totality all leave at once: worse.",
+        fallback.traffic
+    ));
     if let Some((low, high)) = fallback.joint_chance {
         let (low, high) = (low.min(high), low.max(high));
         lines.push(if (high - low) < 0.005 {
@@ -610,6 +617,28 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         });
     }
     lines
+}
+
+/// The way to the site from where the group sleeps.
+fn way(way: &WayFacts) -> [String; 1] {
+    let minute = |t: &DateTime<FixedOffset>| t.format("%H:%M").to_string();
+    // A long drive begins the day before.
+    let day = |t: &DateTime<FixedOffset>| {
+        if t.date_naive() == way.latest.date_naive() { String::new() } else { t.format(" on %-d %B").to_string() }
+    };
+    [format!(
+        "From {}, {} on free roads{}: leave by {}{} to be set up before first contact, by {} at the very latest (clocks there).",
+        clean(&way.base, 40),
+        drive(way.drive_hours),
+        over_border(way.border.as_ref()),
+        minute(&way.leave_by),
+        day(&way.leave_by),
+        minute(&way.latest)
+    )]
+}
+
+fn over_border(border: Option<&[String; 2]>) -> String {
+    border.map_or_else(String::new, |[from, to]| format!(", over a border ({from} to {to})"))
 }
 
 fn foot(facts: &BriefFacts) -> Vec<String> {

@@ -3,7 +3,7 @@
 use super::{Publication, PublishError, edge_pictures, export};
 use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
-    WatchFacts,
+    WatchFacts, WayFacts,
 };
 use crate::chart::ChartPage;
 use crate::chart::edge_strip::in_words;
@@ -70,6 +70,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
             invented: c.invented,
         }),
         fallback: site.fallback.as_ref().and_then(|note| fallback(publication, site, note)),
+        way: site.from_base.as_ref().and_then(way),
         map_svg: small_map(publication, place)?,
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
         edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
@@ -137,12 +138,25 @@ fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNot
         name: note.name.clone(),
         away: Some((distance_km(from, there), bearing_deg(from, there))),
         drive_hours: note.drive_hours,
+        border: note.border.clone(),
+        traffic: publication.outcome.ranking.fallback.as_ref().map_or(1.0, |plan| plan.traffic),
         leave_by_utc: utc(&note.leave_by_c1.utc),
         latest_utc: utc(&note.leave_by_c2.utc),
         joint_chance: note.joint.map(|joint| match joint.common_days {
             Some(_) => (joint.chance, joint.chance),
             None => (joint.fully_dependent, joint.independent),
         }),
+    })
+}
+
+fn way(note: &FallbackNote) -> Option<WayFacts> {
+    let local = |text: &str| DateTime::parse_from_rfc3339(text).ok();
+    Some(WayFacts {
+        base: note.base.clone(),
+        drive_hours: note.drive_hours,
+        border: note.border.clone(),
+        leave_by: local(&note.leave_by_c1.local)?,
+        latest: local(&note.leave_by_c2.local)?,
     })
 }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
+use noonfall_ephemeris::GeoPoint;
 use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
@@ -352,12 +353,14 @@ fn search(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SearchKeys> {
 fn fallback(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> FallbackKeys {
     let base_line = t.item(w, "base").map(|i| i.line);
     let keys = FallbackKeys {
-        base: t.text(w, "base", "the name of a site"),
+        base: t.text(w, "base", "the name of a site or a town"),
         base_line,
+        base_at: base_at(&mut t, w),
         limit_hours: t.number(w, "limit_hours", 0.0, 240.0, "a drive in hours").unwrap_or(3.0),
         drive_hours: path(w, &mut t, "drive_hours", "the path of a drive-hours CSV"),
         detour: t.number(w, "detour", 1.0, 10.0, "road distance over great-circle distance").unwrap_or(1.3),
         speed_km_h: t.number(w, "speed_km_h", 1.0, 300.0, "a speed in km/h").unwrap_or(70.0),
+        traffic: t.number(w, "traffic", 1.0, 10.0, "a factor on the hours of free roads").unwrap_or(1.5),
         setup_minutes: t.number(w, "setup_minutes", 0.0, 1440.0, "minutes").unwrap_or(60.0),
         least_setup_minutes: t.number(w, "least_setup_minutes", 0.0, 1440.0, "minutes").unwrap_or(15.0),
         missing: match t.choice(w, "missing", &["skip", "estimate", "refuse"]).as_deref() {
@@ -369,6 +372,19 @@ fn fallback(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> FallbackKeys {
     };
     t.finish(w);
     keys
+}
+
+/// Both coordinates of a base, or neither.
+fn base_at(t: &mut Table<'_, '_>, w: &mut Walk<'_>) -> Option<GeoPoint> {
+    let lines = ["base_lat", "base_lon"].map(|key| t.item(w, key).map(|item| item.line));
+    let lat_deg = t.number(w, "base_lat", -90.0, 90.0, "a latitude in degrees");
+    let lon_deg = t.number(w, "base_lon", -180.0, 180.0, "a longitude in degrees");
+    for (here, there, missing) in [(lines[0], lines[1], "base_lon"), (lines[1], lines[0], "base_lat")] {
+        if let (Some(line), None) = (here, there) {
+            w.fault(Some(line), t.key(missing), "a base has both coordinates or neither".into(), "give it too".into());
+        }
+    }
+    Some(GeoPoint { lat_deg: lat_deg?, lon_deg: lon_deg? })
 }
 
 fn robustness(mut t: Table<'_, '_>, w: &mut Walk<'_>, weights: &[Weight]) -> RobustnessKeys {

@@ -54,6 +54,9 @@ min_sun_altitude_deg = 3
 
 [fallback]
 limit_hours = 3
+# base = "A town"          # where the group sleeps: a site, a town, or any name with base_lat and base_lon
+# drive_hours = "drives.csv" # from,to,hours; without it drives are estimated, by land only
+traffic = 1.5              # departures allow for roads so much slower than free ones
 
 [output]
 title = "Where to stand on {date}"
