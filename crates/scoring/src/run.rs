@@ -64,6 +64,8 @@ pub struct Outcome {
     pub ranking: Ranking,
     /// The cloud data that the ranking used, for a map's cloud layer.
     pub clouds: Clouds,
+    /// Terrain and surveyed horizons that the ranking used, for a map's ground.
+    pub horizons: Horizons,
 }
 
 /// The ephemeris of a ranking.
@@ -153,7 +155,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         }
     };
     let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
-    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds })
+    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds, horizons: inputs.horizons })
 }
 
 fn name_of(path: &Path) -> String {
@@ -594,6 +596,7 @@ impl Job<'_> {
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
+        notes.extend(search.iter().map(|search| format!("The search found {}", search.words)));
         if ranked > fallback::MOST_PLACES {
             notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
         }

@@ -11,7 +11,7 @@ mod ranking_sheet;
 use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
 use crate::chart::{ChartError, ChartPage};
 use crate::exchange::{ExchangeError, calendar, csv, geojson, gpx, kml, unique_slugs};
-use crate::map::{CloudField, Extent, Furniture, MapError, PageSize, PathLines};
+use crate::map::{CloudField, Extent, Furniture, GroundField, MapError, PageSize, PathLines};
 use crate::map_pdf::map_pdf;
 use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
@@ -19,6 +19,7 @@ use crate::report::{ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
@@ -220,6 +221,8 @@ impl<'a> Publication<'a> {
         let (ranking, eclipse) = (&self.outcome.ranking, &self.outcome.eclipse);
         let amount = cloud_amount(&self.outcome.clouds, eclipse);
         let clouds = (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>);
+        let horizons = &self.outcome.horizons;
+        let ground = horizons.terrain.as_ref().map(|terrain| GroundView::new(eclipse, terrain, horizons.options));
         let (page, fonts) = (PageSize::WIDE, FontEmbedding::Embedded);
         let region = ranking_pictures::regional(
             ranking,
@@ -227,6 +230,7 @@ impl<'a> Publication<'a> {
             &self.lines,
             eclipse,
             clouds,
+            ground.as_ref().map(|ground| ground as &dyn GroundField),
             REGIONAL_REACH_KM,
             page,
             Furniture::Full,

@@ -4,6 +4,7 @@
 //! site. Both compare altitudes **as seen**: the skyline with terrestrial refraction, the Sun with astronomical refraction.
 //! [`Horizons`] picks between the two for a site. A model of the bare ground knows no trees and houses, and near ground is as uncertain as its heights: the outputs say so.
 
+pub mod ground_view;
 pub mod ray;
 pub mod track;
 
@@ -13,6 +14,7 @@ use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Site};
 use rayon::prelude::*;
 
+pub use self::ground_view::GroundView;
 use self::ray::HIGHEST_GROUND_M;
 pub use self::ray::{HorizonSearch, Ray, RayOptions, Viewpoint};
 pub use self::track::{SunPoint, SunTrack};

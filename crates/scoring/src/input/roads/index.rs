@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::geodesy;
 
 use super::MOST_PIECES;
 
@@ -137,7 +138,12 @@ impl Roads {
     /// Whether a road is near enough.
     pub fn within(&self, point: GeoPoint) -> bool {
         let plane = Plane::at(point);
-        let near = |piece: &Piece| plane.distance_km(piece) <= self.within_km;
+        let near = |piece: &Piece| {
+            let (km, foot) = plane.foot(piece);
+            // In the plane a distance is right within 3 %.
+            km <= 0.97 * self.within_km
+                || km <= 1.03 * self.within_km && geodesy::distance_km(point, foot) <= self.within_km
+        };
         // Most places near a road have it in their own cell.
         self.of_cell(self.cell(point.lat_deg, point.lon_deg)).any(near) || self.around(&plane).any(near)
     }
@@ -145,8 +151,9 @@ impl Roads {
     /// The nearest road within the distance; among equally near ones the first of the file.
     pub fn nearest(&self, point: GeoPoint) -> Option<NearRoad> {
         let plane = Plane::at(point);
-        let of = |piece: &Piece| (plane.distance_km(piece), piece.name);
-        let (distance_km, name) = self.around(&plane).map(of).min_by(|a, b| a.0.total_cmp(&b.0))?;
+        let of = |piece: &Piece| (plane.foot(piece), piece.name);
+        let ((_, foot), name) = self.around(&plane).map(of).min_by(|a, b| a.0.0.total_cmp(&b.0.0))?;
+        let distance_km = geodesy::distance_km(point, foot);
         let name = (name as usize).checked_sub(1).and_then(|i| self.names.get(i)).cloned();
         (distance_km <= self.within_km).then_some(NearRoad { distance_km, name })
     }
@@ -207,12 +214,14 @@ impl Plane {
         }
     }
 
-    fn distance_km(&self, piece: &Piece) -> f64 {
+    /// The nearest point of a piece, and its distance in the plane, km.
+    fn foot(&self, piece: &Piece) -> (f64, GeoPoint) {
         let (lat, lon, lat_step, lon_step) = piece.unpacked();
         let from = [((lon - self.lon + 540.0).rem_euclid(360.0) - 180.0) * self.lon_km, (lat - self.lat) * self.lat_km];
         let step = [lon_step * self.lon_km, lat_step * self.lat_km];
         let length = step[0] * step[0] + step[1] * step[1];
         let t = if length > 0.0 { (-(from[0] * step[0] + from[1] * step[1]) / length).clamp(0.0, 1.0) } else { 0.0 };
-        (from[0] + t * step[0]).hypot(from[1] + t * step[1])
+        let foot = GeoPoint { lat_deg: lat + t * lat_step, lon_deg: lon + t * lon_step };
+        ((from[0] + t * step[0]).hypot(from[1] + t * step[1]), foot)
     }
 }

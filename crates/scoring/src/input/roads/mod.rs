@@ -1,8 +1,8 @@
 //! Roads to keep near to: from an OpenStreetMap extract or a GeoJSON of lines, told apart by content.
 //!
 //! Only what a car can drive and stop beside is a road: [`drivable`]. Kept are the pieces of road near the path; between two
-//! points a road runs straight in latitude and longitude (RFC 7946, section 3.1.1), and distances are those of the plane
-//! that touches the ellipsoid at the place: within a metre in a kilometre up to 100 km from it.
+//! points a road runs straight in latitude and longitude (RFC 7946, section 3.1.1). The nearest point of a road is found in
+//! the plane that touches the ellipsoid at the place; its distance is that along the ellipsoid.
 
 mod geojson;
 mod index;
@@ -80,7 +80,7 @@ pub fn read(path: &Path, within_km: f64, near: impl Fn(GeoPoint) -> bool + Sync)
     let mut roads = Roads::new(&file, within_km);
     if text {
         geojson::read(path, &file, &near, &mut roads)?;
-    } else if got >= 4 && head[..2] == [0, 0] {
+    } else if got == head.len() && head[0] == 0 {
         osm::read(path, &file, &near, &mut roads)?;
     } else if head.starts_with(b"<") {
         return Err(refuse("is XML: noonfall reads the packed form of OpenStreetMap".to_owned()));
