@@ -116,6 +116,7 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
         lattice: Some((&lattice, outcome.rules.edge())),
         path: path.as_ref(),
         clouds: None,
+        ground: None,
     })?;
     Ok(report_html(&model)?)
 }

@@ -15,8 +15,9 @@ use crate::map::{CloudField, Extent, Furniture, GroundField, MapError, PageSize,
 use crate::map_pdf::map_pdf;
 use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
-use crate::report::{ReportError, ReportInput, report_html, report_model};
+use crate::report::{GroundEntry, ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
+use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::GroundView;
@@ -61,6 +62,9 @@ pub enum PublishError {
     /// The report page.
     #[error("the report page could not be made: {0}")]
     Report(#[from] ReportError),
+    /// The ground that the page carries.
+    #[error("the ground could not be read: {0}")]
+    Terrain(#[from] TerrainError),
     /// A file for other programs.
     #[error(transparent)]
     Exchange(#[from] ExchangeError),
@@ -256,6 +260,12 @@ impl<'a> Publication<'a> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
         let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
         let edges = edge_pictures::for_page(&self.strips)?;
+        let horizons = &self.outcome.horizons;
+        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.lon_deg);
+        let ground = match &horizons.terrain {
+            Some(terrain) => GroundEntry::over(&self.outcome.eclipse, terrain, horizons.options, near_lon_deg)?,
+            None => None,
+        };
         let model = report_model(&ReportInput {
             plan: &self.outcome.plan,
             eclipse: &self.outcome.eclipse,
@@ -266,6 +276,7 @@ impl<'a> Publication<'a> {
             lattice: self.lattice.as_ref().map(|lattice| (lattice, self.outcome.rules.edge())),
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
+            ground: ground.as_ref(),
         })?;
         Ok(report_html(&model)?)
     }

@@ -9,7 +9,8 @@
 //! Points lie on a fixed lattice and every choice is by score and then by place, so the result does not depend on threads.
 //!
 //! What takes its time, the Moon's true edge and the skyline over terrain, is asked of few points: a tile first says what
-//! none of its points can surpass, and only the tiles that could hold the best one are asked for the truth.
+//! none of its points can surpass, and only the tiles that could hold the best one are asked for the truth; where many of a
+//! tile's points would have to be, [`crate::outlook::sunlit`] sweeps it first and tells which are hidden.
 //!
 //! | file | what |
 //! | --- | --- |

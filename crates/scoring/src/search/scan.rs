@@ -15,6 +15,8 @@ use crate::outlook::band_outlook;
 
 /// Points that are evaluated together at most, but for the rest of a row.
 const BATCH_POINTS: usize = 4096;
+/// So many points of a tile are asked for their skyline one by one before a sweep over the tile is worth its time.
+const ASKED_BEFORE_A_SWEEP: u32 = 12;
 /// A place found keeps this much above a margin asked for, degrees: a ranking asks rays up to 0.05° to either side.
 const MARGIN_TO_SPARE_DEG: f64 = 0.02;
 
@@ -113,6 +115,8 @@ struct TileWork<'a> {
     batch: Batch,
     lattice: Option<ClearLattice>,
     best: Option<TileBest>,
+    /// How many points were asked for their skyline one by one.
+    asks: u32,
 }
 
 impl TileWork<'_> {
@@ -130,6 +134,7 @@ impl TileWork<'_> {
 }
 
 /// A point whose true score is still to be asked for.
+#[derive(Clone, Copy)]
 struct Promising {
     bound: f64,
     k: usize,
@@ -191,6 +196,7 @@ impl<'a> Scan<'a> {
             batch: Batch::new(self.search.eclipse.elements().epoch()),
             lattice: None,
             best: None,
+            asks: 0,
         };
         for row in rows {
             let step = self.search.spacing_km / (KM_PER_DEG * row.lat_deg.to_radians().cos()).max(1e-6);
@@ -241,21 +247,61 @@ impl<'a> Scan<'a> {
                 Asked::Truth => promising.push(Promising { bound, k, point }),
             }
         }
-        // The most promising first: once one is known, most of the others need not be asked.
-        promising.sort_by(|a, b| b.bound.total_cmp(&a.bound).then(a.k.cmp(&b.k)));
-        for Promising { bound, k, point } in promising {
-            if work.hopeless(bound) {
-                break;
-            }
-            if let Some((point, score)) = self.truth(work, k, point)? {
-                self.keep(work, k, &point, score);
-            }
-        }
+        self.ask(work, promising)?;
         if let Some(counts) = counts {
             counts.add(&seen);
         }
         work.batch.clear();
         Ok(())
+    }
+
+    /// Asks the most promising points for the truth: once one is known, most of the others need not be asked. Where many
+    /// have to be, a sweep over the tile first tells what each can come to.
+    fn ask(&self, work: &mut TileWork<'_>, mut promising: Vec<Promising>) -> Result<(), SearchError> {
+        let best_first = |a: &Promising, b: &Promising| b.bound.total_cmp(&a.bound).then(a.k.cmp(&b.k));
+        promising.sort_by(best_first);
+        let mut swept = false;
+        let mut next = 0;
+        while let Some(&Promising { bound, k, point }) = promising.get(next) {
+            if work.hopeless(bound) {
+                break;
+            }
+            if !swept && work.asks >= ASKED_BEFORE_A_SWEEP {
+                swept = true;
+                if let Some(skylines) = &self.skylines {
+                    promising = self.swept(work, skylines, promising.split_off(next))?;
+                    promising.sort_by(best_first);
+                    next = 0;
+                    continue;
+                }
+            }
+            next += 1;
+            if let Some((point, score)) = self.truth(work, k, point)? {
+                self.keep(work, k, &point, score);
+            }
+        }
+        Ok(())
+    }
+
+    /// What a sweep over the tile leaves of points: those that it does not hide for sure, with a closer bound.
+    fn swept(
+        &self,
+        work: &TileWork<'_>,
+        skylines: &Skylines<'_>,
+        points: Vec<Promising>,
+    ) -> Result<Vec<Promising>, SearchError> {
+        let block = skylines.sweep(self.search.eclipse, work.tile, self.search.spacing_km)?;
+        let closer = |p: Promising| {
+            let Margin::AtMost(before) = p.point.margin else { return Some(p) };
+            let Some(most) = skylines.most_by_sweep_deg(&block, &work.batch.site(p.k)) else { return Some(p) };
+            if most < 0.0 {
+                return None;
+            }
+            let point = Point { margin: Margin::AtMost(before.min(most)), ..p.point };
+            let score = self.scorer.score(&point)?;
+            Some(Promising { bound: self.bound(&point, score), k: p.k, point })
+        };
+        Ok(points.into_iter().filter_map(closer).collect())
     }
 
     /// What is known beforehand of the margin above the skyline of a point where one can stand; `None` where one cannot.
@@ -316,7 +362,7 @@ impl<'a> Scan<'a> {
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.
-    fn truth(&self, work: &TileWork<'_>, k: usize, mut point: Point) -> Result<Option<(Point, f64)>, SearchError> {
+    fn truth(&self, work: &mut TileWork<'_>, k: usize, mut point: Point) -> Result<Option<(Point, f64)>, SearchError> {
         let site = work.batch.site(k);
         let mut contacts = None;
         if let Some(edge) = &self.search.edge {
@@ -328,6 +374,7 @@ impl<'a> Scan<'a> {
         if let (Some(skylines), Margin::AtMost(_)) = (&self.skylines, point.margin) {
             let contacts = contacts.or_else(|| smooth_contacts(self.search.eclipse, &site));
             let Some((c2, c3)) = contacts else { return Ok(None) };
+            work.asks += 1;
             let margin = skylines.margin_deg(self.search.eclipse, &site, c2, work.batch.max(k), c3)?;
             if margin < MARGIN_TO_SPARE_DEG {
                 return Ok(None);

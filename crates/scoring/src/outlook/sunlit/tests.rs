@@ -10,8 +10,7 @@ fn eclipse(date: &str) -> Eclipse {
 /// Rough made-up ground on a 3″ grid.
 fn rough(north: f64, west: f64, columns: u32, rows: u32) -> Terrain {
     const STEP: f64 = 1.0 / 1200.0;
-    let shape =
-        RasterShape { west_deg: west, north_deg: north, lon_step_deg: STEP, lat_step_deg: STEP, columns, rows };
+    let shape = RasterShape { west_deg: west, north_deg: north, lon_step_deg: STEP, lat_step_deg: STEP, columns, rows };
     let height = |i: u32| {
         let (x, y) = (f64::from(i % columns) + west * 1200.0, f64::from(i / columns) - north * 1200.0);
         let hills = 350.0 * (x * 0.021).sin() * (y * 0.017).cos() + 90.0 * (x * 0.13 + y * 0.09).sin();
