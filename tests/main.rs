@@ -5,6 +5,7 @@
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`fallback`]: bases, and drives that know water, borders and traffic;
+//! - [`search`]: the search of the path over ground and along roads;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`documented`]: every command that the README and the guides show;
@@ -26,6 +27,7 @@ mod list;
 mod moon_grid;
 mod plan;
 mod rank;
+mod search;
 #[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]
 mod spk_writer;
 mod trace;

@@ -36,6 +36,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         sites: sites.clone(),
         towns: Vec::new(),
         clouds: None,
+        ground: None,
         links: Vec::new(),
         zone: None,
         notes: vec![format!(

@@ -115,6 +115,7 @@ fn demo_page() -> Result<String, Box<dyn Error>> {
         lattice: Some(outcome.rules.lattice()),
         path: path.as_ref(),
         clouds: None,
+        ground: None,
     })?;
     Ok(report_html(&model)?)
 }

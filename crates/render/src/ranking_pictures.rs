@@ -2,6 +2,7 @@
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
+use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
 use noonfall_scoring::rank::{RankedSite, Ranking};
@@ -10,8 +11,8 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
 use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline};
 use crate::map::{
-    self, Extent, FallbackLink, Furniture, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines, View,
-    duration_text,
+    self, Extent, FallbackLink, Furniture, GroundField, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines,
+    View, duration_text,
 };
 use crate::projection::Frame;
 use crate::svg::FontEmbedding;
@@ -91,6 +92,7 @@ fn sheet<'a>(
         sites: map_sites(ranking),
         towns: Vec::new(),
         clouds: None,
+        ground: None,
         links: Vec::new(),
         zone: None,
         notes,
@@ -173,6 +175,7 @@ pub fn regional(
     path: &PathLines,
     eclipse: &Eclipse,
     clouds: Option<map::CloudField<'_>>,
+    ground: Option<&dyn GroundField>,
     reach_km: f64,
     page: PageSize,
     furniture: Furniture,
@@ -182,6 +185,7 @@ pub fn regional(
     let mut sheet = sheet(ranking, path, eclipse, &format!("region-{index}"), page, fonts);
     sheet.furniture = furniture;
     sheet.clouds = clouds;
+    sheet.ground = ground;
     sheet.subtitle = match site.rank {
         Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration_text(site.totality_s)),
         None => format!("Around {}", site.name),
@@ -197,6 +201,16 @@ pub fn regional(
         sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
     }
     map::regional(&sheet, View { centre: point(site), reach_km }).map(Some)
+}
+
+impl GroundField for GroundView<'_> {
+    fn height_m(&self, at: GeoPoint) -> Option<f64> {
+        GroundView::height_m(self, at)
+    }
+
+    fn margin_deg(&self, at: GeoPoint) -> Option<f64> {
+        GroundView::margin_deg(self, at)
+    }
 }
 
 /// Populated places within a distance of a point, for a map.
@@ -409,14 +423,25 @@ mod tests {
             assert_eq!(svg.matches("Natural Earth").count(), 1);
         }
         for (furniture, page) in [(Furniture::Full, PageSize::WIDE), (Furniture::Bare, PageSize::INSET)] {
-            let svg = regional(ranking, 0, &path, eclipse, Some(&amount), REGIONAL_REACH_KM, page, furniture, fonts)
-                .expect("a map")
-                .expect("a site");
+            let svg =
+                regional(ranking, 0, &path, eclipse, Some(&amount), None, REGIONAL_REACH_KM, page, furniture, fonts)
+                    .expect("a map")
+                    .expect("a site");
             roxmltree::Document::parse(&svg).expect("well-formed");
             assert!(svg.contains("INVENTED DEMO DATA"));
         }
-        let none =
-            regional(ranking, 9999, &path, eclipse, None, BRIEF_REACH_KM, PageSize::INSET, Furniture::Bare, fonts);
+        let none = regional(
+            ranking,
+            9999,
+            &path,
+            eclipse,
+            None,
+            None,
+            BRIEF_REACH_KM,
+            PageSize::INSET,
+            Furniture::Bare,
+            fonts,
+        );
         assert_eq!(none, Ok(None));
         let page = ChartPage { invented: true, ..ChartPage::new("c", 760.0, 720.0) };
         for svg in [

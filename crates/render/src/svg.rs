@@ -290,6 +290,13 @@ impl Svg {
         format!("url(#{id})")
     }
 
+    /// Keeps a path that is drawn more than once and returns the value for the `href` of a `use` element.
+    pub fn define_path(&mut self, name: &str, d: &str) -> String {
+        let id = self.id(name);
+        let _ = writeln!(self.defs, "<path id=\"{id}\" d=\"{}\"/>", escape(d));
+        format!("#{id}")
+    }
+
     /// Adds a pattern of slanting lines and returns the value for a `fill` attribute.
     pub fn hatch(&mut self, name: &str, spacing: f64, stroke: &str, stroke_width: f64, ground: &str) -> String {
         let id = self.id(name);

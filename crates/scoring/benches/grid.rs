@@ -5,11 +5,11 @@ use std::path::Path;
 use noonfall_ephemeris::Kernel;
 use noonfall_scoring::clouds::Clouds;
 use noonfall_scoring::criteria::EclipseScale;
-use noonfall_scoring::grid::{Ground, Outcome, Search, search};
 use noonfall_scoring::land::Land;
 use noonfall_scoring::plan::Plan;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::score::Scorer;
+use noonfall_scoring::search::{Area, Outcome, Search, search};
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 const PLAN: &str = "[eclipse]\ndate = 2028-07-22\n[clouds]\nfile = \"clouds.csv\"\n[weights]\ntotality = 2\nclear_sky = 3\n\
@@ -44,7 +44,9 @@ fn run(ready: &Ready, spacing_km: f64) -> Outcome {
             scorer: &ready.scorer,
             requirements: &ready.plan.requirements,
             clouds: &ready.clouds,
-            ground: Ground::Land(Land::shipped()),
+            area: Area { land: Some(Land::shipped()), region: None },
+            ground: None,
+            roads: None,
             spacing_km,
             best: 20,
             apart_km: 50.0,

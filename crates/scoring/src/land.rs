@@ -103,6 +103,14 @@ impl Land {
         widest
     }
 
+    /// Spans of longitude of land with its lakes, and of lakes alone, along a parallel, ascending.
+    ///
+    /// # Units
+    /// Degrees; spans lie in [−180, 180].
+    pub fn land_and_lakes(&self, lat_deg: f64) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+        (self.land.spans(lat_deg), self.lakes.spans(lat_deg))
+    }
+
     /// Whether a place is on dry land.
     ///
     /// ```
@@ -265,8 +273,22 @@ fn band(lat_deg: f64) -> usize {
     (((lat_deg + 90.0) / BAND_DEG).floor().max(0.0) as usize).min(BANDS - 1)
 }
 
+/// What of the first spans is in the second too. Both ascending and without overlap.
+pub(crate) fn intersect(one: &[(f64, f64)], other: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut out = Vec::new();
+    let (mut i, mut j) = (0, 0);
+    while let (Some(a), Some(b)) = (one.get(i), other.get(j)) {
+        let (west, east) = (a.0.max(b.0), a.1.min(b.1));
+        if west < east {
+            out.push((west, east));
+        }
+        if a.1 < b.1 { i += 1 } else { j += 1 }
+    }
+    out
+}
+
 /// What of the first spans is not in the second. Both ascending and without overlap.
-fn subtract(from: &[(f64, f64)], holes: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub(crate) fn subtract(from: &[(f64, f64)], holes: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut out = Vec::with_capacity(from.len());
     for &(west, east) in from {
         let mut start = west;
@@ -438,5 +460,10 @@ mod tests {
         assert_eq!(subtract(&[(0.0, 10.0)], &[(2.0, 3.0), (9.0, 12.0)]), [(0.0, 2.0), (3.0, 9.0)]);
         assert_eq!(subtract(&[(0.0, 10.0)], &[(-5.0, 15.0)]), []);
         assert_eq!(subtract(&[(0.0, 4.0), (6.0, 8.0)], &[(3.0, 7.0)]), [(0.0, 3.0), (7.0, 8.0)]);
+        assert_eq!(
+            intersect(&[(0.0, 4.0), (6.0, 8.0)], &[(3.0, 7.0), (7.5, 9.0)]),
+            [(3.0, 4.0), (6.0, 7.0), (7.5, 8.0)]
+        );
+        assert_eq!(intersect(&[(0.0, 1.0)], &[(1.0, 2.0)]), []);
     }
 }

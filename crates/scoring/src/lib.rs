@@ -9,7 +9,7 @@
 //! - [`assess`], [`rank`], [`run`]: one site looked at, all sites in order, and the whole job;
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
-//! - [`grid`], [`land`], [`places`]: the search of the whole path, where one can stand, and what it is called there;
+//! - [`search`], [`land`], [`places`]: the search of the whole path, where one can stand, and what it is called there;
 //! - [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, outputs, origins, and how far the work is.
 
 pub mod assess;
@@ -20,7 +20,6 @@ pub mod criteria;
 pub mod fallback;
 pub mod fault;
 pub mod forecast;
-pub mod grid;
 pub mod input;
 pub mod land;
 pub mod outlook;
@@ -35,6 +34,7 @@ pub mod rank;
 pub mod robustness;
 pub mod run;
 pub mod score;
+pub mod search;
 pub mod sensitivity;
 pub mod utility;
 pub mod wording;

@@ -213,8 +213,16 @@ pub struct SearchKeys {
     pub best: usize,
     /// Least distance between kept places, km.
     pub apart_km: f64,
-    /// GeoJSON polygon to search in place of the land.
+    /// GeoJSON polygon to search in.
     pub polygon: Option<PathBuf>,
+    /// Whether only dry land counts.
+    pub land: bool,
+    /// Steeper ground is left out, degrees.
+    pub max_slope_deg: Option<f64>,
+    /// Roads to keep near to: an OpenStreetMap extract or a GeoJSON of lines.
+    pub roads: Option<PathBuf>,
+    /// How near, km.
+    pub road_distance_km: f64,
     /// Line of the table.
     pub line: Option<u64>,
 }

@@ -454,14 +454,20 @@ pub struct BaseNote {
 pub struct SearchNote {
     /// Grid spacing, km.
     pub spacing_km: f64,
-    /// Where was searched: `land` or the polygon's file.
+    /// Where was searched, in words: `land`, or the polygon's file.
     pub region: String,
+    /// Whether height and skyline of the ground were used.
+    pub terrain: bool,
+    /// How far from a road the places may be, km; null without roads.
+    pub road_distance_km: Option<f64>,
     /// Grid points of the region near the path.
     pub points: u64,
     /// Of those, inside the path with the Sun up.
     pub in_path: u64,
     /// Of those, with a cloud figure and meeting the requirements.
     pub eligible: u64,
+    /// Grid points that were left out, by the reason.
+    pub dropped: SearchDropped,
     /// How many places were asked for and how many found.
     pub asked: usize,
     /// How many were found.
@@ -470,6 +476,25 @@ pub struct SearchNote {
     pub apart_km: f64,
     /// In words.
     pub words: String,
+}
+
+/// How many grid points a search left out.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct SearchDropped {
+    /// Near the path, at sea.
+    pub sea: u64,
+    /// Near the path, on lakes.
+    pub lake: u64,
+    /// In the path, too far from every road.
+    pub road: u64,
+    /// In the path, where the terrain has no height.
+    pub no_terrain: u64,
+    /// In the path, too steep.
+    pub slope: u64,
+    /// In the path, with the Sun behind the skyline in totality, of those that were asked.
+    pub hidden_sun: u64,
+    /// How many were asked: those that could be among the best with a free horizon.
+    pub skylines_asked: u64,
 }
 
 /// Order of the ranking: by score; equal scores by expected clear totality, totality, name, and order of the input.

@@ -14,8 +14,8 @@ use crate::contact_times::rounded;
 use crate::criteria::EclipseScale;
 use crate::fallback;
 use crate::fault::{Fault, Faults};
-use crate::grid::{self, Ground, Search, SearchEdge};
 use crate::input::drive_hours::DriveHours;
+use crate::input::roads::{self, Roads};
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
@@ -33,6 +33,7 @@ use crate::rank::{
 };
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::score::Scorer;
+use crate::search::{self, Area, NearPath, Search, SearchEdge, SearchError, SearchGround};
 use crate::{compare, criteria, forecast, input, pareto, places, sensitivity, zone};
 
 /// What a caller may lay over the plan.
@@ -63,6 +64,8 @@ pub struct Outcome {
     pub ranking: Ranking,
     /// The cloud data that the ranking used, for a map's cloud layer.
     pub clouds: Clouds,
+    /// Terrain and surveyed horizons that the ranking used, for a map's ground.
+    pub horizons: Horizons,
 }
 
 /// The ephemeris of a ranking.
@@ -104,8 +107,8 @@ impl From<Fault> for RunError {
     }
 }
 
-impl From<grid::Stopped> for RunError {
-    fn from(_: grid::Stopped) -> RunError {
+impl From<search::Stopped> for RunError {
+    fn from(_: search::Stopped) -> RunError {
         RunError::Stopped
     }
 }
@@ -126,7 +129,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
     let used = kernel(&plan, options)?.map_or(UsedKernel::Embedded, |kernel| UsedKernel::File(Box::new(kernel)));
     let kernel = used.get();
     let eclipse = eclipse(&plan, options, kernel)?;
-    let inputs = Inputs::read(&plan, options, &eclipse)?;
+    let inputs = Inputs::read(&plan, options, &eclipse, progress)?;
     let rules = plan.totality_rules(&eclipse, inputs.moon.clone());
     let scale = EclipseScale { longest_totality_s: longest_totality_s(&eclipse, inputs.sites.as_ref()) };
     let scorer = Scorer::new(&plan, &scale);
@@ -152,7 +155,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         }
     };
     let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
-    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds })
+    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds, horizons: inputs.horizons })
 }
 
 fn name_of(path: &Path) -> String {
@@ -212,12 +215,13 @@ struct Inputs {
     drives: Option<DriveHours>,
     region: Option<Region>,
     base: Option<fallback::base::Base>,
+    roads: Option<Roads>,
     moon: MoonHeights,
     files: Vec<InputFile>,
 }
 
 impl Inputs {
-    fn read(plan: &Plan, options: &Options, eclipse: &Eclipse) -> Result<Inputs, Faults> {
+    fn read(plan: &Plan, options: &Options, eclipse: &Eclipse, progress: &dyn Progress) -> Result<Inputs, RunError> {
         let mut faults = Faults::default();
         let mut keep = |found: Faults| faults.0.extend(found.0);
         let mut files = Vec::new();
@@ -276,6 +280,13 @@ impl Inputs {
             files.push(InputFile::of("search polygon", &path));
             input::polygon::read(&path).map_err(&mut keep).ok()
         });
+        let mut roads = None;
+        if let Some((keys, file)) = plan.search.as_ref().and_then(|s| Some((s, s.roads.as_ref()?))) {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("roads", &path));
+            let near = NearPath::of(eclipse, keys.road_distance_km, progress)?;
+            roads = roads::read(&path, keys.road_distance_km, |p| near.contains(p)).map_err(&mut keep).ok();
+        }
         let moon_grid = options.moon_grid.clone().or_else(|| plan.moon.grid.as_ref().map(|grid| plan.resolve(grid)));
         let moon = match &moon_grid {
             None => Some(MoonHeights::embedded().clone()),
@@ -301,6 +312,7 @@ impl Inputs {
             drives,
             region,
             base,
+            roads,
             moon: moon.unwrap_or_else(|| MoonHeights::embedded().clone()),
             files,
         })
@@ -340,7 +352,8 @@ fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
         }
     }
     if plan.search.is_some() {
-        for weight in plan.weights.iter().filter(|w| w.weight > 0.0 && !grid::can_score(&w.criterion)) {
+        let terrain = plan.terrain.dir.is_some();
+        for weight in plan.weights.iter().filter(|w| w.weight > 0.0 && !search::can_score(&w.criterion, terrain)) {
             if plan.wishes.get(&weight.criterion).is_none_or(|w| w.missing.is_none()) {
                 let right = format!(
                     "say in wish.{}.missing what a searched place is worth there (0 to 1), or set the weight to 0",
@@ -438,87 +451,62 @@ impl Job<'_> {
     /// Searches the path and names what it found.
     fn search(&self, inputs: &Inputs, given: &[Candidate]) -> Result<(SearchNote, Vec<Candidate>), RunError> {
         let Some(keys) = &self.plan.search else { return Err(RunError::Stopped) };
-        let ground = match &inputs.region {
-            Some(region) => Ground::Region(region),
-            None => Ground::Land(Land::shipped()),
-        };
         // A forecast reaches some places only; the search always weighs by the climatology.
         let edge = (self.rules.edge_shown() == EdgeShown::True).then(|| SearchEdge { lattice: self.rules.lattice() });
+        let terrain = inputs.horizons.terrain.as_ref();
+        let ground = terrain.map(|terrain| SearchGround {
+            terrain,
+            rays: inputs.horizons.options,
+            max_slope_deg: keys.max_slope_deg,
+        });
+        let area = Area { land: keys.land.then(Land::shipped), region: inputs.region.as_ref() };
         let search = Search {
             eclipse: self.eclipse,
             edge,
             scorer: self.scorer,
             requirements: &self.plan.requirements,
             clouds: &inputs.clouds,
+            area,
             ground,
+            roads: inputs.roads.as_ref(),
             spacing_km: keys.spacing_km,
             best: keys.best,
             apart_km: keys.apart_km,
         };
-        let outcome = grid::search(&search, self.progress)?;
-        let region = keys.polygon.as_ref().map_or("land".to_string(), |p| name_of(p));
+        let outcome = search::search(&search, self.progress).map_err(|error| match error {
+            SearchError::Stopped(stopped) => stopped.into(),
+            SearchError::Terrain(error) => {
+                let right = "put files there that cover the ground searched and can be read";
+                RunError::from(Fault::of_key(&self.plan.file, keys.line, "terrain.dir", error.to_string(), right))
+            }
+        })?;
+        let polygon = keys.polygon.as_ref().map(|p| name_of(p));
+        let region = area.words(polygon.as_deref());
+        let left_out = search::left_out(self.scorer, terrain.is_some());
+        let note = search::note(keys, &outcome, region, terrain.is_some(), &left_out);
         if outcome.found.is_empty() {
-            let (key, wrong, right) = if outcome.in_path == 0 && keys.polygon.is_some() {
-                ("search.polygon", format!("no grid point of {region} lies inside the path"), "draw it over the path")
-            } else if outcome.in_path == 0 {
-                ("search.spacing_km", "no grid point on land lies inside the path".into(), "make the spacing finer")
-            } else {
-                (
-                    "search",
-                    format!(
-                        "none of {} grid points inside the path meets the requirements and has all figures",
-                        outcome.in_path
-                    ),
-                    "relax [require], or give clouds that cover the path",
-                )
-            };
+            let (key, wrong, right) = search::nothing_found(keys, &outcome, &note.region);
             return Err(Fault::of_key(&self.plan.file, keys.line, key, wrong, right).into());
         }
-        let mut words = format!(
-            "{} places at least {} km apart, from {} grid points {} km apart in the path over {region}",
-            outcome.found.len(),
-            keys.apart_km,
-            outcome.in_path,
-            keys.spacing_km
-        );
-        if outcome.found.len() < keys.best {
-            words.push_str(&format!("; {} were asked for, the path holds no more", keys.best));
-        }
-        words.push('.');
-        let left_out = grid::left_out(self.scorer);
-        if !left_out.is_empty() {
-            words.push_str(&format!(" The search does not weigh {}.", left_out.join(", ")));
-        }
-        let note = SearchNote {
-            spacing_km: keys.spacing_km,
-            region,
-            points: outcome.points,
-            in_path: outcome.in_path,
-            eligible: outcome.eligible,
-            asked: keys.best,
-            found: outcome.found.len(),
-            apart_km: keys.apart_km,
-            words,
-        };
         let mut names: std::collections::HashSet<String> = given.iter().map(|c| c.name.clone()).collect();
         let found = outcome.found.iter().map(|f| {
-            let title = places::nearest_town(f.point)
-                .map_or_else(|| format!("{:.2}, {:.2}", f.point.lat_deg, f.point.lon_deg), |t| t.words());
-            let mut name = title.clone();
-            let mut number = 2;
-            while !names.insert(name.clone()) {
-                name = format!("{title} ({number})");
-                number += 1;
+            let (mut columns, mut texts) = (BTreeMap::new(), BTreeMap::new());
+            let road = inputs.roads.as_ref().and_then(|roads| roads.nearest(f.point));
+            if let Some(road) = &road {
+                columns.insert("road_km".to_string(), rounded(road.distance_km, 3));
+                texts.extend(road.name.iter().map(|name| ("road".to_string(), name.clone())));
             }
+            let slope = terrain.map(|t| search::slope_deg(t, f.point.lat_deg, f.point.lon_deg));
+            columns.extend(slope.and_then(Result::ok).flatten().map(|s| ("slope_deg".to_string(), rounded(s, 1))));
             let (elevation_m, elevation_source, height_known) = elevation(None, f.point, &inputs.horizons);
             Candidate {
-                name,
+                name: search::name(f.point, road.as_ref(), &mut names),
                 site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m },
                 elevation_source,
                 height_known,
                 zone: zone::zone_at(f.point),
-                columns: BTreeMap::new(),
-                texts: BTreeMap::new(),
+                columns,
+                texts,
                 found_by_search: true,
             }
         });
@@ -618,6 +606,7 @@ impl Job<'_> {
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
+        notes.extend(search.iter().map(|search| format!("The search found {}", search.words)));
         if ranked > fallback::MOST_PLACES {
             notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
         }

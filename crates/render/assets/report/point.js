@@ -58,7 +58,7 @@ const Point = (() => {
       if (wrong) out.replaceChildren(el('p', { class: 'warn' }, wrong));
       else show(lat, lon, height, false);
     });
-    return { show: (latDeg, lonDeg) => show(latDeg, lonDeg, number(fields[2].value || '0') || 0, true) };
+    return { show: (latDeg, lonDeg) => show(latDeg, lonDeg, Ground.at(model.ground, latDeg, lonDeg)?.heightM ?? (number(fields[2].value || '0') || 0), true) };
   }
 
   function describe(model, latDeg, lonDeg, heightM) {
@@ -96,6 +96,7 @@ const Point = (() => {
         el('thead', {}, el('tr', {}, ['', 'Local', 'UTC', 'Sun’s height', 'Direction'].map((text, i) => el(text ? 'th' : 'td', { scope: text ? 'col' : null, class: i > 0 && i < 4 ? 'n' : null }, text)))),
         el('tbody', {}, rows))),
       el('p', {}, `Magnitude ${c.magnitude.toFixed(4)}, obscuration ${(c.obscuration * 100).toFixed(smoothTotal ? 0 : 2)} %.`),
+      model.ground && el('p', { class: 'ground-here' }, Ground.words(model.ground, latDeg, lonDeg)),
       c.sunrise !== null && el('p', {}, `Sunrise ${Words.clock(utc(c.sunrise), clock.offsetS)}, during the eclipse.`),
       c.sunset !== null && el('p', {}, `Sunset ${Words.clock(utc(c.sunset), clock.offsetS)}, during the eclipse.`),
       Filters.always(total
@@ -107,7 +108,7 @@ const Point = (() => {
 
   // Which edge of the Moon the contacts are for.
   function edgeWords(model, smooth, truth) {
-    const ground = 'No terrain is taken into account.';
+    const ground = model.ground ? '' : 'No terrain is taken into account.';
     if (!truth) return `Contacts of a smooth Moon${model.edge && smooth.phase === 'total' ? ', this place lying outside the area for which its measured edge came with the page' : ''}: its real edge moves C2 and C3 by seconds, most near the edge of the path. ${ground}`;
     if (truth.none) return smooth.phase === 'total' ? `By the Moon’s measured edge; the smooth Moon’s C2 and C3 are left out. ${ground}` : `${ground}`;
     const off = (a, b) => `${a < b ? '−' : '+'}${Math.abs(a - b).toFixed(1)} s`;

@@ -54,6 +54,23 @@ impl FieldGrid {
         FieldGrid { columns, rows, x, y, step, duration_s, sun_altitude_deg }
     }
 
+    /// A grid over a window for values of another kind, with those values row by row.
+    #[must_use]
+    pub fn of_values(frame: &Frame, step: f64, value: impl Fn([f64; 2]) -> f64 + Sync) -> (FieldGrid, Vec<f64>) {
+        let w = frame.window();
+        let (columns, rows) = ((w.width / step).ceil() as usize + 3, (w.height / step).ceil() as usize + 3);
+        let (x, y) = (w.x - step, w.y - step);
+        let at = |i: usize| value([x + (i % columns) as f64 * step, y + (i / columns) as f64 * step]);
+        let values = (0..columns * rows).into_par_iter().map(at).collect();
+        (FieldGrid { columns, rows, x, y, step, duration_s: Vec::new(), sun_altitude_deg: Vec::new() }, values)
+    }
+
+    /// Nodes in a row.
+    #[must_use]
+    pub fn columns(&self) -> usize {
+        self.columns
+    }
+
     /// Rings around where `values` are at least the threshold, on the page. Outlines and holes, for the even-odd rule.
     #[must_use]
     pub fn rings_above(&self, values: &[f64], threshold: f64) -> Vec<Vec<[f64; 2]>> {

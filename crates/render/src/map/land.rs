@@ -2,45 +2,88 @@
 
 use super::sheet::Canvas;
 use crate::basemap::{Area, Basemap};
-use crate::palette::{BORDER, COAST, LAND, WATER};
+use crate::palette::{BORDER, COAST, INK, LAND, PAPER, WATER};
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
 use noonfall_ephemeris::GeoPoint;
 
-/// Draws sea, land, lakes and borders.
+/// How much of the path's colour sea and lakes take away.
+pub(super) const WATER_OVER_PATH: f64 = 0.38;
+
+/// Draws sea, land and lakes.
 pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
     let w = canvas.frame.window();
-    canvas.svg.open_group("Land, lakes and borders", &[("clip-path", &canvas.clip.clone())]);
+    canvas.svg.open_group("Land and lakes", &[("clip-path", &canvas.clip.clone())]);
     canvas.svg.leaf(
         "rect",
         &[("x", &Num(w.x)), ("y", &Num(w.y)), ("width", &Num(w.width)), ("height", &Num(w.height)), ("fill", &WATER)],
     );
     fill(canvas, &basemap.land, LAND);
     fill(canvas, &basemap.lakes, WATER);
-    let line_width = Num(canvas.page.text * 0.045);
-    for (areas, opacity) in [(&basemap.land, 1.0), (&basemap.lakes, 0.7)] {
-        let mut coast = PathData::new();
-        for ring in areas.iter().flatten() {
-            for run in without_cuts(ring) {
-                for piece in canvas.frame.lines(&run) {
-                    coast.line(&simplified(&piece, 0.25));
-                }
+    canvas.svg.close();
+}
+
+/// Pales the path where it runs over water, so that the land's shape shows through its colour. To be drawn inside the
+/// path's own group.
+pub fn draw_water_over_path(canvas: &mut Canvas, basemap: &Basemap) {
+    let Some(box_of_path) = bounds(canvas.path_rings.iter().flatten()) else { return };
+    let touches = |ring: &[[f64; 2]]| {
+        bounds(ring.iter()).is_some_and(|b| (0..2).all(|i| b[i] <= box_of_path[i + 2] && box_of_path[i] <= b[i + 2]))
+    };
+    let [left, top, right, bottom] = box_of_path;
+    let mut sea = PathData::new();
+    sea.ring(&[[left, top], [right, top], [right, bottom], [left, bottom]]);
+    let mut lakes = PathData::new();
+    for (areas, d) in [(&basemap.land, &mut sea), (&basemap.lakes, &mut lakes)] {
+        for ring in areas.iter().flat_map(|area| canvas.frame.areas(area)) {
+            let ring = simplified(&ring, 0.25);
+            if touches(&ring) && crate::projection::signed_area(&ring).abs() > 0.3 {
+                d.ring(&ring);
             }
         }
-        if !coast.is_empty() {
+    }
+    for d in [sea, lakes] {
+        if !d.is_empty() {
             canvas.svg.leaf(
                 "path",
                 &[
-                    ("d", &coast.as_str()),
-                    ("fill", &"none"),
-                    ("stroke", &COAST),
-                    ("stroke-width", &line_width),
-                    ("opacity", &Num(opacity)),
+                    ("d", &d.as_str()),
+                    ("fill", &WATER),
+                    ("fill-rule", &"evenodd"),
+                    ("fill-opacity", &Num(WATER_OVER_PATH)),
                 ],
             );
         }
     }
-    for (lines, dashes, opacity) in [(&basemap.state_lines, "1 3", 0.8), (&basemap.borders, "5 2", 1.0)] {
+}
+
+/// Left, top, right and bottom of some points.
+fn bounds<'a>(points: impl Iterator<Item = &'a [f64; 2]>) -> Option<[f64; 4]> {
+    points.fold(None, |b: Option<[f64; 4]>, p| {
+        let b = b.unwrap_or([p[0], p[1], p[0], p[1]]);
+        Some([b[0].min(p[0]), b[1].min(p[1]), b[2].max(p[0]), b[3].max(p[1])])
+    })
+}
+
+/// Draws coasts, shores and borders; inside the path in ink with a rim of paper, to be seen on all its colours.
+pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
+    let t = canvas.page.text;
+    let mut shores = Vec::new();
+    for (name, areas, opacity) in [("coast", &basemap.land, 1.0), ("shores", &basemap.lakes, 0.7)] {
+        let mut d = PathData::new();
+        for ring in areas.iter().flatten() {
+            for run in without_cuts(ring) {
+                for piece in canvas.frame.lines(&run) {
+                    d.line(&simplified(&piece, 0.25));
+                }
+            }
+        }
+        if !d.is_empty() {
+            shores.push((canvas.svg.define_path(name, d.as_str()), COAST, "none", opacity));
+        }
+    }
+    let states = ("states", &basemap.state_lines, "1 3", 0.8);
+    for (name, lines, dashes, opacity) in [states, ("borders", &basemap.borders, "5 2", 1.0)] {
         let mut d = PathData::new();
         for line in lines {
             for piece in canvas.frame.lines(line) {
@@ -48,18 +91,42 @@ pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
             }
         }
         if !d.is_empty() {
-            canvas.svg.leaf(
-                "path",
-                &[
-                    ("d", &d.as_str()),
-                    ("fill", &"none"),
-                    ("stroke", &BORDER),
-                    ("stroke-width", &line_width),
-                    ("stroke-dasharray", &dashes),
-                    ("opacity", &Num(opacity)),
-                ],
-            );
+            shores.push((canvas.svg.define_path(name, d.as_str()), BORDER, dashes, opacity));
         }
+    }
+    let mut outline = PathData::new();
+    for ring in &canvas.path_rings {
+        outline.ring(&simplified(ring, 0.08));
+    }
+    canvas
+        .svg
+        .open_group("Land lines: coasts, shores, borders", &[("clip-path", &canvas.clip.clone()), ("fill", &"none")]);
+    let draw = |canvas: &mut Canvas, colour: &str, width: f64, dashes: &str, opacity: f64, href: &str| {
+        canvas.svg.leaf(
+            "use",
+            &[
+                ("href", &href),
+                ("stroke", &colour),
+                ("stroke-width", &Num(width)),
+                ("stroke-dasharray", &dashes),
+                ("stroke-linejoin", &"round"),
+                ("opacity", &Num(opacity)),
+            ],
+        );
+    };
+    for (href, colour, dashes, opacity) in &shores {
+        draw(canvas, colour, t * 0.045, dashes, *opacity, href);
+    }
+    if !outline.is_empty() {
+        let inside = canvas.svg.clip_path("lines-in-path", outline.as_str());
+        canvas.svg.open("g", &[("clip-path", &inside)]);
+        for (href, _, dashes, opacity) in &shores {
+            if *dashes == "none" {
+                draw(canvas, PAPER, t * 0.14, "none", 0.4 * opacity, href);
+            }
+            draw(canvas, INK, t * 0.055, dashes, 0.75 * opacity, href);
+        }
+        canvas.svg.close();
     }
     canvas.svg.close();
 }

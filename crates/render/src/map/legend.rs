@@ -1,14 +1,14 @@
 //! What stands below the map: the ramp, the key, the notes, the caution.
 
 use super::{
-    MapSheet,
+    MapSheet, hidden_ground,
     path_fill::Ramp,
     sheet::{Canvas, caution},
     sites,
 };
 use crate::fonts::{self, Weight};
 use crate::map::credits;
-use crate::palette::{self, CLOUD, INK, PAPER, QUIET_INK};
+use crate::palette::{self, CLOUD, INK, PAPER, QUIET_INK, WATER};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
 
 /// The foot of the page, measured before the map window is laid out.
@@ -32,6 +32,8 @@ enum LineKey {
     Tick,
     Altitude,
     Cloud,
+    Water,
+    Hidden,
     Link,
 }
 
@@ -59,6 +61,10 @@ impl Foot {
         let mut lines = vec![LineKey::Central, LineKey::Limit, LineKey::Tick, LineKey::Altitude];
         if limits_apart {
             lines.insert(2, LineKey::TrueLimit);
+        }
+        lines.push(LineKey::Water);
+        if sheet.ground.is_some() && hidden_ground::is_drawn(regional) {
+            lines.push(LineKey::Hidden);
         }
         if sheet.clouds.is_some() {
             lines.push(LineKey::Cloud);
@@ -112,7 +118,7 @@ impl Foot {
         draw_ramp(&mut canvas.svg, [x, top], ramp_width, &ramp, noun, t);
         let mut y = top + ramp_height;
         for key in &self.lines {
-            draw_line_key(&mut canvas.svg, [x, y], *key, noun, t);
+            draw_line_key(&mut canvas.svg, [x, y], *key, &ramp, noun, t);
             y += t * ROW;
         }
         let (symbols_x, mut y) =
@@ -188,7 +194,7 @@ pub fn draw_ramp(svg: &mut Svg, at: [f64; 2], width: f64, ramp: &Ramp, noun: &st
     );
 }
 
-fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, noun: &str, t: f64) {
+fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &str, t: f64) {
     let (x, y) = (at[0], at[1] + t * 0.7);
     let end = x + t * 2.6;
     let mut stroke = |width: f64, dashes: String, cap: &str, colour: &str| {
@@ -240,6 +246,44 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, noun: &str, t: f64) 
                 );
             }
             "Mean cloud amount: 20, 50, 90 %".to_owned()
+        }
+        LineKey::Water => {
+            let steps = [ramp.bounds_s.len() / 2, ramp.bounds_s.len() / 2];
+            for (i, (step, over)) in steps.into_iter().zip([false, true]).enumerate() {
+                let (left, top) = (Num(x + t * 1.3 * i as f64), Num(y - t * 0.36));
+                let mut swatch = |fill: &str, opacity: f64| {
+                    svg.leaf(
+                        "rect",
+                        &[
+                            ("x", &left),
+                            ("y", &top),
+                            ("width", &Num(t * 1.3)),
+                            ("height", &Num(t * 0.72)),
+                            ("fill", &fill),
+                            ("fill-opacity", &Num(opacity)),
+                        ],
+                    );
+                };
+                swatch(&ramp.colour(step), 1.0);
+                if over {
+                    swatch(WATER, super::land::WATER_OVER_PATH);
+                }
+            }
+            "Paler over sea and lakes".to_owned()
+        }
+        LineKey::Hidden => {
+            let fill = hidden_ground::hatch(svg, "key", t);
+            svg.leaf(
+                "rect",
+                &[
+                    ("x", &Num(x)),
+                    ("y", &Num(y - t * 0.36)),
+                    ("width", &Num(t * 2.6)),
+                    ("height", &Num(t * 0.72)),
+                    ("fill", &fill),
+                ],
+            );
+            format!("Ground hides the Sun in {noun}")
         }
         LineKey::Tick => {
             svg.leaf(

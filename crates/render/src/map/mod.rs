@@ -5,10 +5,11 @@
 //!
 //! | file | draws |
 //! | --- | --- |
-//! | `land.rs` | land, lakes, borders |
+//! | `land.rs` | land and lakes; over the path, what of it is water, coasts and borders |
 //! | `graticule.rs` | meridians and parallels |
 //! | `clouds.rs` | cloud amount as a stipple |
 //! | `path_fill.rs` | the path by seconds of totality |
+//! | `relief.rs`, `hidden_ground.rs` | where terrain is given: hill shading; ground from which the Sun stays hidden |
 //! | `duration_isolines.rs`, `altitude_isolines.rs` | lines of equal duration and of equal Sun's altitude |
 //! | `limits.rs` | limits and central line |
 //! | `time_ticks.rs` | where maximum eclipse is, minute by minute |
@@ -26,6 +27,7 @@ mod eclipse_path;
 pub mod fallback_links;
 pub mod field_grid;
 pub mod graticule;
+pub mod hidden_ground;
 pub mod isoline;
 pub mod land;
 pub mod legend;
@@ -33,6 +35,7 @@ pub mod limits;
 pub mod overview;
 pub mod path_fill;
 pub mod regional;
+pub mod relief;
 pub mod scale_bar;
 pub mod sheet;
 pub mod sites;
@@ -200,6 +203,15 @@ pub struct FallbackLink {
 /// Gives the mean cloud fraction, 0 to 1, at a place; none beyond the data's reach.
 pub type CloudField<'a> = &'a (dyn Fn(GeoPoint) -> Option<f64> + Sync);
 
+/// Something that knows the ground. Sampled in parallel, many thousand times for one map.
+pub trait GroundField: Sync {
+    /// Height of the ground, m; none where it is not known.
+    fn height_m(&self, at: GeoPoint) -> Option<f64>;
+    /// The least height of the Sun above the skyline in totality, degrees; none outside the path or where the ground is not
+    /// known.
+    fn margin_deg(&self, at: GeoPoint) -> Option<f64>;
+}
+
 /// What the overview shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Extent {
@@ -256,6 +268,8 @@ pub struct MapSheet<'a> {
     pub towns: Vec<MapTown>,
     /// Cloud layer.
     pub clouds: Option<CloudField<'a>>,
+    /// The ground, where there is terrain.
+    pub ground: Option<&'a dyn GroundField>,
     /// Links from bases to fallbacks.
     pub links: Vec<FallbackLink>,
     /// The one zone that serves the whole map, if there is one: ticks then carry local time as well.

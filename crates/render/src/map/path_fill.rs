@@ -1,6 +1,8 @@
 //! The path, filled by seconds of totality.
 
+use super::land;
 use super::sheet::Canvas;
+use crate::basemap::Basemap;
 use crate::palette;
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
@@ -41,8 +43,8 @@ impl Ramp {
     }
 }
 
-/// Draws the fill.
-pub fn draw(canvas: &mut Canvas) {
+/// Draws the fill, paler over water.
+pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
     let mut outline = PathData::new();
     for ring in &canvas.path_rings {
         outline.ring(&simplified(ring, 0.08));
@@ -78,6 +80,7 @@ pub fn draw(canvas: &mut Canvas) {
             );
         }
     }
+    land::draw_water_over_path(canvas, basemap);
     canvas.svg.close();
     canvas.svg.close();
 }

@@ -2,8 +2,8 @@
 
 use super::{
     CAUTION, CAUTION_ANNULAR, Centrality, Furniture, MapError, MapSheet, PageSize, altitude_isolines, clouds, credits,
-    duration_isolines, fallback_links, field_grid::FieldGrid, graticule, land, legend, limits, path_fill, scale_bar,
-    sites, time_ticks, towns,
+    duration_isolines, fallback_links, field_grid::FieldGrid, graticule, hidden_ground, land, legend, limits,
+    path_fill, relief, scale_bar, sites, time_ticks, towns,
 };
 use crate::basemap::{Basemap, Detail};
 use crate::fonts::{self, Weight};
@@ -129,7 +129,10 @@ pub(crate) fn compose(
     canvas.svg.open_group("Graticule", &[("clip-path", &clip)]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
-    path_fill::draw(&mut canvas);
+    path_fill::draw(&mut canvas, basemap);
+    relief::draw(&mut canvas);
+    hidden_ground::draw(&mut canvas);
+    land::draw_lines(&mut canvas, basemap);
     clouds::draw(&mut canvas);
     let lines = limits::on_page(&canvas);
     // Discs first: everything else makes way for them.

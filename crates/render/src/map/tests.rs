@@ -98,6 +98,7 @@ fn sheet<'a>(path: &'a PathLines, field: &'a dyn ShadowField, sites: Vec<MapSite
         sites,
         towns: Vec::new(),
         clouds: None,
+        ground: None,
         links: Vec::new(),
         zone: None,
         notes: vec!["ΔT 69.4 s ± 0.5 s; 1 s moves the path 0.4 km.".to_owned()],
@@ -319,4 +320,97 @@ fn pages_without_room_are_refused() {
         sheet.page = PageSize { width, height, text: 14.0 };
         assert!(matches!(overview(&sheet), Err(MapError::NoRoom { .. })), "{width} {height}");
     }
+}
+
+/// Colour of a drawing at places of the page.
+fn colours(svg: &str, at: &[[f64; 2]]) -> Vec<[u8; 3]> {
+    let tree = usvg::Tree::from_str(svg, &crate::raster::options()).expect("a drawing");
+    let (width, height) = (tree.size().width() as u32, tree.size().height() as u32);
+    let mut pixels = resvg::tiny_skia::Pixmap::new(width, height).expect("a picture");
+    resvg::render(&tree, resvg::tiny_skia::Transform::identity(), &mut pixels.as_mut());
+    let colour = |p: &[f64; 2]| {
+        let c = pixels.pixel(p[0] as u32, p[1] as u32).expect("on the page");
+        [c.red(), c.green(), c.blue()]
+    };
+    at.iter().map(colour).collect()
+}
+
+/// Issue 14: the path hid Mallorca. Land and sea of the same length of totality have different colours, and the coast is
+/// drawn over the path.
+#[test]
+fn an_island_shows_inside_the_path() {
+    let path = invented_path(at(39.6, -4.0), 88.0);
+    let field = invented_field(&path);
+    let sheet = sheet(&path, &field, Vec::new());
+    let (svg, frame) = overview_with_frame(&sheet).expect("a map");
+    // In the plain of Mallorca, and in the sea between it and the mainland (public coordinates, from memory).
+    let places = [at(39.60, 3.0), at(39.55, 1.9)].map(|p| frame.page(p).expect("on the map"));
+    let seen = colours(&svg, &places);
+    let apart: i32 = (0..3).map(|i| (i32::from(seen[0][i]) - i32::from(seen[1][i])).abs()).sum();
+    assert!(apart > 60, "{seen:?}");
+    let order = |words: &str| svg.find(words).unwrap_or_else(|| panic!("{words}"));
+    assert!(order("aria-label=\"Path, filled") < order("aria-label=\"Land lines"));
+    assert!(order("aria-label=\"Land lines") < order("aria-label=\"Limits and central line"));
+    assert!(svg.contains("Paler over sea and lakes"));
+    assert_no_overlap(&svg);
+}
+
+/// Invented ground: a cone 2000 m high, and within 40 km of it the Sun is hidden.
+struct InventedGround(GeoPoint);
+
+impl GroundField for InventedGround {
+    fn height_m(&self, p: GeoPoint) -> Option<f64> {
+        let km = km_apart(unit_vector(self.0), unit_vector(p));
+        (km < 120.0).then(|| (2000.0 - 40.0 * km).max(0.0))
+    }
+
+    fn margin_deg(&self, p: GeoPoint) -> Option<f64> {
+        let km = km_apart(unit_vector(self.0), unit_vector(p));
+        (km < 120.0).then_some(km - 40.0)
+    }
+}
+
+#[test]
+fn regional_maps_show_relief_and_hatch_what_hides_the_sun() {
+    let path = invented_path(at(-20.0, 130.0), 120.0);
+    let field = invented_field(&path);
+    let centre = path.central_line[0][30];
+    let ground = InventedGround(centre);
+    let mut sheet = sheet(&path, &field, Vec::new());
+    let view = View { centre, reach_km: 100.0 };
+    let plain = regional(&sheet, view).expect("a map");
+    assert!(!plain.contains("Relief") && !plain.contains("hides the Sun"));
+    sheet.ground = Some(&ground);
+    let svg = regional(&sheet, view).expect("a map");
+    let document = roxmltree::Document::parse(&svg).expect("well-formed");
+    let group = |start: &str| {
+        let named = |n: &roxmltree::Node| n.attribute("aria-label").is_some_and(|l| l.starts_with(start));
+        document.descendants().find(named).unwrap_or_else(|| panic!("{start}"))
+    };
+    let hatched = group("Ground that hides the Sun in totality, looked at every");
+    // The hatched ring lies 40 km from the middle.
+    let d = hatched.children().find_map(|n| n.attribute("d")).expect("a hatched piece");
+    let numbers: Vec<f64> = d.split(|c: char| !"-.0123456789".contains(c)).filter_map(|v| v.parse().ok()).collect();
+    assert!(numbers.len() > 20, "{d}");
+    assert!(group("Relief").children().filter(|n| n.is_element()).count() >= 3);
+    assert!(svg.contains("Ground hides the Sun in totality"));
+    assert!(!svg.contains("NaN"));
+    assert_no_overlap(&svg);
+    assert_inside(&svg, PageSize::WIDE);
+    // The side of the cone towards the light is lighter than the other.
+    let full = crate::projection::Frame::around(centre, 100.0, {
+        // The window as the drawing has it.
+        let frame = document.descendants().filter(|n| n.has_tag_name("clipPath")).find_map(|n| {
+            let rect = n.children().find(|c| c.has_tag_name("rect"))?;
+            let of = |name: &str| rect.attribute(name)?.parse::<f64>().ok();
+            Some(crate::projection::Window { x: of("x")?, y: of("y")?, width: of("width")?, height: of("height")? })
+        });
+        frame.expect("a window")
+    })
+    .expect("a frame");
+    let near = |bearing: f64| full.page(destination(centre, bearing, 47.0)).expect("on the map");
+    let seen = colours(&svg, &[near(315.0), near(135.0)]);
+    let bright = |c: [u8; 3]| c.iter().map(|v| u32::from(*v)).sum::<u32>();
+    assert!(bright(seen[0]) > bright(seen[1]) + 20, "{seen:?}");
+    assert!(!overview(&sheet).expect("a map").contains("hides the Sun"));
 }

@@ -168,6 +168,7 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
         &publication.lines,
         &outcome.eclipse,
         None,
+        None,
         ranking_pictures::BRIEF_REACH_KM,
         PageSize::INSET,
         Furniture::Bare,

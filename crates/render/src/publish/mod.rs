@@ -12,14 +12,16 @@ mod unset_letters;
 use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
 use crate::chart::{ChartError, ChartPage};
 use crate::exchange::{ExchangeError, calendar, csv, geojson, gpx, kml, unique_slugs};
-use crate::map::{CloudField, Extent, Furniture, MapError, PageSize, PathLines};
+use crate::map::{CloudField, Extent, Furniture, GroundField, MapError, PageSize, PathLines};
 use crate::map_pdf::map_pdf;
 use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
-use crate::report::{ReportError, ReportInput, report_html, report_model};
+use crate::report::{GroundEntry, ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
+use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
@@ -62,6 +64,9 @@ pub enum PublishError {
     /// The report page.
     #[error("the report page could not be made: {0}")]
     Report(#[from] ReportError),
+    /// The ground that the page carries.
+    #[error("the ground could not be read: {0}")]
+    Terrain(#[from] TerrainError),
     /// A file for other programs.
     #[error(transparent)]
     Exchange(#[from] ExchangeError),
@@ -224,6 +229,8 @@ impl<'a> Publication<'a> {
         let (ranking, eclipse) = (&self.outcome.ranking, &self.outcome.eclipse);
         let amount = cloud_amount(&self.outcome.clouds, eclipse);
         let clouds = (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>);
+        let horizons = &self.outcome.horizons;
+        let ground = horizons.terrain.as_ref().map(|terrain| GroundView::new(eclipse, terrain, horizons.options));
         let (page, fonts) = (PageSize::WIDE, FontEmbedding::Embedded);
         let region = ranking_pictures::regional(
             ranking,
@@ -231,6 +238,7 @@ impl<'a> Publication<'a> {
             &self.lines,
             eclipse,
             clouds,
+            ground.as_ref().map(|ground| ground as &dyn GroundField),
             REGIONAL_REACH_KM,
             page,
             Furniture::Full,
@@ -256,6 +264,12 @@ impl<'a> Publication<'a> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
         let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
         let edges = edge_pictures::for_page(&self.strips)?;
+        let horizons = &self.outcome.horizons;
+        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.lon_deg);
+        let ground = match &horizons.terrain {
+            Some(terrain) => GroundEntry::over(&self.outcome.eclipse, terrain, horizons.options, near_lon_deg)?,
+            None => None,
+        };
         let model = report_model(&ReportInput {
             plan: &self.outcome.plan,
             eclipse: &self.outcome.eclipse,
@@ -266,6 +280,7 @@ impl<'a> Publication<'a> {
             lattice: self.lattice,
             path: Some(&self.lines),
             clouds: (!self.outcome.clouds.is_empty()).then_some(&amount as CloudField<'_>),
+            ground: ground.as_ref(),
         })?;
         Ok(report_html(&model)?)
     }

@@ -39,6 +39,12 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
     ];
     let criteria: Vec<&str> = ranking.method.criteria.iter().map(|t| t.name.as_str()).collect();
     columns.extend(criteria.iter().map(|name| Column::for_files(&format!("utility_{name}"))));
+    // What only places found by the search carry: how steep the ground is there, and the road they keep near to.
+    let found: Vec<&str> = ["slope_deg", "road_km", "road"]
+        .into_iter()
+        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
+        .collect();
+    columns.extend(found.iter().map(|name| Column::for_files(name)));
     let clock = |s: &RankedSite, end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         let window = super::export::window(s).ok();
         Cell::maybe_text(window.map(|w| local_clock(end(&w), s.tz.unwrap_or(chrono_tz::UTC))))
@@ -81,6 +87,13 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
                 Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
             ];
             row.extend(criteria.iter().map(|name| Cell::maybe(s.criterion(name).and_then(|c| c.utility), 3)));
+            row.extend(found.iter().map(|name| {
+                let value = s.columns.get(*name).filter(|_| s.found_by_search);
+                match value.and_then(|v| v.as_f64()) {
+                    Some(number) => Cell::number(number, if *name == "road_km" { 2 } else { 1 }),
+                    None => Cell::maybe_text(value.and_then(|v| v.as_str()).map(str::to_owned)),
+                }
+            }));
             row
         })
         .collect();

@@ -1,6 +1,7 @@
 //! From a ranking, and what its sites offer, to the model of the report page.
 
 use super::edge_entry::EdgeEntry;
+use super::ground_entry::GroundEntry;
 use super::model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
     Legend, MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
@@ -45,6 +46,8 @@ pub struct ReportInput<'a> {
     pub path: Option<&'a PathLines>,
     /// The cloud layer of the map.
     pub clouds: Option<CloudField<'a>>,
+    /// The ground of the path, where there is terrain.
+    pub ground: Option<&'a GroundEntry>,
 }
 
 /// The model of the page of a ranking, its maps drawn.
@@ -69,6 +72,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         eclipse: EclipseFacts::of(eclipse),
         elements: Some(Elements::of(eclipse)),
         edge: edge(input, span),
+        ground: input.ground.cloned(),
         plan: PlanText {
             file: plan.name(),
             text: plan.text.clone(),

@@ -6,12 +6,14 @@
 
 mod edge_entry;
 mod from_ranking;
+mod ground_entry;
 mod model;
 mod page;
 mod unprojection;
 
 pub use edge_entry::EdgeEntry;
 pub use from_ranking::{ReportInput, report_model};
+pub use ground_entry::GroundEntry;
 pub use model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
     MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,

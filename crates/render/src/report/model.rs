@@ -8,6 +8,7 @@
 //! In the names. Instants are milliseconds of UTC past 1970-01-01 ([`Instant`]), except inside [`Elements`].
 
 use super::edge_entry::EdgeEntry;
+use super::ground_entry::GroundEntry;
 use chrono::{DateTime, Offset, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::{DeltaT, Tt};
@@ -28,6 +29,8 @@ pub struct ReportModel {
     pub elements: Option<Elements>,
     /// The Moon's measured edge, for true contacts of such places. `None` shows them those of a smooth Moon.
     pub edge: Option<EdgeEntry>,
+    /// The ground under such places. `None` leaves it unknown.
+    pub ground: Option<GroundEntry>,
     /// The plan that the ranking came from.
     pub plan: PlanText,
     /// What counts, in the order of [`SiteEntry::utilities`].

@@ -8,7 +8,7 @@ const TEMPLATE: &str = include_str!("../../assets/report/page.html");
 const STYLE: &str = include_str!("../../assets/report/page.css");
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 14] = [
+const SCRIPTS: [&str; 15] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
     include_str!("../../assets/report/circumstances.js"),
     include_str!("../../assets/report/edge.js"),
@@ -17,6 +17,7 @@ const SCRIPTS: [&str; 14] = [
     include_str!("../../assets/report/draw.js"),
     include_str!("../../assets/report/filters.js"),
     include_str!("../../assets/report/map.js"),
+    include_str!("../../assets/report/ground.js"),
     include_str!("../../assets/report/point.js"),
     include_str!("../../assets/report/site.js"),
     include_str!("../../assets/report/countdown.js"),

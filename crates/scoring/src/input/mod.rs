@@ -7,6 +7,7 @@ pub mod drive_hours;
 pub mod epw;
 pub mod horizon;
 pub mod polygon;
+pub mod roads;
 pub mod sites;
 pub mod table;
 pub mod terrain;

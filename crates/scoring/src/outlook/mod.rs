@@ -1,6 +1,6 @@
 //! What a site will really offer: clear sky, open horizon, and what there is to see.
 //!
-//! The way to the Sun: [`cloud`], [`line_of_sight`], [`skyline`].
+//! The way to the Sun: [`cloud`], [`line_of_sight`], [`skyline`]; [`sunlit`]: the skyline from every cell of an area.
 //!
 //! What there is to see, from the physics up:
 //!
@@ -47,6 +47,7 @@ pub mod sharp_shadows;
 pub mod sky;
 pub mod skyline;
 pub mod stars;
+pub mod sunlit;
 pub mod temperature;
 pub mod timeline;
 pub mod totality;

@@ -4,6 +4,7 @@
 //! site. Both compare altitudes **as seen**: the skyline with terrestrial refraction, the Sun with astronomical refraction.
 //! [`Horizons`] picks between the two for a site. A model of the bare ground knows no trees and houses, and near ground is as uncertain as its heights: the outputs say so.
 
+pub mod ground_view;
 pub mod ray;
 pub mod track;
 
@@ -13,6 +14,7 @@ use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Eclipse, LocalCircumstances, Site};
 use rayon::prelude::*;
 
+pub use self::ground_view::GroundView;
 use self::ray::HIGHEST_GROUND_M;
 pub use self::ray::{HorizonSearch, Ray, RayOptions, Viewpoint};
 pub use self::track::{SunPoint, SunTrack};
@@ -427,6 +429,31 @@ impl Skyline {
             });
         }
     }
+}
+
+/// The least margin of the Sun's centre from second to third contact over an elevation model, as
+/// [`Skyline::least_margin_deg`] has it but for where between two rays the Sun stands: only the rays that it needs are cast.
+///
+/// # Errors
+/// [`TerrainError`] when a file cannot be read or no ground is known along a ray.
+pub fn least_margin_deg(eye: &Viewpoint<'_>, track: &SunTrack) -> Result<f64, TerrainError> {
+    let from = track.azimuths_deg().0 - PROFILE_MARGIN_DEG;
+    let mut cast: Vec<(u32, f64)> = Vec::new();
+    let mut altitude = |number: u32| -> Result<f64, TerrainError> {
+        if let Some(known) = cast.iter().find(|c| c.0 == number) {
+            return Ok(known.1);
+        }
+        let ray = eye.ray(from + f64::from(number) * PROFILE_STEP_DEG)?;
+        cast.push((number, ray.altitude_deg));
+        Ok(ray.altitude_deg)
+    };
+    let mut least = f64::INFINITY;
+    for sun in in_totality(track) {
+        let step = ((sun.azimuth_deg - from) / PROFILE_STEP_DEG).max(0.0);
+        let (a, b) = (altitude(step as u32)?, altitude(step as u32 + 1)?);
+        least = least.min(sun.apparent_altitude_deg - (a + (b - a) * step.fract()));
+    }
+    Ok(least)
 }
 
 /// The track's points from second to third contact, those two and maximum included; maximum alone without totality.

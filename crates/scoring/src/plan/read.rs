@@ -48,7 +48,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     let weights = self::weights(&weights, w, profile);
     let wishes = wishes(&root.table(w, "wish"), w, profile);
     let requirements = requirements(&root.table(w, "require"), w);
-    let search = search(root.table(w, "search"), w);
+    let search = search(root.table(w, "search"), w, terrain.dir.is_some());
     let fallback = fallback(root.table(w, "fallback"), w);
     let robustness = robustness(root.table(w, "robustness"), w, &weights);
     let filters = filters(root.table(w, "filters"), w);
@@ -335,17 +335,33 @@ fn requirements(t: &Table<'_, '_>, w: &mut Walk<'_>) -> Vec<Requirement> {
     requirements
 }
 
-fn search(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SearchKeys> {
+/// How far from a road a place may be unless the plan says so, km: what a group carries its things over.
+const ROAD_DISTANCE_KM: f64 = 1.0;
+
+fn search(mut t: Table<'_, '_>, w: &mut Walk<'_>, terrain: bool) -> Option<SearchKeys> {
     if !t.present() {
         return None;
     }
+    let distance = t.number(w, "road_distance_km", 0.01, 100.0, "a distance in km");
     let keys = SearchKeys {
         spacing_km: t.number(w, "spacing_km", 0.02, 100.0, "the grid spacing in km").unwrap_or(1.0),
         best: t.whole(w, "best", 1, 10_000, "how many places to keep").unwrap_or(10) as usize,
         apart_km: t.number(w, "apart_km", 0.0, 20_000.0, "a distance in km").unwrap_or(50.0),
         polygon: path(w, &mut t, "polygon", "the path of a GeoJSON polygon"),
+        land: t.flag(w, "land").unwrap_or(true),
+        max_slope_deg: t.number(w, "max_slope", 0.0, 90.0, "a slope in degrees"),
+        roads: path(w, &mut t, "roads", "the path of an OpenStreetMap extract or a GeoJSON of lines"),
+        road_distance_km: distance.unwrap_or(ROAD_DISTANCE_KM),
         line: t.line(),
     };
+    if keys.max_slope_deg.is_some() && !terrain {
+        let right = "give terrain.dir, a folder of elevation files, or take max_slope out".into();
+        w.fault(t.line(), t.key("max_slope"), "the ground's slope is not known without terrain".into(), right);
+    }
+    if distance.is_some() && keys.roads.is_none() {
+        let right = "give search.roads, or take road_distance_km out".into();
+        w.fault(t.line(), t.key("road_distance_km"), "there are no roads to be near to".into(), right);
+    }
     t.finish(w);
     Some(keys)
 }

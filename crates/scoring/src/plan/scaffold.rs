@@ -29,6 +29,9 @@ file = "sites.csv"         # name,lat,lon and, if you like, elevation_m, zone an
 # spacing_km = 1
 # best = 10
 # apart_km = 50
+# polygon = "area.geojson" # only the dry land inside it
+# max_slope = 15           # degrees; needs [terrain]
+# roads = "roads.osm.pbf"  # keep within road_distance_km (1) of a road
 
 [weights]                  # only their ratios matter; `noonfall plan profiles` prints ready sets
 totality = 3

@@ -41,6 +41,15 @@ impl RasterShape {
         None
     }
 
+    /// West, south, east and north edge, half a sample beyond the outermost samples, degrees, on the turn nearest to a longitude.
+    pub fn span_deg(&self, near_lon_deg: f64) -> (f64, f64, f64, f64) {
+        let width = f64::from(self.columns) * self.lon_step_deg;
+        let middle = self.west_deg + (width - self.lon_step_deg) / 2.0;
+        let west = self.west_deg - self.lon_step_deg / 2.0 + ((near_lon_deg - middle) / 360.0).round() * 360.0;
+        let north = self.north_deg + self.lat_step_deg / 2.0;
+        (west, north - f64::from(self.rows) * self.lat_step_deg, west + width, north)
+    }
+
     /// Row and column, with fractions, of a place; `None` when it is more than half a sample outside.
     pub fn locate(&self, lat_deg: f64, lon_deg: f64) -> Option<(f64, f64)> {
         let y = (self.north_deg - lat_deg) / self.lat_step_deg;

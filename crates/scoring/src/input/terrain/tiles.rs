@@ -234,6 +234,35 @@ impl Terrain {
         self.finest_deg
     }
 
+    /// What all files together span: west, south, east and north, degrees; west lies nearest to a longitude and east may run past
+    /// 180°. Half a sample beyond the outermost samples counts.
+    pub fn span_deg(&self, near_lon_deg: f64) -> (f64, f64, f64, f64) {
+        let mut span = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for raster in &self.rasters {
+            let (west, south, east, north) = raster.shape().span_deg(near_lon_deg);
+            span = (span.0.min(west), span.1.min(south), span.2.max(east), span.3.max(north));
+        }
+        span
+    }
+
+    /// The finest steps from sample to sample, latitude and longitude, degrees, of the files that touch a rectangle; `None` where
+    /// no file does.
+    ///
+    /// # Units
+    /// Degrees: west, south, east, north; east not less than west.
+    pub fn steps_in_deg(&self, west: f64, south: f64, east: f64, north: f64) -> Option<(f64, f64)> {
+        let mut steps: Option<(f64, f64)> = None;
+        for raster in &self.rasters {
+            let shape = raster.shape();
+            let span = shape.span_deg((west + east) / 2.0);
+            if span.0 <= east && span.2 >= west && span.1 <= north && span.3 >= south {
+                let (lat, lon) = steps.unwrap_or((f64::INFINITY, f64::INFINITY));
+                steps = Some((lat.min(shape.lat_step_deg), lon.min(shape.lon_step_deg)));
+            }
+        }
+        steps
+    }
+
     /// Bytes that blocks take now.
     pub fn cached_bytes(&self) -> u64 {
         self.cache.weight()

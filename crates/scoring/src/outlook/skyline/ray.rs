@@ -15,8 +15,8 @@ use crate::input::terrain::{Block, Height, Terrain, TerrainError};
 pub const HIGHEST_GROUND_M: f64 = 8850.0;
 
 /// WGS 84: semi-major axis, m, and first eccentricity squared.
-const A_M: f64 = 6_378_137.0;
-const E2: f64 = 0.006_694_379_990_14;
+pub(crate) const A_M: f64 = 6_378_137.0;
+pub(crate) const E2: f64 = 0.006_694_379_990_14;
 
 /// Between computed points of a ray the place runs straight in latitude and longitude, m; half a metre off at most.
 const SEGMENT_M: f64 = 5000.0;
@@ -360,9 +360,9 @@ fn note(unseen: &mut Vec<Unseen>, more: Unseen) {
     }
 }
 
-/// The block under the ray.
+/// The block under the ray, or under a line of places that are asked one after the other.
 #[derive(Default)]
-struct Ground {
+pub(crate) struct Ground {
     block: Option<Arc<Block>>,
     /// Turns of 360° from the ray's longitude to the block's.
     shift_deg: f64,
@@ -372,6 +372,16 @@ struct Ground {
 }
 
 impl Ground {
+    /// Height of the ground at a place, m; NaN where no file covers it or the file has none there.
+    #[inline]
+    pub(crate) fn height_m(&mut self, terrain: &Terrain, lat: f64, lon: f64) -> Result<f64, TerrainError> {
+        if !(self.covers(lat, lon) || self.go(terrain, lat, lon)?) {
+            return Ok(f64::NAN);
+        }
+        let (y, x) = self.position(lat, lon);
+        Ok(self.block.as_ref().map_or(f64::NAN, |b| b.height(y, x)))
+    }
+
     #[inline]
     fn position(&self, lat: f64, lon: f64) -> (f64, f64) {
         match &self.block {

@@ -53,6 +53,23 @@ impl SunTrack {
         SunTrack::new(points, radius_deg, of(local.c2), of(local.max), of(local.c3))
     }
 
+    /// The track from second to third contact only, for a search that asks nothing else.
+    pub fn in_totality(eclipse: &Eclipse, site: &Site, c2: Tt, max: Tt, c3: Tt) -> Option<SunTrack> {
+        let steps = ((c3 - c2) / EVERY_S).ceil().clamp(2.0, 100.0);
+        let mut radius_deg = 0.0;
+        let points = (0..=steps as u32).map(|i| {
+            let view = eclipse.view(site, c2.plus((c3 - c2) * f64::from(i) / steps));
+            radius_deg = view.sun_radius_arcsec / 3600.0;
+            SunPoint {
+                tt: view.tt,
+                azimuth_deg: view.sun_azimuth_deg,
+                apparent_altitude_deg: view.sun_apparent_altitude_deg,
+            }
+        });
+        let points: Vec<SunPoint> = points.collect();
+        SunTrack::new(points, radius_deg, Some(c2), Some(max), Some(c3))
+    }
+
     /// A track from its points in the order of time; `None` for fewer than two or when a number is not finite.
     pub fn new(
         mut points: Vec<SunPoint>,

@@ -1,0 +1,376 @@
+//! Second and third contact at every cell, the Sun's altitude at an instant, and the margins gathered over the instants.
+//!
+//! Contacts are computed at nodes some 2 km apart, at the lowest and the highest ground (a low Sun throws the shadow far to the side of
+//! a mountain), and run straight between them: within 1 s, in which the Sun moves 0.004°. Where not all nodes around a cell see
+//! totality, the cell's own are computed.
+
+use noonfall_ephemeris::Tt;
+use noonfall_shadow::batch::{BatchSolver, LocalBatch, SiteBatch};
+use noonfall_shadow::{Eclipse, Phase, Site};
+use rayon::prelude::*;
+
+use super::SunlitBlock;
+use super::field::Layout;
+use super::sweep::Skylines;
+use crate::input::terrain::RasterShape;
+use crate::outlook::skyline::RayOptions;
+
+/// Between nodes of the contacts, degrees.
+const CONTACT_STEP_DEG: f64 = 0.02;
+/// Between nodes of the Sun's altitude, degrees: it bends by 0.001° between them.
+const SUN_STEP_DEG: f64 = 0.1;
+/// A cell among nodes that all see less than this magnitude is outside the path: it changes by less than 0.0004 a kilometre.
+const SURELY_OUTSIDE: f64 = 0.995;
+
+/// The ground of a block: each cell's height, the lowest and the highest, m.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Heights<'a> {
+    ground_m: &'a [f32],
+    low: f64,
+    high: f64,
+}
+
+impl<'a> Heights<'a> {
+    pub(super) fn of(ground_m: &'a [f32]) -> Heights<'a> {
+        let known = ground_m.iter().filter(|h| h.is_finite());
+        let (low, high) = known.fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &h| (low.min(h), high.max(h)));
+        let (low, high) = if low > high { (0.0, 0.0) } else { (f64::from(low), f64::from(high)) };
+        Heights { ground_m, low, high: high.max(low + 1.0) }
+    }
+
+    /// A cell's height; the lowest where there is none.
+    #[inline]
+    fn at(&self, cell: usize) -> f64 {
+        let height = f64::from(self.ground_m[cell]);
+        if height.is_nan() { self.low } else { height }
+    }
+}
+
+/// A coarse grid over a block.
+#[derive(Clone, Copy, Debug)]
+struct Lattice {
+    rows: usize,
+    columns: usize,
+    /// Cells of the block to one of the lattice.
+    by: (f64, f64),
+}
+
+impl Lattice {
+    fn over(shape: &RasterShape, step_deg: f64) -> Lattice {
+        let parts = |cells: u32, cell_deg: f64| (f64::from(cells - 1) * cell_deg / step_deg).ceil().max(1.0);
+        let (down, across) = (parts(shape.rows, shape.lat_step_deg), parts(shape.columns, shape.lon_step_deg));
+        Lattice {
+            rows: down as usize + 1,
+            columns: across as usize + 1,
+            by: (f64::from(shape.rows - 1) / down, f64::from(shape.columns - 1) / across),
+        }
+    }
+
+    /// Latitude and longitude of a node.
+    fn place(&self, shape: &RasterShape, node: usize) -> (f64, f64) {
+        let (row, column) = ((node / self.columns) as f64, (node % self.columns) as f64);
+        let lat = shape.north_deg - row * self.by.0 * shape.lat_step_deg;
+        (lat.clamp(-90.0, 90.0), wrapped(shape.west_deg + column * self.by.1 * shape.lon_step_deg))
+    }
+
+    /// The node north-west of a cell and the shares from it, southward and eastward.
+    #[inline]
+    fn share(&self, row: usize, column: usize) -> (usize, f64, f64) {
+        let (y, x) = (row as f64 / self.by.0.max(1e-9), column as f64 / self.by.1.max(1e-9));
+        let (r, c) = ((y as usize).min(self.rows - 2), (x as usize).min(self.columns - 2));
+        (r * self.columns + c, (y - r as f64).min(1.0), (x - c as f64).min(1.0))
+    }
+}
+
+fn wrapped(lon_deg: f64) -> f64 {
+    (lon_deg + 180.0).rem_euclid(360.0) - 180.0
+}
+
+#[inline]
+fn blend(four: [f64; 4], v: f64, u: f64) -> f64 {
+    let (north, south) = (four[0] + (four[1] - four[0]) * u, four[2] + (four[3] - four[2]) * u);
+    north + (south - north) * v
+}
+
+/// Totality over a block: second and third contact of each cell, seconds after an epoch, NaN outside the path.
+pub(super) struct Totality {
+    shape: RasterShape,
+    epoch: Tt,
+    c2_s: Vec<f32>,
+    c3_s: Vec<f32>,
+}
+
+impl Totality {
+    pub(super) fn over(eclipse: &Eclipse, shape: &RasterShape, heights: &Heights) -> Totality {
+        let solver = BatchSolver::new(eclipse);
+        let lattice = Lattice::over(shape, CONTACT_STEP_DEG);
+        let nodes = lattice.rows * lattice.columns;
+        let (lats, lons): (Vec<f64>, Vec<f64>) = (0..nodes).map(|n| lattice.place(shape, n)).unzip();
+        let at = |height: f64| local(&solver, &lats, &lons, &vec![height; nodes]);
+        let (low, high) = (at(heights.low), at(heights.high));
+        let epoch = low.as_ref().map_or(Tt(0.0), |l| l.epoch);
+        let (columns, rows) = (shape.columns as usize, shape.rows as usize);
+        let mut totality = Totality {
+            shape: *shape,
+            epoch,
+            c2_s: vec![f32::NAN; columns * rows],
+            c3_s: vec![f32::NAN; columns * rows],
+        };
+        // Places of a lattice are places; without them nothing is in the path.
+        let (Some(low), Some(high)) = (low, high) else { return totality };
+        let lines = totality.c2_s.par_chunks_mut(columns).zip(totality.c3_s.par_chunks_mut(columns));
+        lines.enumerate().for_each(|(row, (c2, c3))| {
+            let mut own: Vec<usize> = Vec::new();
+            for column in 0..columns {
+                let (node, v, u) = lattice.share(row, column);
+                let four = [node, node + 1, node + lattice.columns, node + lattice.columns + 1];
+                let total = |l: &LocalBatch| four.iter().all(|&n| l.phase[n] == Phase::Total);
+                if total(&low) && total(&high) {
+                    let share = (heights.at(row * columns + column) - heights.low) / (heights.high - heights.low);
+                    let of = |instants: [&[f64]; 2]| {
+                        let [low, high] = instants.map(|i| blend(four.map(|n| i[n]), v, u));
+                        (low + (high - low) * share) as f32
+                    };
+                    c2[column] = of([&low.c2.after_epoch_s, &high.c2.after_epoch_s]);
+                    c3[column] = of([&low.c3.after_epoch_s, &high.c3.after_epoch_s]);
+                } else if four.iter().any(|&n| low.magnitude[n].max(high.magnitude[n]) > SURELY_OUTSIDE) {
+                    own.push(column);
+                }
+            }
+            let lat = (shape.north_deg - row as f64 * shape.lat_step_deg).clamp(-90.0, 90.0);
+            let lons: Vec<f64> = own.iter().map(|&c| wrapped(shape.west_deg + c as f64 * shape.lon_step_deg)).collect();
+            let ground: Vec<f64> = own.iter().map(|&c| heights.at(row * columns + c)).collect();
+            let Some(found) = local(&solver, &vec![lat; own.len()], &lons, &ground) else { return };
+            for (i, &column) in own.iter().enumerate().filter(|&(i, _)| found.phase[i] == Phase::Total) {
+                (c2[column], c3[column]) = (found.c2.after_epoch_s[i] as f32, found.c3.after_epoch_s[i] as f32);
+            }
+        });
+        totality
+    }
+
+    /// Cells that see totality.
+    pub(super) fn cells(&self) -> u64 {
+        self.c2_s.iter().filter(|c| c.is_finite()).count() as u64
+    }
+
+    /// Of those, cells without a height.
+    pub(super) fn without_height(&self, ground_m: &[f32]) -> u64 {
+        self.c2_s.iter().zip(ground_m).filter(|(c, h)| c.is_finite() && h.is_nan()).count() as u64
+    }
+
+    /// From the first second to the last third contact.
+    pub(super) fn span(&self) -> Option<(Tt, Tt)> {
+        let from = self.c2_s.iter().copied().fold(f32::INFINITY, f32::min);
+        let to = self.c3_s.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        // A second more on either side: contacts are kept to a millisecond.
+        (from <= to).then(|| (self.epoch.plus(f64::from(from) - 1.0), self.epoch.plus(f64::from(to) + 1.0)))
+    }
+
+    /// Begins to gather margins, in a sweep's order of cells.
+    pub(super) fn gather(
+        self,
+        beyond_s: Option<f64>,
+        highest_m: f32,
+        ray: &RayOptions,
+        layout: Layout,
+        ground_m: &[f32],
+    ) -> Gathered {
+        let (rows, columns) = layout.size();
+        let width = self.shape.columns as usize;
+        let cells = (0..rows * columns)
+            .into_par_iter()
+            .map(|i| {
+                let (row, column) = layout.north_up(i / columns, i % columns);
+                let at = row * width + column;
+                let known = ground_m[at].is_finite();
+                Cell {
+                    c2_s: if known { self.c2_s[at] } else { f32::NAN },
+                    c3_s: if known { self.c3_s[at] } else { f32::NAN },
+                    ground_m: ground_m[at],
+                    before: f32::NAN,
+                    least: f32::NAN,
+                    lost_s: f32::NAN,
+                    gained_s: f32::NAN,
+                    began_hidden: false,
+                    began: false,
+                    doubtful: false,
+                }
+            })
+            .collect();
+        Gathered {
+            shape: self.shape,
+            epoch: self.epoch,
+            layout,
+            cells,
+            before_s: f32::NAN,
+            beyond_s,
+            highest_m,
+            reach_m: (ray.farthest_km * 980.0) as f32,
+            sink: ((1.0 - ray.refraction_coefficient) / (2.0 * 6_371_000.0)) as f32,
+        }
+    }
+}
+
+/// Circumstances of places; `None` when a row is no place.
+fn local(solver: &BatchSolver<'_>, lat_deg: &[f64], lon_deg: &[f64], elevation_m: &[f64]) -> Option<LocalBatch> {
+    solver.local(SiteBatch { lat_deg, lon_deg, elevation_m }).ok()
+}
+
+/// What is known of a cell so far.
+#[derive(Clone, Copy, Debug)]
+struct Cell {
+    /// NaN where there is nothing to gather.
+    c2_s: f32,
+    c3_s: f32,
+    ground_m: f32,
+    /// Margin at the instant before, degrees.
+    before: f32,
+    /// Least margin in totality so far.
+    least: f32,
+    lost_s: f32,
+    gained_s: f32,
+    began_hidden: bool,
+    /// Whether a margin in totality was taken.
+    began: bool,
+    doubtful: bool,
+}
+
+/// Margins gathered from instant to instant.
+pub(super) struct Gathered {
+    shape: RasterShape,
+    epoch: Tt,
+    layout: Layout,
+    cells: Vec<Cell>,
+    before_s: f32,
+    beyond_s: Option<f64>,
+    highest_m: f32,
+    reach_m: f32,
+    sink: f32,
+}
+
+impl Gathered {
+    /// Takes the skylines of an instant; instants come in order.
+    pub(super) fn take(&mut self, eclipse: &Eclipse, tt: Tt, skylines: &Skylines) {
+        const KNOT: usize = 16;
+        let now_s = (tt - self.epoch) as f32;
+        let lattice = Lattice::over(&self.shape, SUN_STEP_DEG);
+        let altitudes: Vec<f64> = (0..lattice.rows * lattice.columns)
+            .into_par_iter()
+            .map(|node| {
+                let (lat, lon) = lattice.place(&self.shape, node);
+                let site = Site::at_sea_level(noonfall_ephemeris::GeoPoint { lat_deg: lat, lon_deg: lon });
+                eclipse.view(&site, tt).sun_apparent_altitude_deg
+            })
+            .collect();
+        let altitude = |row: usize, column: usize| {
+            let (row, column) = self.layout.north_up(row, column);
+            let (node, v, u) = lattice.share(row, column);
+            let four = [node, node + 1, node + lattice.columns, node + lattice.columns + 1];
+            blend(four.map(|n| altitudes[n]), v, u) as f32
+        };
+        let (_, columns) = self.layout.size();
+        let instant = Instant {
+            now_s,
+            before_s: self.before_s,
+            beyond_s: self.beyond_s.map(|b| b as f32),
+            highest_m: self.highest_m,
+            reach_m: self.reach_m,
+            sink: self.sink,
+        };
+        let skylines = skylines.slope.par_chunks(columns).zip(skylines.unknown_m.par_chunks(columns));
+        self.cells.par_chunks_mut(columns).zip(skylines).enumerate().for_each(|(row, (cells, (slopes, unknown)))| {
+            for first in (0..columns).step_by(KNOT) {
+                let last = (first + KNOT).min(columns - 1);
+                let (from, to) = (altitude(row, first), altitude(row, last));
+                let a_column = if last > first { (to - from) / (last - first) as f32 } else { 0.0 };
+                for column in first..(first + KNOT).min(columns) {
+                    if cells[column].c2_s.is_nan() {
+                        continue;
+                    }
+                    let altitude = from + a_column * (column - first) as f32;
+                    instant.put(&mut cells[column], altitude, slopes[column], unknown[column]);
+                }
+            }
+        });
+        self.before_s = now_s;
+    }
+
+    /// Lays the result out north up.
+    pub(super) fn finish(self, block: &mut SunlitBlock) {
+        let width = self.shape.columns as usize;
+        let (_, columns) = self.layout.size();
+        if self.beyond_s.is_some() {
+            block.lost_s = vec![f32::NAN; block.margin_deg.len()];
+            block.gained_s = vec![f32::NAN; block.margin_deg.len()];
+        }
+        for (i, cell) in self.cells.iter().enumerate().filter(|(_, c)| c.c2_s.is_finite()) {
+            let (row, column) = self.layout.north_up(i / columns, i % columns);
+            let at = row * width + column;
+            block.margin_deg[at] = cell.least;
+            if self.beyond_s.is_some() {
+                (block.lost_s[at], block.gained_s[at]) = (cell.lost_s, cell.gained_s);
+            }
+            block.without_skyline += u64::from(cell.least.is_nan());
+            block.doubtful += u64::from(cell.doubtful && !cell.least.is_nan());
+        }
+    }
+}
+
+/// An instant and the one before.
+struct Instant {
+    now_s: f32,
+    before_s: f32,
+    beyond_s: Option<f32>,
+    highest_m: f32,
+    reach_m: f32,
+    sink: f32,
+}
+
+impl Instant {
+    #[inline]
+    fn put(&self, cell: &mut Cell, altitude_deg: f32, slope: f32, unknown_m: f32) {
+        // Where no ground at all is known towards the Sun there is no skyline.
+        let now = if slope == f32::NEG_INFINITY { f32::NAN } else { altitude_deg - slope.atan().to_degrees() };
+        let (before, before_s, now_s) = (cell.before, self.before_s, self.now_s);
+        let at = |s: f32| before + (now - before) * ((s - before_s) / (now_s - before_s));
+        let mut lower = |margin: f32| {
+            // Once unknown, always unknown.
+            let keep = cell.began && !(margin < cell.least);
+            cell.least = if keep && !margin.is_nan() { cell.least } else { margin };
+            cell.began = true;
+        };
+        if before_s < cell.c2_s && cell.c2_s <= now_s {
+            lower(at(cell.c2_s));
+        }
+        if before_s < cell.c3_s && cell.c3_s <= now_s {
+            lower(at(cell.c3_s));
+        }
+        let inside = cell.c2_s <= now_s && now_s <= cell.c3_s;
+        if inside {
+            lower(now);
+        }
+        if now_s >= cell.c2_s - 90.0 && now_s <= cell.c3_s + 90.0 && unknown_m < self.reach_m {
+            let d = unknown_m.max(0.0);
+            let needed = cell.ground_m + d * altitude_deg.to_radians().tan() + d * d * self.sink;
+            cell.doubtful |= needed < self.highest_m;
+        }
+        if let Some(beyond) = self.beyond_s.filter(|_| !before_s.is_nan()) {
+            let window = (cell.c2_s - beyond, cell.c3_s + beyond);
+            let (a, b) = (before_s.max(window.0), now_s.min(window.1));
+            if a < b {
+                let (from, to) = (at(a), at(b));
+                if a == window.0 {
+                    cell.began_hidden = from <= 0.0;
+                }
+                let crossed = a + (b - a) * (from / (from - to)) - (cell.c2_s + cell.c3_s) / 2.0;
+                if from > 0.0 && to <= 0.0 && cell.lost_s.is_nan() {
+                    cell.lost_s = crossed;
+                }
+                if from <= 0.0 && to > 0.0 && cell.gained_s.is_nan() && cell.began_hidden {
+                    cell.gained_s = crossed;
+                }
+            }
+        }
+        cell.before = now;
+    }
+}
