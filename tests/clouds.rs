@@ -89,6 +89,7 @@ fn a_plan_takes_an_archive_a_folder_and_a_list() {
         format!("file = {}", quoted("store.zip")),
         format!("file = {}", quoted("monthly-by-hour.nc")),
         format!("file = [{}, {}]", quoted("cover-2020-07.tif"), quoted("matrix-2020-07.csv")),
+        format!("file = {}\nkind = 'grid'", quoted("bands-pixel.tif")),
         "records = \"isd\"\nreach_km = 1500".to_owned(),
     ] {
         let output = rank(&clouds);
@@ -124,6 +125,22 @@ fn what_cannot_be_read_is_refused_with_the_way_out() {
     let here = ["--near", "-25,141", "--date", "2028-07-02"];
     let much = refusal(&[&["clouds", &archive("too-much.nc")][..], &here].concat());
     holds(&much, &["tcc", "1.4", "no cloud cover"]);
+    // How the cover was seen is asked for; what else the file holds is told.
+    let plain = with("plain.csv", b"name,lat,lon,month,cloud_okta\nA,-25,141,7,4\n");
+    holds(
+        &stdout(&["clouds", &plain, "--format", "table"]),
+        &["kind         not stated: which is it?", "--kind observed"],
+    );
+    assert!(json(&["clouds", &plain]).pointer("/kind").unwrap().is_null());
+    let asks = refusal(&[&["clouds", &plain][..], &here].concat());
+    holds(
+        &asks,
+        &["plain.csv", "seen from the ground or from above", "a column kind, --kind, or in a plan [clouds] kind"],
+    );
+    let at = ["at", "2028-07-22", "--lat=-25", "--lon=141", "--clouds", &plain];
+    assert!(refusal(&at).contains("plain.csv"));
+    let chance = |kind: &str| number(&json(&[&at[..], &["--kind", kind]].concat()), "/cloud/clear_line_of_sight");
+    assert!(chance("observed") != chance("grid"));
     holds(&refusal(&["clouds", "no-such-folder/x.nc"]), &["x.nc", "cannot be opened"]);
     let out = folder.path().join("odds.pdf");
     let out = out.to_str().unwrap();

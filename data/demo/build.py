@@ -2,8 +2,8 @@
 """Write the demo's tables: real towns, invented clouds and drive hours.
 
   sites.csv        candidate sites for the total eclipse of 22 July 2028
-  clouds.csv       INVENTED mean cloud cover on a 2.5 degree grid, June to August
-  day-records.csv  INVENTED cloud at the hour of totality, 7 July to 6 August of 20 years, per town
+  clouds.csv       INVENTED mean cloud cover (kind: grid) on a 2.5 degree grid, June to August
+  day-records.csv  INVENTED sky cover (kind: observed) at the hour of totality, 7 July to 6 August of 20 years, per town
   drive-hours.csv  INVENTED hours by road between towns of one land, up to 8 h
 
 Towns and coordinates are real: GeoNames where it lists the town, else its airfield.
@@ -169,7 +169,7 @@ def day_records(sites):
         for rank, day in enumerate(order):
             level = (rank + 0.5) / len(days)
             oktas[day] = next(k for k in range(9) if k == 8 or level <= steps[k])
-        rows += [(lat, lon, name, day.isoformat(), cover, INVENTED) for day, cover in zip(days, oktas)]
+        rows += [(lat, lon, name, day.isoformat(), cover, "observed", INVENTED) for day, cover in zip(days, oktas)]
         mean = 100 * sum(oktas) / 8 / len(days)
         clear = sum(k <= 1 for k in oktas) / len(days)
         over = sum(k >= 7 for k in oktas) / len(days)
@@ -222,10 +222,10 @@ def main():
     write("sites.csv", ["name", "lat", "lon", "elevation_m", "zone", "drive_hours", "note"],
           [(n, f"{la:.4f}", f"{lo:.4f}", h, "" if n in ZONE_LEFT_BLANK else z, f"{d:g}", "drive hours are INVENTED demo data")
            for n, la, lo, h, z, d, _, _ in sites])
-    write("clouds.csv", ["lat", "lon", "month", "cloud_percent", "source"],
-          [(f"{lat:g}", f"{lon:g}", month, f"{invented_cloud_percent(lat, lon, month):.1f}", INVENTED)
+    write("clouds.csv", ["lat", "lon", "month", "cloud_percent", "kind", "source"],
+          [(f"{lat:g}", f"{lon:g}", month, f"{invented_cloud_percent(lat, lon, month):.1f}", "grid", INVENTED)
            for month in (6, 7, 8) for lat in LATS for lon in LONS])
-    write("day-records.csv", ["lat", "lon", "name", "date", "cloud_oktas", "source"], day_records(sites))
+    write("day-records.csv", ["lat", "lon", "name", "date", "cloud_oktas", "kind", "source"], day_records(sites))
     write("drive-hours.csv", ["from", "to", "hours", "source"], drive_hours(sites))
 
 

@@ -60,7 +60,7 @@ def jobs(program, folder, group, plan_path=None, report=None):
         write_table(folder / "horizon.csv", ["name", "azimuth_deg", "altitude_deg"], [(n, a, h) for n, points in group.ridges.items() for a, h in points])
     if group.clouds:
         month = int(group.date[5:7])
-        write_table(folder / "clouds.csv", ["lat", "lon", "month", "cloud_percent", "source"], [(a, o, month, c, "INVENTED") for a, o, c in group.clouds])
+        write_table(folder / "clouds.csv", ["lat", "lon", "month", "cloud_percent", "kind", "source"], [(a, o, month, c, "grid", "INVENTED") for a, o, c in group.clouds])
     if plan_path is None:
         plan_path = folder / "plan.toml"
         plan_path.write_text(plan(group), encoding="utf-8")

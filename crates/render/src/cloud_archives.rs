@@ -12,16 +12,15 @@ use crate::exchange::json::number;
 use crate::table::{Align, Cell, Column, Sheet};
 
 fn kind_words(survey: &Survey) -> String {
-    let kind = match survey.source.kind().name() {
-        "observed" => "observed: seen from the ground",
-        _ => "grid: seen from above",
+    let kind = match survey.source.kind().map(|k| k.name()) {
+        Some("observed") => "observed: seen from the ground",
+        Some(_) => "grid: seen from above",
+        None => return "not stated: which is it? Name it with --kind observed (from the ground) or --kind grid (from above)".to_owned(),
     };
     let table = survey.source.table();
-    match (survey.source.options().kind, table.kind) {
-        (Some(_), _) => format!("{kind} (as asked for)"),
-        (None, Some(_)) => format!("{kind} (by {})", table.kind_by),
-        (None, None) if table.format == "CSV" => format!("{kind} (taken: the file does not say; name it with --kind)"),
-        (None, None) => "not told by the file: name it with --kind observed or --kind grid".to_owned(),
+    match table.kind {
+        Some(_) => format!("{kind} (by {})", table.kind_by),
+        None => format!("{kind} (as told with --kind)"),
     }
 }
 
@@ -194,15 +193,14 @@ fn value(survey: &Survey) -> Value {
         }
         value
     };
-    let told = survey.source.options().kind.or(table.kind).is_some();
     json!({
         "file": table.file,
         "format": table.format,
         "variable": table.variable,
         "unit": table.unit.name(),
         "stated_unit": table.stated_unit,
-        "kind": if told || table.format == "CSV" { json!(survey.source.kind().name()) } else { Value::Null },
-        "kind_stated": told,
+        "kind": survey.source.kind().map(|k| k.name()),
+        "kind_stated": survey.source.kind().is_some(),
         "kind_by": table.kind_by,
         "invented": table.invented,
         "figures": h.step.words(),

@@ -37,12 +37,17 @@ struct Ask {
     altitude: f64,
 }
 
+/// For what does not tell: GeoTIFF and matrix. Where the file tells, it is believed.
+fn seen_from_above() -> CloudOptions {
+    CloudOptions { kind: Some(CoverKind::Grid), ..CloudOptions::default() }
+}
+
 /// The outlook from files, read whole or only as far as the question goes.
 fn outlook(names: &[&str], ask: Ask, only_wanted: bool) -> CloudOutlook {
     let place = WantedPlace { lat_deg: ask.lat_deg, lon_deg: ask.lon_deg, solar_hour: Some(ask.hour) };
     let wanted = Wanted { places: vec![place], day: Some(ask.day), ..Wanted::default() };
     let wanted = if only_wanted { wanted } else { Wanted::default() };
-    let source = CloudSource::open(&paths(names), CloudOptions::default(), &wanted).unwrap();
+    let source = CloudSource::open(&paths(names), seen_from_above(), &wanted).unwrap();
     let query = CloudQuery {
         lat_deg: ask.lat_deg,
         lon_deg: ask.lon_deg,
@@ -161,7 +166,9 @@ fn months_as_pictures_agree() {
         let ours = outlook(&[name], asks[0], false);
         let expected = outlook(&["year.csv"], asks[0], false);
         assert!((ours.cloud_fraction - expected.cloud_fraction).abs() < 0.003, "{name}: {ours:?} {expected:?}");
-        let source = CloudSource::read(&path(name)).unwrap();
+        let asked = CloudSource::read(&path(name)).unwrap_err().to_string();
+        assert!(asked.contains(name) && asked.contains("seen from the ground or from above"), "{asked}");
+        let source = CloudSource::read_with(&path(name), seen_from_above()).unwrap();
         let query = CloudQuery {
             lat_deg: -28.0,
             lon_deg: 145.0,

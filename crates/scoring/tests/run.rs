@@ -23,7 +23,7 @@ const CLOUDS: &str = "name,lat,lon,month,cloud_percent\n\
     Bedourie,-24.3461,139.46,7,15\nDubbo,-32.243,148.6048,7,45\nMudgee,-32.5943,149.5871,7,47\n\
     Sydney,-33.8678,151.2073,7,50\nAlexandra,-45.2484,169.3701,7,70\n";
 
-const PLAN: &str = "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[clouds]\nfile = \"clouds.csv\"\n\
+const PLAN: &str = "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[clouds]\nfile = \"clouds.csv\"\nkind = \"observed\"\n\
     [weights]\ntotality = 2\nclear_sky = 3\nsun_altitude = 1\n[robustness]\ndraws = 2000\n";
 
 /// A folder with a plan and its files.
@@ -214,7 +214,7 @@ fn empty_headerless_and_missing_files_are_refused() {
 #[test]
 fn weights_must_be_numbers_and_not_all_zero() {
     let negative = Trip::new(&PLAN.replace("clear_sky = 3", "clear_sky = -3")).refusal();
-    assert!(negative.contains("plan.toml:9: key weights.clear_sky: -3 is out of range"), "{negative}");
+    assert!(negative.contains("plan.toml:10: key weights.clear_sky: -3 is out of range"), "{negative}");
     let zero =
         PLAN.replace("totality = 2", "totality = 0").replace("= 3", "= 0").replace("altitude = 1", "altitude = 0");
     assert!(Trip::new(&zero).refusal().contains("all weights are zero"));

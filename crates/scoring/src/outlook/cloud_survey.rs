@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use chrono::{Datelike, Duration, NaiveDate};
 
-use super::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
+use super::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource, ask_for_kind};
 use super::cloud_layers::LayeredChance;
 use crate::fault::{Fault, Faults};
 use crate::input::clouds::holdings::Holdings;
@@ -92,10 +92,8 @@ pub fn survey(paths: &[PathBuf], options: CloudOptions, question: &SurveyQuestio
     };
     let table = clouds::read(paths, &wanted)?;
     let holdings = Holdings::of_table(&table);
-    if question.near.is_some() && table.kind.or(options.kind).is_none() && table.format != "CSV" {
-        let wrong = format!("does not tell whether {} is cloud seen from the ground or from above", table.variable);
-        let right = "say so: --kind observed (an observer's sky cover) or --kind grid (share of area seen from above)";
-        return Err(Fault::of_file(&table.file, wrong, right).into());
+    if question.near.is_some() {
+        ask_for_kind(&table, &options)?;
     }
     let source = CloudSource::from_table(table, options);
     let place = question.near.map(|near| place_survey(&source, near, question));
@@ -207,7 +205,8 @@ pub fn to_csv(source: &CloudSource) -> Result<String, Fault> {
     header.extend(hours.then_some("hour"));
     header.push("cloud_fraction");
     header.extend(if layers { &["cloud_low", "cloud_middle", "cloud_high"][..] } else { &[] });
-    header.extend(["kind", "years"]);
+    header.extend(source.kind().map(|_| "kind"));
+    header.push("years");
     header.extend(deviates.then_some("years_deviation"));
     header.push("source");
     writer.write_record(&header).map_err(cannot)?;
@@ -222,7 +221,8 @@ pub fn to_csv(source: &CloudSource) -> Result<String, Fault> {
                 let each = l.map(|l| l.each().map(|c| format!("{c:.6}")));
                 row.extend(each.unwrap_or_default());
             }
-            row.extend([source.kind().name().to_owned(), node.years.map(|y| y.to_string()).unwrap_or_default()]);
+            row.extend(source.kind().map(|k| k.name().to_owned()));
+            row.push(node.years.map(|y| y.to_string()).unwrap_or_default());
             row.extend(deviates.then(|| deviation.map(|d| format!("{d:.6}")).unwrap_or_default()));
             row.push(origin.clone());
             writer.write_record(&row)
@@ -259,6 +259,7 @@ fn origin(table: &CloudTable) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outlook::line_of_sight::CoverKind;
 
     /// Noon altitudes by 90° − |latitude − declination|, declinations of the almanac: ±23.44° at the solstices, 0 at the equinoxes.
     #[test]
@@ -286,8 +287,9 @@ mod tests {
         ] {
             let question =
                 SurveyQuestion { near: Some(near), date: NaiveDate::from_ymd_opt(2028, 7, 13), solar_hour: Some(15.0) };
-            let survey =
-                survey(&[PathBuf::from(format!("{archives}{name}"))], CloudOptions::default(), &question).unwrap();
+            // GeoTIFF does not tell; where a file tells, it is believed.
+            let options = CloudOptions { kind: Some(CoverKind::Grid), ..CloudOptions::default() };
+            let survey = survey(&[PathBuf::from(format!("{archives}{name}"))], options, &question).unwrap();
             let place = survey.place.unwrap();
             let first = place.answer.unwrap();
             let text = to_csv(&survey.source).unwrap();

@@ -37,7 +37,13 @@ pub struct MoonGridError {
 
 impl MoonGridError {
     pub(super) fn new(file: &Path, wrong: impl Into<String>, right: impl Into<String>) -> MoonGridError {
-        MoonGridError { file: file.display().to_string(), wrong: wrong.into(), right: right.into() }
+        let wrong: String = wrong.into();
+        // A library's own words may repeat half a broken file.
+        let wrong = match wrong.char_indices().nth(600) {
+            Some((end, _)) => format!("{} …", &wrong[..end]),
+            None => wrong,
+        };
+        MoonGridError { file: file.display().to_string(), wrong, right: right.into() }
     }
 }
 

@@ -74,6 +74,10 @@ fn read_tiff<R: Read + Seek>(file: &str, input: R, bytes: u64) -> Result<Vec<Pic
     let about = band_metadata(&metadata, bands);
     let invented =
         [metadata.as_str(), description.as_str()].iter().any(|t| t.to_ascii_lowercase().contains("invented"));
+    let kind_by = [metadata.as_str(), description.as_str()]
+        .iter()
+        .any(|t| t.to_ascii_lowercase().contains("cloud_area_fraction"))
+        .then(|| "the CF standard name cloud_area_fraction, a share of horizontal area".to_owned());
     // Which month is which band.
     let of_name = month_in(file);
     let described: Vec<Option<(Option<i32>, u32)>> =
@@ -122,6 +126,7 @@ fn read_tiff<R: Read + Seek>(file: &str, input: R, bytes: u64) -> Result<Vec<Pic
             values,
             unit,
             invented,
+            kind_by: kind_by.clone(),
         });
     }
     Ok(pictures)

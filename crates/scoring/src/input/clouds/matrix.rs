@@ -114,7 +114,7 @@ pub(super) fn read(file: &str, bytes: Vec<u8>) -> Result<Picture, Faults> {
         faults.0.push(Fault::of_file(file, "has a header but no rows", "give a row for each latitude"));
     }
     let invented = file.to_ascii_lowercase().contains("invented") || first.to_ascii_lowercase().contains("invented");
-    faults.or(Picture { file: file.to_owned(), year, month, lats, lons, values, unit: None, invented })
+    faults.or(Picture { file: file.to_owned(), year, month, lats, lons, values, unit: None, invented, kind_by: None })
 }
 
 #[cfg(test)]

@@ -24,6 +24,8 @@ pub(super) struct Picture {
     /// The unit as stated, and what divides a figure into a fraction, where something says so.
     pub unit: Option<(String, f64)>,
     pub invented: bool,
+    /// What in the metadata tells that the figures are shares of area seen from above; a map of observers' sky cover looks the same.
+    pub kind_by: Option<String>,
 }
 
 /// Year and month in a name or description, such as `cloud_2020-07`, `MCD_202007`, `july`, `-07`.
@@ -153,8 +155,8 @@ pub(super) fn table(pictures: &[Picture], format: &str, wanted: &Wanted) -> Resu
         stated_unit: stated,
         nodes: nodes.collect(),
         series: CloudSeries::Means(books.into_iter().map(MonthBook::means).collect()),
-        kind: Some(CoverKind::Grid),
-        kind_by: "the format: cells of a map hold a share of their area".to_owned(),
+        kind: first.kind_by.as_ref().map(|_| CoverKind::Grid),
+        kind_by: first.kind_by.clone().unwrap_or_default(),
         unit: if full > 1.0 { CoverUnit::Percent } else { CoverUnit::Fraction },
         grid,
         held: Some(held),

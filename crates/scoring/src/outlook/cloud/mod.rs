@@ -193,6 +193,9 @@ pub enum CloudGap {
         /// Name or coordinates of the place.
         place: String,
     },
+    /// Nobody tells how the cover was seen.
+    #[error("the file does not tell whether its cloud was seen from the ground or from above: name the kind")]
+    Kind,
     /// The question itself is not one: a coordinate or hour that is not finite, or a day that does not exist.
     #[error("the place, day or hour asked for does not exist")]
     Question,
@@ -203,9 +206,8 @@ pub enum CloudGap {
 pub struct CloudSource {
     table: CloudTable,
     options: CloudOptions,
-    kind: CoverKind,
-    /// The kind is the layout's, since nothing tells it.
-    kind_assumed: bool,
+    /// How the cover was seen; `None` where nobody tells, and then nothing is answered.
+    kind: Option<CoverKind>,
     model: LineOfSight,
     geometry: Geometry,
     has_hours: bool,
@@ -244,30 +246,17 @@ impl CloudSource {
 
     /// A source from a table already read.
     ///
-    /// Where neither the table nor the options tell the kind (a plain CSV without a column `kind`), named places and oktas are
-    /// taken as observed, other points as a grid's; every outlook then says so.
+    /// What the table tells of the kind comes before the options. Where neither does, nothing is guessed: the source can be
+    /// described, but every question meets [`CloudGap::Kind`].
     pub fn from_table(table: CloudTable, options: CloudOptions) -> CloudSource {
         let geometry = Geometry::of(&table.nodes, table.grid);
-        let told = options.kind.or(table.kind);
-        let stations = table.unit == CoverUnit::Okta || table.nodes.iter().any(|n| n.name.is_some());
-        let kind = told.unwrap_or(if stations { CoverKind::Observed } else { CoverKind::Grid });
-        let model = LineOfSight::for_kind(kind, options.height_to_diameter);
+        let kind = table.kind.or(options.kind);
+        let model = LineOfSight::for_kind(kind.unwrap_or(CoverKind::Grid), options.height_to_diameter);
         let has_hours = table.has_hours();
         // What an observer reports for the dome of the sky holds the sides of clouds already.
-        let has_layers = kind == CoverKind::Grid && table.has_layers();
+        let has_layers = kind == Some(CoverKind::Grid) && table.has_layers();
         let doubt = unit_doubt(&table);
-        CloudSource {
-            table,
-            options,
-            kind,
-            kind_assumed: told.is_none(),
-            model,
-            geometry,
-            has_hours,
-            has_layers,
-            doubt,
-            expected: OnceLock::new(),
-        }
+        CloudSource { table, options, kind, model, geometry, has_hours, has_layers, doubt, expected: OnceLock::new() }
     }
 
     /// Whether the file says that its figures are invented.
@@ -280,14 +269,9 @@ impl CloudSource {
         self.doubt.as_deref()
     }
 
-    /// What kind of cloud amount the figures are.
-    pub fn kind(&self) -> CoverKind {
+    /// What kind of cloud amount the figures are; `None` where neither file nor options tell.
+    pub fn kind(&self) -> Option<CoverKind> {
         self.kind
-    }
-
-    /// Whether the kind was taken from the layout, since neither file nor options tell it.
-    pub fn kind_is_assumed(&self) -> bool {
-        self.kind_assumed
     }
 
     /// Whether the figures have low, middle and high cloud apart, and they are used.
@@ -414,14 +398,18 @@ fn unit_doubt(table: &CloudTable) -> Option<String> {
     ))
 }
 
-/// Refuses an archive whose kind nobody tells. Plain tables are let through: their outlooks say what was taken.
-fn ask_for_kind(table: &CloudTable, options: &CloudOptions) -> Result<(), Faults> {
-    if table.format == "CSV" || options.kind.or(table.kind).is_some() {
+/// Refuses figures whose kind nobody tells: an observer's sky cover and a share of area seen from above give different chances,
+/// and the shape of a file does not tell which it holds.
+pub(super) fn ask_for_kind(table: &CloudTable, options: &CloudOptions) -> Result<(), Faults> {
+    if options.kind.or(table.kind).is_some() {
         return Ok(());
     }
     let wrong = format!("does not tell whether {} is cloud seen from the ground or from above", table.variable);
-    let right = "say so: --kind observed (an observer's sky cover) or --kind grid (share of area seen from above); in a plan, \
-                 [clouds] kind";
+    let column = if table.format == "CSV" { "a column kind, " } else { "" };
+    let right = format!(
+        "say so, observed (an observer's sky cover) or grid (share of area seen from above): {column}--kind, or in a plan \
+         [clouds] kind"
+    );
     Err(Fault::of_file(&table.file, wrong, right).into())
 }
 

@@ -4,7 +4,7 @@ use super::CloudQuery;
 use super::geometry::{Blend, Geometry};
 use super::season::{Answer, CloudSeason, MONTHS};
 use crate::input::clouds::CloudSeries;
-use crate::outlook::line_of_sight::{CoverKind, LOWEST_ALTITUDE_DEG};
+use crate::outlook::line_of_sight::LOWEST_ALTITUDE_DEG;
 
 impl CloudSeason<'_> {
     pub(super) fn notes(
@@ -130,16 +130,6 @@ impl CloudSeason<'_> {
         notes.push(format!(
             "Line of sight by {model}; such models give somewhat more clear sky than was sighted (Lund 1980)."
         ));
-        if source.kind_assumed {
-            let (taken, because) = match source.kind {
-                CoverKind::Observed => ("an observer's sky cover", "its places have names, or it counts oktas"),
-                CoverKind::Grid => ("cover seen from above", "its points have no names"),
-            };
-            notes.push(format!(
-                "The file does not say how its cloud was seen: taken as {taken}, since {because}. Say so with a column kind \
-                 (observed or grid) or an option of that name."
-            ));
-        }
         if query.sun_altitude_deg < LOWEST_ALTITUDE_DEG {
             notes.push(format!("The model stops at {LOWEST_ALTITUDE_DEG:.0}° above the horizon; the Sun is lower, and its chance smaller."));
         }

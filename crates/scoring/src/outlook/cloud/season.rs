@@ -132,7 +132,7 @@ impl<'s> CloudSeason<'s> {
             beta: figure.beta,
             effective_days: figure.effective_days,
             years,
-            kind: source.kind,
+            kind: source.kind.ok_or(CloudGap::Kind)?,
             layers: answer.layers,
             nearest_km: blend.nearest_km,
             invented: source.table.invented,
@@ -170,6 +170,9 @@ impl<'s> CloudSeason<'s> {
         let numbers = [query.lat_deg, query.lon_deg, query.local_solar_hour, query.sun_altitude_deg];
         if !numbers.iter().all(|n| n.is_finite()) || query.lat_deg.abs() > 90.0 {
             return Err(CloudGap::Question);
+        }
+        if self.source.kind.is_none() {
+            return Err(CloudGap::Kind);
         }
         self.source.blend(query.lat_deg, query.lon_deg, query.name)
     }

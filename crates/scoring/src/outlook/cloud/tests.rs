@@ -16,7 +16,10 @@ fn source(text: &str) -> CloudSource {
     source_with(text, CloudOptions::default())
 }
 
+/// A table without a column `kind` is taken as a grid's where its points have no names, else as an observer's: the tests' own choice.
 fn source_with(text: &str, options: CloudOptions) -> CloudSource {
+    let kind = if text.starts_with("name,") { CoverKind::Observed } else { CoverKind::Grid };
+    let options = CloudOptions { kind: options.kind.or(Some(kind)), ..options };
     CloudSource::from_table(CloudTable::from_bytes("c.csv", text.as_bytes().to_vec()).unwrap(), options)
 }
 
@@ -107,7 +110,7 @@ fn a_grid_is_bilinear_across_the_date_line() {
             }
         }
         let source = source(&text);
-        assert_eq!(source.kind(), CoverKind::Grid);
+        assert_eq!(source.kind(), Some(CoverKind::Grid));
         let season = source.season(7, 16).unwrap();
         for (lon, x) in [(177.0, 0.5), (179.9, 1.95), (-179.0, 2.5), (181.0, 2.5)] {
             let figure = season.figure(&query(-39.5, lon)).unwrap();
@@ -161,7 +164,7 @@ fn a_missing_grid_point_counts_only_when_it_is_far() {
 fn stations_weigh_by_distance_and_never_beyond_their_reach() {
     let text = "name,lat,lon,month,cloud_okta\nWest,0,0,7,0\nEast,0,1,7,8\nFar,0,12,7,4\n";
     let source = source(text);
-    assert_eq!(source.kind(), CoverKind::Observed);
+    assert_eq!(source.kind(), Some(CoverKind::Observed));
     let season = source.season(7, 16).unwrap();
     // A quarter of the way: weights as 1/1 and 1/9.
     let figure = season.figure(&query(0.0, 0.25)).unwrap();
@@ -179,6 +182,36 @@ fn stations_weigh_by_distance_and_never_beyond_their_reach() {
         outlook.notes.iter().any(|n| n.contains("2 stations within 150 km, the nearest West, 28 km")),
         "{outlook:?}"
     );
+}
+
+/// Nobody told: nothing is answered, and the message says how to tell.
+#[test]
+fn the_kind_is_asked_for_never_guessed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("c.csv");
+    for (header, row) in [
+        ("lat,lon,month,cloud_percent", "0,0,7,30"),
+        ("name,lat,lon,month,cloud_okta", "A,0,0,7,3"),
+        ("name,lat,lon,date,cloud_okta", "A,0,0,2020-07-16,3"),
+    ] {
+        std::fs::write(&path, format!("{header}\n{row}\n")).unwrap();
+        let refused = CloudSource::read(&path).unwrap_err().to_string();
+        assert!(
+            refused.contains("c.csv") && refused.contains("a column kind, --kind, or in a plan [clouds] kind"),
+            "{refused}"
+        );
+        let table = CloudTable::from_bytes("c.csv", std::fs::read(&path).unwrap()).unwrap();
+        let silent = CloudSource::from_table(table, CloudOptions::default());
+        assert_eq!((silent.kind(), silent.outlook(&query(0.0, 0.0))), (None, Err(CloudGap::Kind)));
+        for kind in [CoverKind::Observed, CoverKind::Grid] {
+            let told = CloudOptions { kind: Some(kind), ..CloudOptions::default() };
+            assert_eq!(CloudSource::read_with(&path, told).unwrap().outlook(&query(0.0, 0.0)).unwrap().kind, kind);
+        }
+        // What the file tells comes first: a plan's key stands for all its files, those that tell too.
+        std::fs::write(&path, format!("{header},kind\n{row},grid\n")).unwrap();
+        let told = CloudOptions { kind: Some(CoverKind::Observed), ..CloudOptions::default() };
+        assert_eq!(CloudSource::read_with(&path, told).unwrap().kind(), Some(CoverKind::Grid));
+    }
 }
 
 #[test]
