@@ -7,7 +7,7 @@ use noonfall_render::exchange::ExchangeError;
 use noonfall_render::publish::PublishError;
 use noonfall_render::raster::RasterError;
 use noonfall_scoring::fault::{Fault, Faults};
-use noonfall_scoring::run::RunError;
+use noonfall_scoring::trip::RunError;
 use noonfall_shadow::catalogue::CatalogueError;
 use noonfall_shadow::moon_edge::MoonGridError;
 use noonfall_shadow::{EclipseError, SiteError};

@@ -8,7 +8,7 @@ use noonfall_ephemeris::{GeoPoint, Kernel};
 use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline};
 use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
 use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
-use noonfall_scoring::run::Outcome;
+use noonfall_scoring::trip::Outcome;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -19,7 +19,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let eclipse = Eclipse::on_date(Kernel::embedded(), "2028-07-22".parse()?, None, &Conventions::default())?;
     let lines = PathLines::of(&eclipse).ok_or("no path")?;
 
-    let outcome = noonfall_scoring::run::run(
+    let outcome = noonfall_scoring::trip::run(
         &root.join("data/demo/plan.toml"),
         &Default::default(),
         &noonfall_scoring::progress::Silent,

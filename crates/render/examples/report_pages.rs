@@ -18,7 +18,7 @@ use noonfall_render::report::{
 use noonfall_render::safety::cautions;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
-use noonfall_scoring::run::{Options, offer_at, run};
+use noonfall_scoring::trip::{Options, offer_at, run};
 use noonfall_shadow::geodesy::destination;
 use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};

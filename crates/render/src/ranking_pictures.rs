@@ -400,14 +400,14 @@ pub fn skyline_chart(
 mod tests {
     use std::path::Path;
 
-    use noonfall_scoring::{progress::Silent, run};
+    use noonfall_scoring::{progress::Silent, trip};
 
     use super::*;
 
     #[test]
     fn the_demo_is_drawn_from_its_ranking() {
         let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/demo/plan.toml");
-        let outcome = run::run(&plan, &run::Options::default(), &Silent).expect("a ranking");
+        let outcome = trip::run(&plan, &trip::Options::default(), &Silent).expect("a ranking");
         let (ranking, eclipse) = (&outcome.ranking, &outcome.eclipse);
         let path = PathLines::of(eclipse).expect("a path");
         let amount = cloud_amount(&outcome.clouds, eclipse);

@@ -12,7 +12,7 @@ use noonfall_scoring::input::roads;
 use noonfall_scoring::land::Land;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::run::{Options, Outcome, RunError, run};
+use noonfall_scoring::trip::{Options, Outcome, RunError, run};
 use tempfile::TempDir;
 
 const REFERENCE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/search/");

@@ -8,7 +8,7 @@ use noonfall_render::brief::{Paper, brief_pdf, brief_png, brief_svg};
 use noonfall_render::exchange::slug;
 use noonfall_render::publish::{Publication, unset_letters};
 use noonfall_scoring::plan::nearest;
-use noonfall_scoring::run;
+use noonfall_scoring::trip;
 use std::path::PathBuf;
 
 /// Sharp in print at the size of the page.
@@ -25,13 +25,13 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
         return Err(Failure::BadInput("several sites need several pages; give a file that ends in .pdf".to_owned()));
     }
     let meter = Meter::new(options.common.quiet)?;
-    let run_options = run::Options {
+    let run_options = trip::Options {
         delta_t_s: options.common.delta_t,
         kernel: options.common.kernel.clone(),
         forecast: options.forecast.clone(),
         moon_grid: options.moon_grid.clone(),
     };
-    let outcome = run::run(&options.plan, &run_options, &meter)?;
+    let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     let mut places = Vec::new();
     let mut unknown = Vec::new();

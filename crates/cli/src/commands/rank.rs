@@ -6,18 +6,18 @@ use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_render::exchange::{csv, json};
 use noonfall_render::publish::{self, Publication};
-use noonfall_scoring::run;
+use noonfall_scoring::trip;
 
 /// Ranks the sites of a plan and writes the report.
 pub fn run(options: &RankOptions) -> Result<(), Failure> {
     let meter = Meter::new(options.common.quiet)?;
-    let run_options = run::Options {
+    let run_options = trip::Options {
         delta_t_s: options.common.delta_t,
         kernel: options.common.kernel.clone(),
         forecast: options.forecast.clone(),
         moon_grid: options.moon_grid.clone(),
     };
-    let outcome = run::run(&options.plan, &run_options, &meter)?;
+    let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     if let Some(folder) = &options.out {
         let mut batch = Batch::default();

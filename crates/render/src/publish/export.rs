@@ -7,7 +7,7 @@ use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::run::Outcome;
+use noonfall_scoring::trip::Outcome;
 use noonfall_shadow::{LocalCircumstances, Path, Phase};
 
 /// The head of every file.

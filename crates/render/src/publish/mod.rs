@@ -25,7 +25,7 @@ use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::run::{Outcome, offer_at};
+use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use noonfall_shadow::moon_edge::EdgeLattice;
 use rayon::prelude::*;

@@ -6,7 +6,7 @@
 use std::path::{Path, PathBuf};
 
 use noonfall_scoring::progress::Silent;
-use noonfall_scoring::run::{Options, Outcome, RunError, run};
+use noonfall_scoring::trip::{Options, Outcome, RunError, run};
 use tempfile::TempDir;
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/");

@@ -1,0 +1,78 @@
+//! The places that the plan gives: those of the sites table, and a base that is none of them.
+
+use std::collections::BTreeMap;
+
+use noonfall_ephemeris::GeoPoint;
+use noonfall_shadow::Site;
+use rayon::prelude::*;
+
+use super::Trip;
+use super::inputs::Inputs;
+use crate::assess::{Assessed, Candidate, assess};
+use crate::clouds::Clouds;
+use crate::input::sites::{Cell, Sites};
+use crate::outlook::skyline::Horizons;
+use crate::zone;
+
+/// The sites of a table as candidates.
+pub(super) fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
+    sites
+        .rows
+        .par_iter()
+        .map(|row| {
+            let (mut columns, mut texts) = (BTreeMap::new(), BTreeMap::new());
+            for (name, cell) in sites.columns.iter().zip(&row.cells) {
+                match cell {
+                    Cell::Number(x) => drop(columns.insert(name.clone(), *x)),
+                    Cell::Text(t) => drop(texts.insert(name.clone(), t.clone())),
+                    Cell::Empty => {}
+                }
+            }
+            let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
+            let (elevation_m, elevation_source, height_known) = elevation(row.elevation_m, point, horizons);
+            Candidate {
+                name: row.name.clone(),
+                site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
+                elevation_source,
+                height_known,
+                zone: row.zone.or_else(|| zone::zone_at(point)),
+                columns,
+                texts,
+                found_by_search: false,
+            }
+        })
+        .collect()
+}
+
+/// The elevation of a place, its source and whether it is known: the table's, else the terrain's, else sea level, which is
+/// said and not known.
+pub(super) fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, String, bool) {
+    match given {
+        Some(m) => (m, "sites table".to_string(), true),
+        None => match horizons.site_elevation(point.lat_deg, point.lon_deg) {
+            Ok(Some((m, source))) => (m, source, true),
+            Ok(None) => (0.0, "sea level taken: no elevation is given".to_string(), false),
+            Err(gap) => (0.0, format!("sea level taken: {gap}"), false),
+        },
+    }
+}
+
+impl Trip<'_> {
+    /// The base that is none of the candidates, looked at as they are.
+    pub(super) fn base(&self, inputs: &Inputs, clouds: &Clouds, path: &noonfall_shadow::Path) -> Option<Assessed> {
+        let base = inputs.base.as_ref()?;
+        let (elevation_m, elevation_source, height_known) = elevation(None, base.point, &inputs.horizons);
+        let candidate = Candidate {
+            name: base.name.clone(),
+            site: Site { lat_deg: base.point.lat_deg, lon_deg: base.point.lon_deg, elevation_m },
+            elevation_source,
+            height_known,
+            zone: zone::zone_at(base.point),
+            columns: BTreeMap::new(),
+            texts: BTreeMap::new(),
+            found_by_search: false,
+        };
+        let thin = self.plan.terrain.thin_margin_deg;
+        Some(assess(self.rules, false, path, clouds, &inputs.horizons, thin, candidate))
+    }
+}

@@ -1,0 +1,138 @@
+//! Everything that a plan names, read; everything that is wrong with it, told at once.
+
+use super::checks::check_columns;
+use super::{Options, RunError};
+use crate::clouds::Clouds;
+use crate::fallback;
+use crate::fault::{Fault, Faults};
+use crate::input;
+use crate::input::drive_hours::DriveHours;
+use crate::input::roads::{self, Roads};
+use crate::input::sites::Sites;
+use crate::land::Region;
+use crate::outlook::skyline::{Horizons, RayOptions};
+use crate::plan::Plan;
+use crate::progress::Progress;
+use crate::provenance::InputFile;
+use crate::search::NearPath;
+use noonfall_shadow::Eclipse;
+use noonfall_shadow::moon_edge::MoonHeights;
+use std::path::{Path, PathBuf};
+
+/// Everything a plan names, read.
+pub(super) struct Inputs {
+    pub(super) sites: Option<Sites>,
+    pub(super) clouds: Clouds,
+    pub(super) forecast: Option<(PathBuf, Clouds)>,
+    pub(super) horizons: Horizons,
+    pub(super) drives: Option<DriveHours>,
+    pub(super) region: Option<Region>,
+    pub(super) base: Option<fallback::base::Base>,
+    pub(super) roads: Option<Roads>,
+    pub(super) moon: MoonHeights,
+    pub(super) files: Vec<InputFile>,
+}
+
+impl Inputs {
+    pub(super) fn read(
+        plan: &Plan,
+        options: &Options,
+        eclipse: &Eclipse,
+        progress: &dyn Progress,
+    ) -> Result<Inputs, RunError> {
+        let mut faults = Faults::default();
+        let mut keep = |found: Faults| faults.0.extend(found.0);
+        let mut files = Vec::new();
+        let mut resolve = |role: &'static str, path: &Path| {
+            let path = plan.resolve(path);
+            files.push(InputFile::of(role, &path));
+            path
+        };
+        if let Some(file) = plan.sites.as_ref().and_then(|keys| keys.file.as_ref()) {
+            resolve("sites", file);
+        }
+        let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());
+        if let Some(keys) = &plan.clouds {
+            for (role, file) in [("day records", &keys.records), ("clouds", &keys.file)] {
+                for file in file {
+                    resolve(role, file);
+                }
+            }
+        }
+        let clouds = Clouds::read(plan, eclipse, sites.as_ref()).map_err(&mut keep).ok();
+        let forecast_paths: Vec<PathBuf> = match (&options.forecast, &plan.clouds) {
+            (Some(file), _) => vec![file.clone()],
+            (None, Some(keys)) => keys.forecast.iter().map(|f| plan.resolve(f)).collect(),
+            (None, None) => Vec::new(),
+        };
+        files.extend(forecast_paths.iter().map(|path| InputFile::of("forecast", path)));
+        let none = Clouds::default();
+        let forecast = forecast_paths.first().cloned().and_then(|first| {
+            let before = clouds.as_ref().unwrap_or(&none);
+            let found = before.with_forecast(plan, eclipse, sites.as_ref(), &forecast_paths);
+            found.map_err(&mut keep).ok().map(|clouds| (first, clouds))
+        });
+        if let Some(horizon) = &plan.terrain.horizon {
+            files.push(InputFile::of("horizon", &plan.resolve(horizon)));
+        }
+        if let Some(dir) = &plan.terrain.dir {
+            files.push(InputFile::of("terrain", &plan.resolve(dir)));
+        }
+        let terrain = [&plan.terrain.dir, &plan.terrain.horizon].map(|p| p.as_ref().map(|p| plan.resolve(p)));
+        let mut horizons = Horizons::open(terrain[0].as_deref(), terrain[1].as_deref()).map_err(&mut keep).ok();
+        if let Some(horizons) = &mut horizons {
+            let rays = &mut horizons.options;
+            rays.eye_height_m = plan.terrain.eye_height_m.unwrap_or(rays.eye_height_m);
+            rays.refraction_coefficient = plan.terrain.refraction_coefficient.unwrap_or(rays.refraction_coefficient);
+            rays.farthest_km = plan.terrain.farthest_km.unwrap_or(rays.farthest_km);
+        }
+        let names: Vec<&str> = sites.iter().flat_map(|s| s.rows.iter().map(|r| r.name.as_str())).collect();
+        // Names can only be checked against sites that could be read.
+        let drives = plan.fallback.drive_hours.as_ref().filter(|_| sites.is_some()).and_then(|file| {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("drive hours", &path));
+            DriveHours::read(&path, &names).map_err(&mut keep).ok()
+        });
+        let region = plan.search.as_ref().and_then(|s| s.polygon.as_ref()).and_then(|file| {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("search polygon", &path));
+            input::polygon::read(&path).map_err(&mut keep).ok()
+        });
+        let mut roads = None;
+        if let Some((keys, file)) = plan.search.as_ref().and_then(|s| Some((s, s.roads.as_ref()?))) {
+            let path = plan.resolve(file);
+            files.push(InputFile::of("roads", &path));
+            let near = NearPath::of(eclipse, keys.road_distance_km, progress)?;
+            roads = roads::read(&path, keys.road_distance_km, |p| near.contains(p)).map_err(&mut keep).ok();
+        }
+        let moon_grid = options.moon_grid.clone().or_else(|| plan.moon.grid.as_ref().map(|grid| plan.resolve(grid)));
+        let moon = match &moon_grid {
+            None => Some(MoonHeights::embedded().clone()),
+            Some(path) => {
+                files.push(InputFile::of("moon grid", path));
+                MoonHeights::open(path).map_err(|error| keep(Fault::from(error).into())).ok()
+            }
+        };
+        check_columns(plan, sites.as_ref(), &mut faults);
+        let base = match sites.as_ref().map(|sites| fallback::base::resolve(plan, sites)) {
+            Some(Err(fault)) => {
+                faults.0.push(fault);
+                None
+            }
+            found => found.and_then(Result::ok).flatten(),
+        };
+        faults.or(())?;
+        Ok(Inputs {
+            sites,
+            clouds: clouds.unwrap_or_default(),
+            forecast,
+            horizons: horizons.unwrap_or(Horizons { terrain: None, survey: None, options: RayOptions::default() }),
+            drives,
+            region,
+            base,
+            roads,
+            moon: moon.unwrap_or_else(|| MoonHeights::embedded().clone()),
+            files,
+        })
+    }
+}
