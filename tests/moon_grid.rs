@@ -132,11 +132,19 @@ fn a_plan_with_a_smooth_grid_gives_the_smooth_contacts() {
     assert!(held >= 10, "{held}");
     let roles = ranking["provenance"]["inputs"].as_array().unwrap();
     assert!(roles.iter().any(|i| i["role"] == "moon grid" && i["file"] == "made-up.lbl"));
-    for file in
-        ["report.html", "ranking.csv", "ranking.json", "sites.gpx", "sites.kml", "sites.geojson", "contacts.ics"]
-    {
+    for file in ["report.html", "ranking.csv", "ranking.json", "sites.gpx", "sites.kml", "sites.geojson"] {
         let written = fs::read_to_string(out.join(file)).unwrap().replace("\r\n ", "");
         assert!(written.contains("made-up.lbl") && !written.contains("LDEM_16"), "{file}");
+    }
+    let calendars: Vec<_> = fs::read_dir(&out)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "ics"))
+        .collect();
+    assert_eq!(calendars.len(), 3);
+    for calendar in calendars {
+        let written = fs::read_to_string(&calendar).unwrap().replace("\r\n ", "");
+        assert!(written.contains("made-up.lbl") && !written.contains("LDEM_16"), "{}", calendar.display());
     }
     // Lines of a map break between words.
     let map = fs::read_to_string(out.join("map.svg")).unwrap();

@@ -66,7 +66,7 @@ fn all_files_of_the_report_are_written() {
         "sites.geojson",
         "sites.kml",
         "sites.gpx",
-        "contacts.ics",
+        "contacts-wyndham.ics",
     ] {
         let content = fs::read_to_string(out.join(name)).unwrap();
         assert!(content.len() > 200, "{name}");
@@ -102,4 +102,40 @@ fn the_bytes_do_not_depend_on_the_number_of_threads() {
 #[test]
 fn the_ranking_fits_its_schema_file() {
     assert!(top().join("data/schema/ranking.schema.json").is_file());
+}
+
+/// A calendar is of one place; the whole group's is written when it is asked for.
+#[test]
+fn the_groups_calendar_is_written_on_request() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("sites.csv"), "name,lat,lon\nWyndham,-15.4869,128.1243\nBourke,-30.0917,145.9339\n")
+        .unwrap();
+    let plan = folder.path().join("plan.toml");
+    for (keys, files) in [("briefs = 1", 1), ("briefs = 1\ngroup_calendar = true", 2), ("briefs = 2", 2)] {
+        let text = format!(
+            "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[weights]\ntotality = 1\n[output]\n{keys}\n"
+        );
+        fs::write(&plan, text).unwrap();
+        let out = folder.path().join(format!("out-{files}-{}", keys.len()));
+        stdout(&["rank", plan.to_str().unwrap(), "--out", out.to_str().unwrap(), "--format", "csv", "--quiet"]);
+        let calendars: Vec<String> = fs::read_dir(&out)
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .filter(|path| path.extension().is_some_and(|e| e == "ics"))
+            .map(|path| fs::read_to_string(path).unwrap())
+            .collect();
+        assert_eq!(calendars.len(), files, "{keys}");
+        let places = |text: &str| {
+            ["Wyndham", "Bourke"]
+                .iter()
+                .filter(|name| text.contains(&format!("SUMMARY:C2 Second contact: totality begins — {name}")))
+                .count()
+        };
+        let most = calendars.iter().map(|text| places(&text.replace("\r\n ", ""))).max();
+        assert_eq!(most, Some(if keys.contains("true") { 2 } else { 1 }), "{keys}");
+        // Three reminders a place, no more.
+        assert!(
+            calendars.iter().all(|text| text.matches("BEGIN:VALARM").count() == 3 * places(&text.replace("\r\n ", "")))
+        );
+    }
 }

@@ -29,7 +29,7 @@ def plan(group):
     lines = ["[eclipse]", f'date = "{group.date}"']
     if group.delta_t_s is not None:
         lines.append(f"delta_t_s = {group.delta_t_s}")
-    lines += ["[sites]", 'file = "sites.csv"', "[weights]", "totality = 1", "[robustness]", "draws = 2000", "[output]", "briefs = 0"]
+    lines += ["[sites]", 'file = "sites.csv"', "[weights]", "totality = 1", "[robustness]", "draws = 2000", "[output]", "briefs = 0", "group_calendar = true"]
     lines += ["[moon]", f'edge = "{group.edge}"']
     lines += ["[filters]", f"margin_s = {group.margin_s}", f"place_m = {group.place_m}", f"unknown_height_m = {list(group.heights_m)}"]
     if group.ridges:

@@ -330,6 +330,8 @@ pub struct OutputKeys {
     pub group: Option<String>,
     /// How many sites get a brief.
     pub briefs: usize,
+    /// Whether the contacts of all described sites are written into one calendar as well.
+    pub group_calendar: bool,
     /// The two sites to hold side by side.
     pub compare: Option<(String, String)>,
     /// The Sun counts as low below this altitude, degrees.

@@ -1,4 +1,4 @@
-//! iCalendar (RFC 5545): the contacts of each site as events, with alarms before C1, C2 and C3.
+//! iCalendar (RFC 5545): the contacts of each site as events, with an alarm before each of C1, C2 and filter ON.
 //!
 //! Times are UTC, so that no reader needs a zone table; the local clock stands in words in each event. The format holds whole seconds only:
 //! contacts are rounded to the nearest, and every event says that the sky decides.
@@ -11,10 +11,10 @@ use super::{ExportHead, ExportSite};
 use crate::brief::Seen;
 use crate::wording::{Rounding, local_stamp, to_second};
 
-/// When alarms ring, seconds before a contact, and before filters are on again.
-const BEFORE_C1_S: [i64; 2] = [30 * 60, 5 * 60];
-const BEFORE_C2_S: [i64; 2] = [15 * 60, 2 * 60];
-const BEFORE_ON_S: [i64; 1] = [20];
+/// When alarms ring, seconds before a contact, and before filters are on again: few, since nobody hears the tenth.
+const BEFORE_C1_S: i64 = 30 * 60;
+const BEFORE_C2_S: i64 = 5 * 60;
+const BEFORE_ON_S: i64 = 20;
 
 const ALARM_NOTE: &str =
     "Alarms follow the device's own clock and may ring late: set it by the network, and let the sky decide.";
@@ -103,9 +103,7 @@ fn before(seconds: i64) -> String {
 fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
     let window = site.safe_window();
     let line = |mark: &str| site.lines.iter().find(|line| line.mark == mark);
-    let alarms = |seconds: &[i64], what: &str| {
-        seconds.iter().map(|&s| (s, format!("{} to {what}", before(s)))).collect::<Vec<_>>()
-    };
+    let alarms = |seconds: i64, what: &str| vec![(seconds, format!("{} to {what}", before(seconds)))];
     let totality = site.seen == Seen::Total || site.seen == Seen::Annular;
     let told = site.lines.iter().filter(|line| match line.mark {
         "OFF" => false,
@@ -117,7 +115,7 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
         let mut words = told.detail.clone();
         let mut ends = told.utc + Duration::minutes(1);
         let alarms = match told.mark {
-            "C1" => alarms(&BEFORE_C1_S, "first contact; filters ready"),
+            "C1" => alarms(BEFORE_C1_S, "first contact; filters ready"),
             "C2" => {
                 ends = line("C3").map_or(ends, |c3| c3.utc);
                 if let (Some(window), Some(off)) = (window, line("OFF")) {
@@ -128,9 +126,9 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
                         local_stamp(window.on_utc, site.zone)
                     ));
                 }
-                alarms(&BEFORE_C2_S, "second contact; filters stay ON")
+                alarms(BEFORE_C2_S, "second contact; filters stay ON")
             }
-            "ON" => alarms(&BEFORE_ON_S, "filter ON"),
+            "ON" => alarms(BEFORE_ON_S, "filter ON"),
             _ => Vec::new(),
         };
         // The device's own marks of the contacts; ON and OFF speak for themselves.

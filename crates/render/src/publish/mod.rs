@@ -166,15 +166,18 @@ impl<'a> Publication<'a> {
         add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
         add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
         add("sites.gpx", gpx::document(&head, &path, &exported).into_bytes());
-        let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
-        add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
+        if self.outcome.plan.output.group_calendar {
+            let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
+            add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
+        }
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let pages: Vec<Result<[NamedFile; 4], PublishError>> = (0..best)
+        let pages: Vec<Result<[NamedFile; 5], PublishError>> = (0..best)
             .into_par_iter()
             .map(|place| {
                 let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
                 let region = self.region(place)?;
+                let contacts = calendar::contacts(&head, &exported[place..=place], self.stamp());
                 let named = |kind: &str, ending: &str, bytes| NamedFile {
                     name: format!("{kind}-{}.{ending}", slugs[place]),
                     bytes,
@@ -184,6 +187,7 @@ impl<'a> Publication<'a> {
                     named("map", "png", raster::png(&region, PNG_SCALE)?),
                     named("map", "pdf", self.drawing_pdf(&region)?),
                     named("map", "svg", region.into_bytes()),
+                    named("contacts", "ics", contacts.into_bytes()),
                 ])
             })
             .collect();

@@ -442,6 +442,7 @@ fn output(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> OutputKeys {
     let title = t.text(w, "title", "a title");
     let group = t.text(w, "group", "the name of the group");
     let briefs = t.whole(w, "briefs", 0, 1000, "how many sites get a brief").unwrap_or(3) as usize;
+    let group_calendar = t.flag(w, "group_calendar").unwrap_or(false);
     let line = t.item(w, "compare").map(|i| i.line);
     let compare = t.texts(w, "compare", "two site names").and_then(|names| match <[String; 2]>::try_from(names) {
         Ok([one, other]) if one != other => Some((one, other)),
@@ -458,5 +459,5 @@ fn output(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> OutputKeys {
         w.fault(t.line(), t.key("low_sun_below_deg"), format!("{low} is above {high}"), right);
     }
     t.finish(w);
-    OutputKeys { title, group, briefs, compare, low_sun_below_deg: low, high_sun_above_deg: high }
+    OutputKeys { title, group, briefs, group_calendar, compare, low_sun_below_deg: low, high_sun_above_deg: high }
 }
