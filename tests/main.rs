@@ -6,6 +6,7 @@
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
+//! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
@@ -22,6 +23,7 @@ mod demo;
 mod documented;
 mod list;
 mod moon_grid;
+mod one_outlook;
 mod plan;
 mod rank;
 #[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]

@@ -7,6 +7,8 @@ use noonfall_scoring::clouds::Clouds;
 use noonfall_scoring::criteria::EclipseScale;
 use noonfall_scoring::grid::{Ground, Outcome, Search, search};
 use noonfall_scoring::land::Land;
+use noonfall_scoring::outlook::air::Air;
+use noonfall_scoring::outlook::band_outlook::Bands;
 use noonfall_scoring::plan::Plan;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::score::Scorer;
@@ -44,6 +46,7 @@ fn run(ready: &Ready, spacing_km: f64) -> Outcome {
             scorer: &ready.scorer,
             requirements: &ready.plan.requirements,
             clouds: &ready.clouds,
+            bands: &Bands::of(Air::STANDARD),
             ground: Ground::Land(Land::shipped()),
             spacing_km,
             best: 20,

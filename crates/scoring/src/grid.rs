@@ -20,7 +20,7 @@ use rayon::prelude::*;
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria;
 use crate::land::{Land, Region};
-use crate::outlook::band_outlook;
+use crate::outlook::band_outlook::Bands;
 use crate::outlook::cloud::CloudSeason;
 use crate::plan::{Mean, Requirement};
 use crate::progress::Progress;
@@ -70,6 +70,8 @@ pub struct Search<'a> {
     pub requirements: &'a [Requirement],
     /// Cloud files.
     pub clouds: &'a Clouds,
+    /// Shadow bands under the plan's haze and over its ground.
+    pub bands: &'a Bands,
     /// Where to search.
     pub ground: Ground<'a>,
     /// Distance between neighbouring points, km.
@@ -93,6 +95,8 @@ pub struct Found {
     pub sun_altitude_deg: f64,
     /// Probability of a clear line of sight, where the criteria ask for it.
     pub clear_sky: Option<f64>,
+    /// Outlook for shadow bands, where the scorer asks for it.
+    pub shadow_bands: Option<f64>,
 }
 
 /// What the search did.
@@ -602,7 +606,7 @@ impl Scan<'_> {
                 None
             };
             let shadow_bands = if self.needs_bands {
-                band_outlook::outlook_at(eclipse, &Site::at_sea_level(point), work.batch.max(k))
+                self.search.bands.at(eclipse, &Site::at_sea_level(point), work.batch.max(k))
             } else {
                 0.0
             };
@@ -627,7 +631,8 @@ impl Scan<'_> {
             if work.best.as_ref().is_some_and(|b| score < b.found.score) {
                 continue;
             }
-            let found = Found { point, score, totality_s, sun_altitude_deg, clear_sky };
+            let shadow_bands = self.needs_bands.then_some(shadow_bands);
+            let found = Found { point, score, totality_s, sun_altitude_deg, clear_sky, shadow_bands };
             let candidate = TileBest { tile: *work.tile, found };
             if work.best.as_ref().is_none_or(|b| candidate > *b) && !too_close(work.taken, point, self.search.apart_km)
             {
@@ -732,6 +737,7 @@ pub fn can_score(criterion: &str) -> bool {
 mod tests {
     use super::*;
     use crate::criteria::EclipseScale;
+    use crate::outlook::air::Air;
     use crate::plan::Plan;
     use crate::progress::Silent;
     use noonfall_ephemeris::Kernel;
@@ -762,6 +768,7 @@ mod tests {
         plan: Plan,
         scorer: Scorer,
         clouds: Clouds,
+        bands: std::sync::Arc<Bands>,
         region: Region,
     }
 
@@ -770,7 +777,7 @@ mod tests {
         let scorer = Scorer::new(&plan, &EclipseScale { longest_totality_s: 300.0 });
         let eclipse = eclipse("2028-07-22");
         let clouds = Clouds::read(&plan, &eclipse, None).unwrap();
-        Case { eclipse, plan, scorer, clouds, region: region() }
+        Case { eclipse, plan, scorer, clouds, bands: Bands::of(Air::STANDARD), region: region() }
     }
 
     impl Case {
@@ -781,6 +788,7 @@ mod tests {
                 scorer: &self.scorer,
                 requirements: &self.plan.requirements,
                 clouds: &self.clouds,
+                bands: &self.bands,
                 ground: Ground::Region(&self.region),
                 spacing_km,
                 best,
@@ -826,7 +834,7 @@ mod tests {
                     totality_s,
                     sun_altitude_deg: max.sun_altitude_deg,
                     clear_sky: Some(case.clouds.outlook(&query).unwrap().clear_line_of_sight),
-                    shadow_bands: Some(band_outlook::outlook_at(&case.eclipse, &site, max.tt)),
+                    shadow_bands: Some(case.bands.at(&case.eclipse, &site, max.tt)),
                     ..Default::default()
                 };
                 points.push((case.scorer.score(&case.scorer.utilities(&conditions)), point));
@@ -850,6 +858,12 @@ mod tests {
         assert_eq!(outcome.in_path, inside as u64);
         let found: Vec<GeoPoint> = outcome.found.iter().map(|f| f.point).collect();
         assert_eq!(found, plain);
+        for f in &outcome.found {
+            let site = Site::at_sea_level(f.point);
+            let full = case.bands.at(&case.eclipse, &site, case.eclipse.local(&site).max.unwrap().tt);
+            // The instants of maximum differ by milliseconds.
+            assert!(f.shadow_bands.is_none_or(|b| (b - full).abs() < 1e-6), "{f:?} {full}");
+        }
         for (i, a) in found.iter().enumerate() {
             assert!(found[..i].iter().all(|b| distance_km(*a, *b) >= 30.0));
         }

@@ -8,7 +8,7 @@ use noonfall_shadow::moon_edge::MoonHeights;
 use noonfall_shadow::{Eclipse, EclipseError, Kind, Phase, Site};
 use rayon::prelude::*;
 
-use crate::assess::{self, Assessed, Candidate, assess};
+use crate::assess::{self, About, Assessed, Candidate, assess};
 use crate::clouds::{Clouds, SolarTime};
 use crate::contact_times::{Clocks, rounded};
 use crate::criteria::EclipseScale;
@@ -18,6 +18,7 @@ use crate::grid::{self, Ground, Search, SearchEdge};
 use crate::input::drive_hours::DriveHours;
 use crate::input::sites::{Cell, Sites};
 use crate::land::{self, Land, Region};
+use crate::outlook::band_outlook::Bands;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::outlook::totality::{EdgeShown, TotalityRules};
@@ -404,13 +405,13 @@ fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, 
 }
 
 /// What there is to see at a site of a ranking.
-pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, site: &RankedSite) -> Option<Offer> {
+pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, settings: &OfferSettings, site: &RankedSite) -> Option<Offer> {
     let zone = site.tz.unwrap_or(chrono_tz::UTC);
     // A place that was too far down the table to be asked gets no window.
     let unasked = Err(NoWindow::NotAsked);
     let decision = site.decision.as_ref().unwrap_or(&unasked);
     let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision };
-    offer(kernel, rules, &mut rules.solver(), &place, &OfferSettings::default())
+    offer(kernel, rules, &mut rules.solver(), &place, settings)
 }
 
 /// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within 0.02 s of asking one by one.
@@ -442,12 +443,14 @@ impl Job<'_> {
         let lattice = self.rules.lattice();
         let edge = (self.rules.edge_shown() == EdgeShown::True)
             .then_some(SearchEdge { lattice: &lattice, settings: *self.rules.edge() });
+        let bands = Bands::of(self.plan.sky.air);
         let search = Search {
             eclipse: self.eclipse,
             edge,
             scorer: self.scorer,
             requirements: &self.plan.requirements,
             clouds: &inputs.clouds,
+            bands: &bands,
             ground,
             spacing_km: keys.spacing_km,
             best: keys.best,
@@ -544,21 +547,20 @@ impl Job<'_> {
                 strip(a).total_cmp(&strip(b)).then(a.site.lon_deg.total_cmp(&b.site.lon_deg))
             });
         }
+        let bands = Bands::of(self.plan.sky.air);
+        let about = About {
+            clouds,
+            horizons: &inputs.horizons,
+            thin_margin_deg: self.plan.terrain.thin_margin_deg,
+            bands: &bands,
+        };
         let mut numbered: Vec<(usize, Assessed)> = numbered
             .into_par_iter()
             .map(|(number, candidate)| {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(
-                    self.rules,
-                    lattice.as_ref(),
-                    &path,
-                    clouds,
-                    &inputs.horizons,
-                    self.plan.terrain.thin_margin_deg,
-                    candidate,
-                );
+                let assessed = assess(self.rules, lattice.as_ref(), &path, about, candidate);
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
@@ -665,7 +667,7 @@ impl Job<'_> {
     }
 
     fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.rules, self.kernel, site)
+        offer_at(self.rules, self.kernel, &self.plan.sky.offer_settings(), site)
     }
 
     /// Decides the window of the first places of the table; the rest is told to ask for itself.
