@@ -210,8 +210,8 @@ def quantities(place):
             yield "edge_before_c2_deg", t, before
         if after is not None:
             yield "edge_after_c3_deg", t, after
-    # At one place: the search takes a minute or more.
-    for height_km in (10.0, 2.0) if place.lat == -16.5 else ():
+    # At two places, a high Sun and a low one: the search takes a minute or more.
+    for height_km in (10.0, 2.0) if place.lat in (-16.5, -45.6) else ():
         clears = clears_10_deg(place, height_km)
         if clears is not None:
             yield "clears_10_deg_s", height_km, clears

@@ -67,7 +67,12 @@ impl Air {
         }
         let table = &*CONDITIONS;
         let (a, share) = cell_of(&table.altitudes, along_altitude(sun_altitude_deg));
-        [self.haze, self.ground_albedo, self.height_km]
+        let known = |value: f64, or: f64| if value.is_finite() { value } else { or };
+        let (standard, height_km) = (Air::STANDARD, known(self.height_km, 0.0));
+        // Of more or less haze a high place feels what lies above it.
+        let beyond = known(self.haze, standard.haze) - standard.haze;
+        let haze = standard.haze + beyond * (-height_km.clamp(-0.5, 9.0) / HAZE_KM).exp();
+        [haze, known(self.ground_albedo, standard.ground_albedo), height_km]
             .into_iter()
             .zip(&table.varied)
             .map(|(value, varied)| {
@@ -81,6 +86,9 @@ impl Air {
             .sum()
     }
 }
+
+/// Height over which haze thins out, km.
+pub(super) const HAZE_KM: f64 = 1.5;
 
 /// Umbrae of the table, km; behind them in each row skylight and sunlight.
 const UMBRAE: [f64; 3] = [35.0, 70.0, 130.0];

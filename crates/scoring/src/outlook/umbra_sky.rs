@@ -4,7 +4,7 @@
 //! often is laid over it by a form fitted to the Monte Carlo computation of [`super::umbra_light`]. Overhead nearly all is of
 //! the second kind, low in the sky half and half.
 
-use super::air::Air;
+use super::air::{Air, HAZE_KM};
 use super::light::NECKEL_LABS_550_NM;
 use super::quadrature::GaussLegendre;
 use super::sky::air_mass;
@@ -24,7 +24,6 @@ const EARTH_KM: f64 = 6371.0;
 /// Optical thicknesses of the standard atmosphere at 550 nm and the heights over which they thin out, km: molecules, haze, ozone
 /// (a layer about 22 km, deviation 4.5 km), as in `tests/reference/light/umbra_sky.py`; that of haze comes from the place's [`Air`].
 const MOLECULES: (f64, f64) = (0.097, 8.0);
-const HAZE_KM: f64 = 1.5;
 const OZONE: (f64, f64, f64) = (0.027, 22.0, 4.5);
 /// Asymmetry and single-scattering albedo of haze.
 const HAZE_G: f64 = 0.7;

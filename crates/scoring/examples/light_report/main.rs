@@ -3,13 +3,15 @@
 
 #![allow(clippy::print_stdout, reason = "an example that writes a page")]
 
+mod moved;
+
 use noonfall_ephemeris::Kernel;
 use noonfall_scoring::outlook::air::Air;
 use noonfall_scoring::outlook::band_reports::{Held, held, read};
 use noonfall_scoring::outlook::light::totality_light;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
-const REPORTS: &str = include_str!("../../../tests/reference/light/shadow-band-reports.csv");
+const REPORTS: &str = include_str!("../../../../tests/reference/light/shadow-band-reports.csv");
 
 /// Eclipse, place, latitude, longitude, height (m), what was measured.
 const MEASURED: [(&str, &str, f64, f64, f64, &str); 5] = [
@@ -83,6 +85,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             l.like
         );
     }
-    println!("\n{}", include_str!("light_constants.md").trim_end());
+    println!("\n{}", include_str!("chosen.md").trim_end());
+    moved::print()?;
     Ok(())
 }
