@@ -8,6 +8,7 @@
 //! - [`search`]: the search of the path over ground and along roads;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
+//! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
@@ -25,6 +26,7 @@ mod documented;
 mod fallback;
 mod list;
 mod moon_grid;
+mod one_outlook;
 mod plan;
 mod rank;
 mod search;

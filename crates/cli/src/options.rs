@@ -200,6 +200,15 @@ pub struct AtOptions {
     /// Depth of the chromosphere, km, for the red rim that says look away [default: 2500]
     #[arg(long, value_name = "KM", value_parser = positive, allow_hyphen_values = true)]
     pub chromosphere: Option<f64>,
+    /// Haze: clear, average, hazy, or its optical depth at 550 nm (0 to 0.6) [default: average]
+    #[arg(long, value_name = "HAZE", value_parser = noonfall_scoring::outlook::air::haze_of)]
+    pub haze: Option<f64>,
+    /// Snow lies on the ground all about
+    #[arg(long)]
+    pub snow: bool,
+    /// Wind over the place: where from (degrees or a point of the compass) and m/s, such as W,5; then the shadow bands' speed and direction are told
+    #[arg(long, value_name = "FROM,M_S")]
+    pub wind: Option<noonfall_scoring::outlook::band_drift::Wind>,
     /// How to show it; a table on a terminal, JSON elsewhere
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<AtFormat>,

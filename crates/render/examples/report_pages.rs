@@ -102,8 +102,9 @@ fn main() -> Result<(), Box<dyn Error>> {
 fn demo_page() -> Result<String, Box<dyn Error>> {
     let plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
     let outcome = run(plan, &Options::default(), &Silent)?;
+    let settings = outcome.plan.sky.offer_settings();
     let offers: Vec<Option<Offer>> =
-        outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), s)).collect();
+        outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), &settings, s)).collect();
     let path = PathLines::of(&outcome.eclipse);
     let model = report_model(&ReportInput {
         plan: &outcome.plan,

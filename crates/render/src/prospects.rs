@@ -12,7 +12,7 @@ use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::TrueLimitNear;
 use noonfall_scoring::outlook::words::limits::near_true_limit;
-use noonfall_scoring::outlook::words::window as say;
+use noonfall_scoring::outlook::words::{timeline, window as say};
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
 use serde_json::{Map, Value, json};
@@ -292,7 +292,16 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
             b.outlook,
             b.band_azimuth_deg
         ));
+        line(format!("  {}", b.drift.as_ref().map_or(timeline::BANDS_MOVE_UNKNOWN.to_owned(), timeline::bands_move)));
         line(format!("  {}", b.held_against_reports));
+    }
+    if let Some(a) = &offer.air {
+        let ground = if a.ground_albedo > 0.4 { "snow all about" } else { "no snow" };
+        line(format!(
+            "Light and bands for a clear sky with haze of optical depth {:.2}, {ground}, {:.0} m up",
+            a.haze,
+            a.height_km * 1000.0
+        ));
     }
     if let Some(l) = &offer.totality_light {
         line(format!(

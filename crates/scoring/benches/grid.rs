@@ -6,6 +6,8 @@ use noonfall_ephemeris::Kernel;
 use noonfall_scoring::clouds::Clouds;
 use noonfall_scoring::criteria::EclipseScale;
 use noonfall_scoring::land::Land;
+use noonfall_scoring::outlook::air::Air;
+use noonfall_scoring::outlook::band_outlook::Bands;
 use noonfall_scoring::plan::Plan;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::score::Scorer;
@@ -47,6 +49,7 @@ fn run(ready: &Ready, spacing_km: f64) -> Outcome {
             area: Area { land: Some(Land::shipped()), region: None },
             ground: None,
             roads: None,
+            bands: &Bands::of(Air::STANDARD),
             spacing_km,
             best: 20,
             apart_km: 50.0,

@@ -5,6 +5,7 @@
 use divan::{Bencher, black_box};
 use noonfall_ephemeris::Kernel;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
+use noonfall_scoring::outlook::air::Air;
 use noonfall_scoring::outlook::band_outlook::{BandSky, outlook, outlook_in_full};
 use noonfall_scoring::outlook::crescent::Crescent;
 use noonfall_scoring::outlook::offer::{OfferPlace, OfferSettings, offer};
@@ -19,7 +20,7 @@ fn main() {
     divan::main();
 }
 
-const LOW_SUN: BandSky = BandSky { sun_altitude_deg: 12.0, width_arcsec: 4.5, size_ratio: 1.045 };
+const LOW_SUN: BandSky = BandSky { sun_altitude_deg: 12.0, width_arcsec: 4.5, size_ratio: 1.045, elevation_m: 0.0 };
 
 #[divan::bench]
 fn outlook_from_the_table(bencher: Bencher) {
@@ -33,7 +34,7 @@ fn outlook_from_the_table(bencher: Bencher) {
 #[divan::bench]
 fn outlook_in_full_at_one_place(bencher: Bencher) {
     bencher.bench(|| {
-        let found = outlook_in_full(black_box(&LOW_SUN));
+        let found = outlook_in_full(black_box(&LOW_SUN), Air::STANDARD);
         assert!((found - outlook(&LOW_SUN)).abs() < 0.012);
         found
     });

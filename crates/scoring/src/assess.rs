@@ -7,7 +7,7 @@ use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::Conditions;
-use crate::outlook::band_outlook;
+use crate::outlook::band_outlook::Bands;
 use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
@@ -62,17 +62,23 @@ pub struct Assessed {
     pub cloud_gap: Option<String>,
 }
 
+/// What is known of sky and ground.
+#[derive(Clone, Copy)]
+pub struct About<'a> {
+    /// Cloud files.
+    pub clouds: &'a Clouds,
+    /// Skylines.
+    pub horizons: &'a Horizons,
+    /// Below this margin over the skyline, degrees, a place is warned about.
+    pub thin_margin_deg: f64,
+    /// Shadow bands under the plan's haze and over its ground.
+    pub bands: &'a Bands,
+}
+
 /// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`. `path` words how far outside a
 /// place lies.
-pub fn assess(
-    rules: &TotalityRules,
-    many: bool,
-    path: &Path,
-    clouds: &Clouds,
-    horizons: &Horizons,
-    thin_margin_deg: f64,
-    candidate: Candidate,
-) -> Assessed {
+pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, candidate: Candidate) -> Assessed {
+    let About { clouds, horizons, thin_margin_deg, .. } = about;
     let eclipse = rules.eclipse();
     let totality = if many {
         rules.totality_among_many(&candidate.site)
@@ -119,7 +125,7 @@ pub fn assess(
         shadow_bands: local
             .max
             .filter(|_| local.phase == Phase::Total)
-            .map(|max| band_outlook::outlook_at(eclipse, &candidate.site, max.tt)),
+            .map(|max| about.bands.at(eclipse, &candidate.site, max.tt)),
         horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
         columns: candidate.columns.clone(),
     };

@@ -77,7 +77,7 @@ impl fmt::Display for Fault {
         if let Some(key) = &self.key {
             write!(f, ": key {key}")?;
         }
-        write!(f, ": {}; {}", shortened(&self.wrong), self.right)
+        write!(f, ": {}; {}", shown(&self.wrong), shown(&self.right))
     }
 }
 
@@ -86,11 +86,13 @@ impl std::error::Error for Fault {}
 /// Characters of what is wrong that are shown at most: a library's own words may repeat half a broken file.
 const LONGEST: usize = 600;
 
-fn shortened(words: &str) -> std::borrow::Cow<'_, str> {
-    match words.char_indices().nth(LONGEST) {
-        Some((end, _)) => format!("{} …", &words[..end]).into(),
-        None => words.into(),
+/// Words of a message on one line and not endless, whatever they repeat of a file.
+fn shown(words: &str) -> String {
+    let mut out: String = words.chars().take(LONGEST).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if words.chars().nth(LONGEST).is_some() {
+        out.push_str(" …");
     }
+    out
 }
 
 /// All the faults found in one reading, in the order of the input.
@@ -170,6 +172,9 @@ mod tests {
     fn what_is_wrong_is_never_endless() {
         let text = Fault::of_file("a.tif", "é".repeat(100_000), "give another").to_string();
         assert!(text.chars().count() < 700 && text.ends_with("é …; give another"), "{text}");
+        // A quotation mark that is never closed makes one cell of many lines.
+        let text = Fault::of_file("h.csv", "the header has: a\nb\r\n\u{1b}[2J", "add it").to_string();
+        assert_eq!(text, "h.csv: the header has: a b   [2J; add it");
     }
 
     #[test]

@@ -6,6 +6,7 @@
 mod read;
 mod scaffold;
 mod sites_keys;
+mod sky_keys;
 mod table;
 mod window_keys;
 
@@ -25,6 +26,7 @@ use crate::utility::Curve;
 
 pub use scaffold::scaffold;
 pub use sites_keys::SitesKeys;
+pub use sky_keys::SkyKeys;
 pub use table::nearest;
 
 /// A plan as read, every value checked.
@@ -46,6 +48,8 @@ pub struct Plan {
     pub clouds: Option<CloudKeys>,
     /// `[terrain]`
     pub terrain: TerrainKeys,
+    /// `[sky]`
+    pub sky: SkyKeys,
     /// `[score]`
     pub score: ScoreKeys,
     /// `[weights]`, with those of the profile where the plan gives none.

@@ -85,6 +85,11 @@ impl Seen {
                 let edge = shadow.edge_altitude_after_c3_deg.iter().find(|e| e.seconds_after_c3 == t()).unwrap();
                 (edge.altitude_deg, 0.2)
             }
+            // The outline's 120 sides, and what a tenth of a second of the reference's own search leaves.
+            "clears_10_deg_s" => {
+                let layer = shadow.layers.iter().find(|l| l.height_km == t()).unwrap();
+                (layer.clears_10_deg_s.unwrap(), 0.3 + 0.005 * reference)
+            }
             "glow_nearest_km" => (glow.nearest.distance_km, 0.004 * reference),
             "glow_km" => {
                 let air = glow.by_compass.iter().find(|a| a.azimuth_deg == t()).unwrap();

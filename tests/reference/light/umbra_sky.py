@@ -1,7 +1,8 @@
 """Light inside the Moon's umbra, by backward Monte Carlo in a spherical atmosphere.
 
-Run: python umbra_sky.py          (NumPy only, seeded; some minutes; writes radiance.csv and haze_snow.csv beside itself, and
+Run: python umbra_sky.py          (NumPy only, seeded; some minutes; writes radiance.csv and together.csv beside itself, and
                                    the tables that the program carries, data/light/)
+     python umbra_sky.py NAME …   (only the files whose names hold one of these)
      python umbra_sky.py --check  (a tenth of the paths: prints how far the committed values lie off in units of the noise)
 
 Photons are followed from the eye backwards, by delta tracking, through air whose molecules, haze and ozone thin out with
@@ -258,17 +259,32 @@ def rows_of_radiance(n, count):
                     yield [h, UMBRA_KM[umbra], side, part, elevation, azimuth, mean[a, b, c], error[a, b, c], single[a, b, c]]
 
 
-def rows_of_haze_and_snow(n, count):
-    suns = [(h, 0.0) for h in (5, 12, 25, 45, 85)]
-    place = [PLACES[0]]
+# Haze, ground and height, one changed at a time; then some together, to check that their effects multiply.
+CONDITIONS = [("standard", 0.1, 0.15, 0.0), ("haze", 0.03, 0.15, 0.0), ("haze", 0.3, 0.15, 0.0), ("haze", 0.6, 0.15, 0.0),
+              ("ground", 0.1, 0.06, 0.0), ("ground", 0.1, 0.4, 0.0), ("ground", 0.1, 0.8, 0.0), ("height", 0.1, 0.15, 1.0),
+              ("height", 0.1, 0.15, 2.5), ("height", 0.1, 0.15, 5.0)]
+TOGETHER = [("together", 0.3, 0.8, 0.0), ("together", 0.05, 0.8, 2.0), ("together", 0.3, 0.06, 0.0), ("together", 0.2, 0.3, 1.0)]
+CONDITION_SUNS = [1, 5, 12, 25, 45, 85]
+
+
+def rows_of_conditions(n, count, cases=None):
+    suns = [(h, 0.0) for h in CONDITION_SUNS]
     umbrae = [4, 6, 9]
-    for name, haze, albedo, start in (("clear", 0.1, 0.15, 0.0), ("haze", 0.3, 0.15, 0.0), ("snow", 0.1, 0.6, 0.0),
-                                      ("sea", 0.1, 0.06, 0.0), ("high", 0.1, 0.15, 2.5)):
+    for name, haze, albedo, start in cases or CONDITIONS:
         # The same seed for all, so that most of the noise cancels in their ratios.
-        mean, error, _ = batches(Air(haze), n, count, cosine_up, albedo, 7, suns, places=place, umbrae=umbrae, start_km=start)
+        air = Air(haze)
+        mean, error, _ = batches(air, n, count, cosine_up, albedo, 7, suns, places=[PLACES[0]], umbrae=umbrae, start_km=start)
+        day, day_error, _ = batches(air, n, count, cosine_up, albedo, 8, suns, full=True, start_km=start)
         for a, (h, _) in enumerate(suns):
+            through = air.sunlit(np.array([start]), np.array([np.sin(np.radians(h))]))[0]
             for b, umbra in enumerate(umbrae):
-                yield [name, h, UMBRA_KM[umbra], np.pi * mean[a, b, 0], np.pi * error[a, b, 0]]
+                yield [name, haze, albedo, start, h, UMBRA_KM[umbra], np.pi * mean[a, b, 0], np.pi * error[a, b, 0]]
+            yield [name, haze, albedo, start, h, "diffuse", np.pi * day[a], np.pi * day_error[a]]
+            yield [name, haze, albedo, start, h, "direct", E0_LX * through, 0]
+
+
+def rows_of_conditions_together(n, count):
+    yield from rows_of_conditions(n, count, TOGETHER)
 
 
 def rows_of_daylight(n, count):
@@ -284,7 +300,8 @@ def rows_of_daylight(n, count):
 FILES = {
     TABLES / "umbra-illuminance.csv": (rows_of_illuminance, ["sun_altitude_deg", "umbra_km", "side", "part", "lux", "error"], (40000, 24)),
     TABLES / "daylight.csv": (rows_of_daylight, ["sun_altitude_deg", "diffuse_lux", "error", "direct_normal_lux"], (40000, 12)),
-    HERE / "haze_snow.csv": (rows_of_haze_and_snow, ["case", "sun_altitude_deg", "umbra_km", "lux", "error"], (40000, 12)),
+    TABLES / "conditions.csv": (rows_of_conditions, ["case", "haze", "albedo", "height_km", "sun_altitude_deg", "umbra_km", "lux", "error"], (12000, 12)),
+    HERE / "together.csv": (rows_of_conditions_together, ["case", "haze", "albedo", "height_km", "sun_altitude_deg", "umbra_km", "lux", "error"], (6000, 12)),
     HERE / "radiance.csv": (rows_of_radiance, ["sun_altitude_deg", "umbra_km", "side", "part", "elevation_deg", "from_sun_azimuth_deg",
                                         "cd_m2", "error", "single_cd_m2"], (15000, 12)),
 }
@@ -292,7 +309,10 @@ FILES = {
 
 def main():
     check = "--check" in sys.argv
+    only = [a for a in sys.argv[1:] if not a.startswith("--")]
     for name, (rows, header, (n, count)) in FILES.items():
+        if only and not any(o in name.name for o in only):
+            continue
         made = list(rows(n // 10 if check else n, count))
         if check:
             with open(name) as f:

@@ -86,6 +86,18 @@ def edge_altitude(place, tt_s, height_km):
     return best
 
 
+def clears_10_deg(place, height_km):
+    """Seconds before second contact at which the umbra on the layer first stands 10 degrees high; None where it does not before it."""
+    above = lambda t: (edge_altitude(place, place.c2 - t, height_km) or -99.0) > 10.0
+    if not above(0.0):
+        return None
+    low, high = 0.0, 600.0
+    while high - low > 0.05:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if above(middle) else (low, middle)
+    return low
+
+
 def glow_distances(place, tt_s, height_km, azimuths):
     """Horizontal distance at which the umbra on the layer ends, along each azimuth from overhead outwards."""
     high, low = np.full(len(azimuths), 90.0), np.full(len(azimuths), 90.0)
@@ -198,6 +210,11 @@ def quantities(place):
             yield "edge_before_c2_deg", t, before
         if after is not None:
             yield "edge_after_c3_deg", t, after
+    # At two places, a high Sun and a low one: the search takes a minute or more.
+    for height_km in (10.0, 2.0) if place.lat in (-16.5, -45.6) else ():
+        clears = clears_10_deg(place, height_km)
+        if clears is not None:
+            yield "clears_10_deg_s", height_km, clears
     fan = np.arange(0.0, 360.0, 0.5)
     distances = glow_distances(place, place.max, 5.5, fan)
     yield "glow_nearest_km", "", distances.min()

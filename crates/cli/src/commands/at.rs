@@ -6,6 +6,7 @@ use crate::output;
 use noonfall_render::prospects as sheets;
 use noonfall_scoring::clouds::{Clouds, wanted_at};
 use noonfall_scoring::fault::Fault;
+use noonfall_scoring::outlook::air::SNOW_ALBEDO;
 use noonfall_scoring::outlook::cloud::CloudOptions;
 use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::outlook::totality::TotalityRules;
@@ -30,7 +31,13 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     };
     let sources = Sources::with_clouds(clouds, options.terrain.as_deref(), options.horizon.as_deref())?;
     let defaults = OfferSettings::default();
-    let settings = OfferSettings { chromosphere_km: options.chromosphere.unwrap_or(defaults.chromosphere_km) };
+    let mut air = defaults.air;
+    air.haze = options.haze.unwrap_or(air.haze);
+    if options.snow {
+        air.ground_albedo = SNOW_ALBEDO;
+    }
+    let chromosphere_km = options.chromosphere.unwrap_or(defaults.chromosphere_km);
+    let settings = OfferSettings { chromosphere_km, air, wind: options.wind };
     let heights = moon_heights(options.moon_grid.as_deref())?;
     let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
     let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);

@@ -118,8 +118,9 @@ impl<'a> Publication<'a> {
             }
             None => lines,
         };
+        let settings = outcome.plan.sky.offer_settings();
         let described = |(place, site)| {
-            places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), site)).flatten()
+            places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
         };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
         let edge = |(place, site): (usize, &RankedSite)| {

@@ -5,17 +5,18 @@
 //! the light that comes from elsewhere ([`super::umbra_light`]), over the spread of what the air near the ground may be doing
 //! ([`super::ground_air`]).
 
+use super::air::Air;
 use super::contrast_sensitivity::dimness;
 use super::crescent::cubic_weights;
 use super::ground_air::{cases, spread};
 use super::light::NECKEL_LABS_550_NM;
 use super::scintillation::{LayerWeights, SlantPath, TABLE_SUN_RADIUS_ARCSEC};
 use super::turbulence::Turbulence;
-use super::umbra_light::{CrescentLight, Daylight, daylight, edge_lux};
+use super::umbra_light::{CrescentLight, Daylight, cell_of, daylight, edge_lux};
 use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Eclipse, Site, View};
 use serde::Serialize;
-use std::sync::LazyLock;
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// Seconds from the contact for which places are compared: contrast over threshold is greatest some 4 to 15 s from it.
 pub const OUTLOOK_S: f64 = 10.0;
@@ -70,12 +71,14 @@ pub struct BandSky {
     pub sun_altitude_deg: f64,
     /// Width of the crescent [`OUTLOOK_S`] before second and after third contact, arcseconds.
     pub width_arcsec: f64,
+    /// Height of the place above the sea, metres.
+    pub elevation_m: f64,
     /// Moon's radius (interior) over the Sun's.
     pub size_ratio: f64,
 }
 
 impl BandSky {
-    /// From the sky at maximum and some seconds later.
+    /// From the sky at maximum and some seconds later, at sea level.
     ///
     /// The Moon is taken to pass the Sun on a straight line at an even speed, with the smooth Moon's contacts, so that the width
     /// goes over smoothly into that of places beyond the limit; for the true edge the outlook is not worked out anew.
@@ -94,12 +97,14 @@ impl BandSky {
             sun_altitude_deg: at_max.sun_altitude_deg,
             width_arcsec: (least.hypot(half_chord + speed * OUTLOOK_S) - least.hypot(half_chord)).max(0.0),
             size_ratio: at_max.size_ratio(),
+            elevation_m: 0.0,
         }
     }
 
     /// At a place, at its maximum.
     pub fn at(eclipse: &Eclipse, site: &Site, max: Tt) -> BandSky {
-        BandSky::of(&eclipse.view(site, max), &eclipse.view(site, max.plus(20.0)))
+        let sky = BandSky::of(&eclipse.view(site, max), &eclipse.view(site, max.plus(20.0)));
+        BandSky { elevation_m: site.elevation_m, ..sky }
     }
 
     fn is_sound(&self) -> bool {
@@ -139,9 +144,9 @@ fn outlook_of(ground_air: impl IntoIterator<Item = (f64, f64)>, light: f64, free
 }
 
 /// How much of a crescent's flicker is seen, by the crescent alone.
-fn light_of(sun_altitude_deg: f64, width_arcsec: f64, size_ratio: f64) -> f64 {
+fn light_of(sun_altitude_deg: f64, width_arcsec: f64, size_ratio: f64, air: &Air) -> f64 {
     let left = NECKEL_LABS_550_NM.light_left(size_ratio, size_ratio - 1.0 + width_arcsec / TABLE_SUN_RADIUS_ARCSEC);
-    seen_through_light(&CrescentLight::of(sun_altitude_deg, umbra_km(size_ratio), left))
+    seen_through_light(&CrescentLight::of(sun_altitude_deg, umbra_km(size_ratio), left, air))
 }
 
 /// Radius of the umbra by the ratio of the sizes, km: the Moon's radius less the Sun's shadow-throwing share.
@@ -151,31 +156,32 @@ fn umbra_km(size_ratio: f64) -> f64 {
     (MOON_KM * (1.0 - 1.0 / size_ratio.max(1.0))).max(0.0)
 }
 
-/// The outlook from the integrals, 0 to 1; 0 with the Sun below the horizon or for a value that is not a number.
+/// The outlook from the integrals, 0 to 1, in an air whose height is that of the place; 0 with the Sun below the horizon or for a value that is not a number.
 ///
 /// # Validity
-/// Weak scintillation, stretched below some 5°. A clear sky: cloud and haze are scored elsewhere. Sea level: the free air's share
-/// falls a little on high ground. Held against reports of what was seen it does not order them better than chance
+/// Weak scintillation, stretched below some 5°. A clear sky: cloud is scored elsewhere. Held against reports of what was seen it does not order them better than chance
 /// ([`super::shadow_bands::HELD_AGAINST_REPORTS`]).
-pub fn outlook_in_full(sky: &BandSky) -> f64 {
+pub fn outlook_in_full(sky: &BandSky, air: Air) -> f64 {
     if !sky.is_sound() {
         return 0.0;
     }
     let kept = sky.clamped();
-    let path = SlantPath::new(kept.sun_altitude_deg, 0.0, &Turbulence::STATED);
+    let path = SlantPath::new(kept.sun_altitude_deg, kept.elevation_m, &Turbulence::STATED);
     let along = LayerWeights::seen_tabulated(kept.width_arcsec, kept.size_ratio).along_path();
     let (free, ground) = path.convective_parts(&along);
-    let light = light_of(kept.sun_altitude_deg, kept.width_arcsec, kept.size_ratio);
+    let air = air.at_height(kept.elevation_m);
+    let light = light_of(kept.sun_altitude_deg, kept.width_arcsec, kept.size_ratio, &air);
     outlook_of(spread(kept.sun_altitude_deg), light, free, ground)
 }
 
 /// Nodes of the outlook's table: altitude from 0° to 90° in even steps of its square root, width from 1/8″ to 8″ by factors of
-/// √2, excess of the Moon's radius from 0.0025 to 0.08 by factors of √2.
+/// √2, excess of the Moon's radius from 0.0025 to 0.08 by factors of √2. Heights of the place, each with a table of its own, m.
 const ALTITUDE_COUNT: usize = 46;
 const WIDTH_COUNT: usize = 13;
 const WIDTH_FIRST_ARCSEC: f64 = 0.125;
 const EXCESS_COUNT: usize = 11;
 const EXCESS_FIRST: f64 = 0.0025;
+const HEIGHTS_M: [f64; 8] = [0.0, 250.0, 500.0, 1000.0, 1500.0, 2200.0, 3200.0, 5000.0];
 
 impl BandSky {
     /// Within the table.
@@ -184,6 +190,11 @@ impl BandSky {
         BandSky {
             sun_altitude_deg: self.sun_altitude_deg.clamp(0.0, 90.0),
             width_arcsec: self.width_arcsec.clamp(WIDTH_FIRST_ARCSEC, last(WIDTH_FIRST_ARCSEC, WIDTH_COUNT)),
+            elevation_m: if self.elevation_m.is_finite() {
+                self.elevation_m.clamp(0.0, HEIGHTS_M[HEIGHTS_M.len() - 1])
+            } else {
+                0.0
+            },
             size_ratio: 1.0 + (self.size_ratio - 1.0).clamp(EXCESS_FIRST, last(EXCESS_FIRST, EXCESS_COUNT)),
         }
     }
@@ -197,7 +208,8 @@ struct AtAltitude {
     ground_air: Vec<(f64, f64)>,
 }
 
-static OUTLOOK_TABLE: LazyLock<Vec<f64>> = LazyLock::new(|| {
+/// The table for one air.
+fn table(air: &Air) -> Vec<f64> {
     let mut table = Vec::with_capacity(ALTITUDE_COUNT * WIDTH_COUNT * EXCESS_COUNT);
     // What depends on fewer than three things is worked out once: the table is made anew in every process.
     let altitudes: Vec<AtAltitude> = (0..ALTITUDE_COUNT)
@@ -206,62 +218,114 @@ static OUTLOOK_TABLE: LazyLock<Vec<f64>> = LazyLock::new(|| {
             let altitude_deg = 90.0 * share * share;
             AtAltitude {
                 altitude_deg,
-                path: SlantPath::new(altitude_deg, 0.0, &Turbulence::STATED),
-                day: daylight(altitude_deg),
+                path: SlantPath::new(altitude_deg, air.height_km * 1000.0, &Turbulence::STATED),
+                day: daylight(altitude_deg, air),
                 ground_air: spread(altitude_deg).collect(),
             }
         })
         .collect();
     for e in 0..EXCESS_COUNT {
         let ratio = 1.0 + EXCESS_FIRST * (0.5 * e as f64).exp2();
-        let edges: Vec<f64> = altitudes.iter().map(|at| edge_lux(at.altitude_deg, umbra_km(ratio))).collect();
+        let edges: Vec<f64> = altitudes.iter().map(|at| edge_lux(at.altitude_deg, umbra_km(ratio), air)).collect();
         for w in 0..WIDTH_COUNT {
             let width = WIDTH_FIRST_ARCSEC * (0.5 * w as f64).exp2();
             let along = LayerWeights::seen_tabulated(width, ratio).along_path();
             let left = NECKEL_LABS_550_NM.light_left(ratio, ratio - 1.0 + width / TABLE_SUN_RADIUS_ARCSEC);
             table.extend(altitudes.iter().zip(&edges).map(|(at, edge)| {
                 let (free, ground) = at.path.convective_parts(&along);
-                let light = CrescentLight::from_parts(at.altitude_deg, at.day, *edge, left);
+                let light = CrescentLight::from_parts(at.altitude_deg, at.day, *edge, left, air.ground_albedo);
                 outlook_of(at.ground_air.iter().copied(), seen_through_light(&light), free, ground)
             }));
         }
     }
     table
-});
-
-/// The outlook for shadow bands, 0 to 1: **the** number of every output, by cubics through a table of [`outlook_in_full`]
-/// (within 0.01, at the altitude where the ground's flux turns), under a microsecond.
-///
-/// ```
-/// use noonfall_scoring::outlook::band_outlook::{BandSky, outlook};
-/// let sky = BandSky { sun_altitude_deg: 30.0, width_arcsec: 4.5, size_ratio: 1.045 };
-/// assert!((0.0..1.0).contains(&outlook(&sky)));
-/// assert_eq!(outlook(&BandSky { sun_altitude_deg: -5.0, ..sky }), 0.0);
-/// ```
-pub fn outlook(sky: &BandSky) -> f64 {
-    if !sky.is_sound() {
-        return 0.0;
-    }
-    let (table, kept) = (&*OUTLOOK_TABLE, sky.clamped());
-    let (a, by_altitude) =
-        cubic_weights((kept.sun_altitude_deg / 90.0).sqrt() * (ALTITUDE_COUNT - 1) as f64, ALTITUDE_COUNT);
-    let (w, by_width) = cubic_weights(2.0 * (kept.width_arcsec / WIDTH_FIRST_ARCSEC).log2(), WIDTH_COUNT);
-    let (e, by_excess) = cubic_weights(2.0 * ((kept.size_ratio - 1.0) / EXCESS_FIRST).log2(), EXCESS_COUNT);
-    let mut sum = 0.0;
-    for (i, we) in by_excess.iter().enumerate() {
-        for (j, ww) in by_width.iter().enumerate() {
-            let first = ((e + i) * WIDTH_COUNT + w + j) * ALTITUDE_COUNT + a;
-            if let Some(row) = table.get(first..first + 4) {
-                sum += we * ww * row.iter().zip(&by_altitude).map(|(v, x)| v * x).sum::<f64>();
-            }
-        }
-    }
-    sum.clamp(0.0, 1.0)
 }
 
-/// The outlook of a place at its maximum.
-pub fn outlook_at(eclipse: &Eclipse, site: &Site, max: Tt) -> f64 {
-    outlook(&BandSky::at(eclipse, site, max))
+/// The outlook for shadow bands under one haze and over one ground: **the** number of every output, by cubics through tables of
+/// [`outlook_in_full`] (at sea level within 0.012, at the altitude where the ground's flux turns; between the tables' heights within 0.04, under a Sun below 3°).
+///
+/// ```
+/// use noonfall_scoring::outlook::air::{Air, SNOW_ALBEDO};
+/// use noonfall_scoring::outlook::band_outlook::{BandSky, Bands};
+/// let sky = BandSky { sun_altitude_deg: 30.0, width_arcsec: 4.5, size_ratio: 1.045, elevation_m: 0.0 };
+/// let usual = Bands::of(Air::STANDARD).outlook(&sky);
+/// assert!((0.0..1.0).contains(&usual));
+/// // Snow lights the sheet from below and from the sky: the bands drown sooner.
+/// assert!(Bands::of(Air { ground_albedo: SNOW_ALBEDO, ..Air::STANDARD }).outlook(&sky) < usual);
+/// assert_eq!(Bands::of(Air::STANDARD).outlook(&BandSky { sun_altitude_deg: -5.0, ..sky }), 0.0);
+/// ```
+#[derive(Debug)]
+pub struct Bands {
+    air: Air,
+    /// A table for each of [`HEIGHTS_M`], made when a place needs it.
+    tables: [OnceLock<Vec<f64>>; HEIGHTS_M.len()],
+}
+
+/// Tables kept at most; a process asks for one air, seldom two.
+const MOST_AIRS: usize = 4;
+
+impl Bands {
+    /// The tables for an air's haze and ground; its height does not count, each place has its own.
+    pub fn of(air: Air) -> Arc<Bands> {
+        static KNOWN: Mutex<Vec<Arc<Bands>>> = Mutex::new(Vec::new());
+        let air = Air { height_km: 0.0, ..air };
+        let mut known = KNOWN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        if let Some(bands) = known.iter().find(|b| b.air == air) {
+            return bands.clone();
+        }
+        let bands = Arc::new(Bands { air, tables: Default::default() });
+        if known.len() >= MOST_AIRS {
+            known.remove(0);
+        }
+        known.push(bands.clone());
+        bands
+    }
+
+    /// The air.
+    pub fn air(&self) -> Air {
+        self.air
+    }
+
+    /// The outlook, 0 to 1; between the heights of the tables straight.
+    pub fn outlook(&self, sky: &BandSky) -> f64 {
+        if !sky.is_sound() {
+            return 0.0;
+        }
+        let kept = sky.clamped();
+        let (h, share) = cell_of(&HEIGHTS_M, kept.elevation_m);
+        let low = if share < 1.0 { self.at_height(h, &kept) } else { 0.0 };
+        let high = if share > 0.0 { self.at_height(h + 1, &kept) } else { 0.0 };
+        ((1.0 - share) * low + share * high).clamp(0.0, 1.0)
+    }
+
+    /// The outlook of a place at its maximum.
+    pub fn at(&self, eclipse: &Eclipse, site: &Site, max: Tt) -> f64 {
+        self.outlook(&BandSky::at(eclipse, site, max))
+    }
+
+    /// By the table of one height, for a sky within it.
+    fn at_height(&self, height: usize, kept: &BandSky) -> f64 {
+        let table = self.tables[height].get_or_init(|| table(&self.air.at_height(HEIGHTS_M[height])));
+        let (a, by_altitude) =
+            cubic_weights((kept.sun_altitude_deg / 90.0).sqrt() * (ALTITUDE_COUNT - 1) as f64, ALTITUDE_COUNT);
+        let (w, by_width) = cubic_weights(2.0 * (kept.width_arcsec / WIDTH_FIRST_ARCSEC).log2(), WIDTH_COUNT);
+        let (e, by_excess) = cubic_weights(2.0 * ((kept.size_ratio - 1.0) / EXCESS_FIRST).log2(), EXCESS_COUNT);
+        let mut sum = 0.0;
+        for (i, we) in by_excess.iter().enumerate() {
+            for (j, ww) in by_width.iter().enumerate() {
+                let first = ((e + i) * WIDTH_COUNT + w + j) * ALTITUDE_COUNT + a;
+                if let Some(row) = table.get(first..first + 4) {
+                    sum += we * ww * row.iter().zip(&by_altitude).map(|(v, x)| v * x).sum::<f64>();
+                }
+            }
+        }
+        sum
+    }
+}
+
+/// The outlook in the standard air.
+pub fn outlook(sky: &BandSky) -> f64 {
+    Bands::of(Air::STANDARD).outlook(sky)
 }
 
 #[cfg(test)]
@@ -271,7 +335,12 @@ mod tests {
     fn skies() -> impl Iterator<Item = BandSky> {
         [0.3, 2.7, 5.0, 9.3, 17.0, 33.0, 51.0, 77.0, 89.5].into_iter().flat_map(|sun_altitude_deg| {
             [0.17, 0.7, 3.3, 4.4, 5.5].into_iter().flat_map(move |width_arcsec| {
-                [1.004, 1.017, 1.045, 1.07].map(|size_ratio| BandSky { sun_altitude_deg, width_arcsec, size_ratio })
+                [1.004, 1.017, 1.045, 1.07].map(|size_ratio| BandSky {
+                    sun_altitude_deg,
+                    width_arcsec,
+                    size_ratio,
+                    elevation_m: 0.0,
+                })
             })
         })
     }
@@ -279,12 +348,19 @@ mod tests {
     #[test]
     fn the_table_agrees_with_the_full_integral() {
         let mut worst: f64 = 0.0;
-        for sky in skies() {
-            let (fast, full) = (outlook(&sky), outlook_in_full(&sky));
-            worst = worst.max((fast - full).abs());
+        for air in [Air::STANDARD, Air { haze: 0.3, ground_albedo: 0.7, height_km: 0.0 }] {
+            let bands = Bands::of(air);
+            for (elevation_m, allowed) in [(0.0, 0.012), (370.0, 0.04), (700.0, 0.04), (2200.0, 0.012), (4100.0, 0.04)]
+            {
+                for sky in skies() {
+                    let sky = BandSky { elevation_m, ..sky };
+                    let apart = (bands.outlook(&sky) - outlook_in_full(&sky, air)).abs();
+                    worst = worst.max(apart);
+                    assert!(apart < allowed, "{air:?} {sky:?}: {apart}");
+                }
+            }
         }
         println!("worst {worst}");
-        assert!(worst < 0.012, "{worst}");
     }
 
     /// More turbulence near the ground, higher outlook; and it stays between 0 and 1.
@@ -301,7 +377,7 @@ mod tests {
                 assert!(found > before && found < 1.0, "{sky:?} {step}");
                 before = found;
             }
-            let light = CrescentLight::of(kept.sun_altitude_deg, 60.0, 1e-3);
+            let light = CrescentLight::of(kept.sun_altitude_deg, 60.0, 1e-3, &Air::STANDARD);
             let [calm, middle, rough] = over_threshold(&path, 4.0, 1.04, &light, kept.sun_altitude_deg);
             assert!(calm < middle && middle < rough);
         }
@@ -310,7 +386,7 @@ mod tests {
     /// No step anywhere: along altitude, width and size the outlook moves by little for little.
     #[test]
     fn continuous() {
-        let base = BandSky { sun_altitude_deg: 0.0, width_arcsec: 3.0, size_ratio: 1.04 };
+        let base = BandSky { sun_altitude_deg: 0.0, width_arcsec: 3.0, size_ratio: 1.04, elevation_m: 0.0 };
         let mut before = outlook(&BandSky { sun_altitude_deg: -0.8, ..base });
         for i in 0..=9000 {
             let now = outlook(&BandSky { sun_altitude_deg: 0.01 * f64::from(i), ..base });
@@ -325,12 +401,45 @@ mod tests {
         }
     }
 
+    /// Along the central line and across the path, a kilometre and a half at a time: no step, between 0 and 1, heights too.
+    #[test]
+    fn continuous_along_the_path() {
+        let eclipse = Eclipse::on_date(
+            noonfall_ephemeris::Kernel::embedded(),
+            "2028-07-22".parse().unwrap(),
+            None,
+            &Default::default(),
+        )
+        .unwrap();
+        let bands = Bands::of(Air::STANDARD);
+        let (from, to) = eclipse.path_span().unwrap();
+        let (mut before, mut count): (Option<(f64, f64)>, u32) = (None, 0);
+        let mut tt = from.plus(120.0);
+        while to - tt > 120.0 {
+            if let Some(umbra) = eclipse.umbra(tt) {
+                let site = Site { elevation_m: 400.0 * (tt.0 / 900.0).sin(), ..Site::at_sea_level(umbra.centre) };
+                let found = bands.at(&eclipse, &site, eclipse.local(&site).max.unwrap().tt);
+                assert!((0.0..=1.0).contains(&found), "{site:?} {found}");
+                if let Some((was, at)) = before {
+                    // Near its ends the shadow runs hundreds of kilometres in ten seconds.
+                    let run_km = umbra.ground_speed_km_s * (tt.0 - at);
+                    assert!((found - was).abs() < 0.01 + 2e-4 * run_km, "{site:?} {was} {found}");
+                }
+                before = Some((found, tt.0));
+                count += 1;
+            }
+            tt = tt.plus(10.0);
+        }
+        assert!(count > 800, "{count}");
+    }
+
     #[test]
     fn nothing_from_nothing() {
-        let sky = BandSky { sun_altitude_deg: 30.0, width_arcsec: 4.5, size_ratio: 1.045 };
+        let sky = BandSky { sun_altitude_deg: 30.0, width_arcsec: 4.5, size_ratio: 1.045, elevation_m: 0.0 };
         assert_eq!(outlook(&BandSky { sun_altitude_deg: f64::NAN, ..sky }), 0.0);
         assert_eq!(outlook(&BandSky { width_arcsec: f64::NAN, ..sky }), 0.0);
         assert_eq!(outlook(&BandSky { size_ratio: f64::INFINITY, ..sky }), 0.0);
+        assert!(outlook(&BandSky { elevation_m: f64::NAN, ..sky }) == outlook(&sky));
         assert!(outlook(&BandSky { width_arcsec: 1e9, size_ratio: -3.0, ..sky }).is_finite());
     }
 }

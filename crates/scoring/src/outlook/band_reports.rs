@@ -50,7 +50,7 @@ pub fn read(text: &str) -> Result<Vec<Report>, String> {
             (Some(lat), Some(lon)) => Some(sky_at(cell(0), lat, lon).map_err(|e| fault(&e))?),
             _ => None,
         };
-        let usual = BandSky { sun_altitude_deg, width_arcsec: 0.45 * OUTLOOK_S, size_ratio: 1.045 };
+        let usual = BandSky { sun_altitude_deg, width_arcsec: 0.45 * OUTLOOK_S, size_ratio: 1.045, elevation_m: 0.0 };
         reports.push(Report {
             date: cell(0).to_owned(),
             place: cell(1).to_owned(),

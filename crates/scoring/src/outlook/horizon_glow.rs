@@ -3,6 +3,7 @@
 //! In totality the horizon all round is lit by air that the Sun still reaches, outside the umbra. The nearer the umbra's
 //! edge in some direction, the brighter and higher the glow there.
 
+use super::air::Air;
 use super::decimals;
 use super::moon_shadow::{is_inside, nearest_on, seen_from, sides};
 use super::umbra_sky::UmbraSky;
@@ -67,7 +68,7 @@ pub struct GlowBrightness {
 
 /// Where the nearest sunlit air is from a place, `None` if the place is not under the umbra at that height or the outline
 /// misses the Earth.
-pub fn horizon_glow(eclipse: &Eclipse, site: &Site, tt: Tt) -> Option<HorizonGlow> {
+pub fn horizon_glow(eclipse: &Eclipse, site: &Site, tt: Tt, haze_and_ground: &Air) -> Option<HorizonGlow> {
     if !is_inside(eclipse, site, GLOW_HEIGHT_KM, tt) {
         return None;
     }
@@ -91,7 +92,7 @@ pub fn horizon_glow(eclipse: &Eclipse, site: &Site, tt: Tt) -> Option<HorizonGlo
         let crossing = sides(&seen, closed).filter_map(|(a, b)| crossing(a, b, [east, north])).map(air);
         crossing.min_by(|a, b| a.distance_km.total_cmp(&b.distance_km)).map(|found| SunlitAir { azimuth_deg, ..found })
     });
-    let sky = UmbraSky::of(&eclipse.view(site, tt));
+    let sky = UmbraSky::of(&eclipse.view(site, tt), *haze_and_ground);
     let brightness: Vec<GlowBrightness> = (0..16)
         .map(|k| {
             let azimuth_deg = 22.5 * f64::from(k);
@@ -139,7 +140,7 @@ mod tests {
         let tt = eclipse.greatest().tt;
         let umbra = eclipse.umbra(tt).unwrap();
         let site = Site::at_sea_level(umbra.centre);
-        let glow = horizon_glow(&eclipse, &site, tt).unwrap();
+        let glow = horizon_glow(&eclipse, &site, tt, &Air::STANDARD).unwrap();
         assert_eq!(glow.by_compass.len(), 8);
         assert!((glow.nearest.distance_km / (0.5 * umbra.minor_axis_km) - 1.0).abs() < 0.05, "{glow:?}");
         for found in std::iter::once(&glow.nearest).chain(&glow.by_compass) {

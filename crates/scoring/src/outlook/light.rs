@@ -1,5 +1,6 @@
 //! The light that is left: limb darkening, obscuration and illuminance against time.
 
+use super::air::Air;
 use super::darkness::as_dark_as;
 use super::decimals;
 use super::quadrature::GaussLegendre;
@@ -189,16 +190,17 @@ pub const CLEAR_SKIES_DIFFER: f64 = 1.5;
 const TOTALITY_SOURCE: &str = "light scattered in from outside the umbra: Monte Carlo in a clear standard atmosphere, within a factor of \
                                1.5 for clear skies; not for clouds; one published log, 2006 near Sallum, read 4.1 lx";
 
-/// Light in totality from the views at maximum, just after second and just before third contact.
-pub fn totality_light(at_max: &View, after_c2: &View, before_c3: &View) -> TotalityLight {
+/// Light in totality from the views at maximum, just after second and just before third contact, in an air.
+pub fn totality_light(at_max: &View, after_c2: &View, before_c3: &View, air: &Air) -> TotalityLight {
     let lux = |view: &View| {
-        let day = daylight(view.sun_altitude_deg).direct_normal_lux;
-        umbra_lux(&PlaceInUmbra::of(view)) + CORONA_OF_SUN * day * view.sun_altitude_deg.to_radians().sin().max(0.0)
+        let day = daylight(view.sun_altitude_deg, air).direct_normal_lux;
+        umbra_lux(&PlaceInUmbra::of(view, *air))
+            + CORONA_OF_SUN * day * view.sun_altitude_deg.to_radians().sin().max(0.0)
     };
-    let (place, day) = (PlaceInUmbra::of(at_max), daylight(at_max.sun_altitude_deg));
+    let (place, day) = (PlaceInUmbra::of(at_max, *air), daylight(at_max.sun_altitude_deg, air));
     let sin_altitude = at_max.sun_altitude_deg.to_radians().sin().max(0.0);
     let illuminance_lux = lux(at_max);
-    let zenith_cd_m2 = UmbraSky::of(at_max).luminance_cd_m2(90.0, 0.0);
+    let zenith_cd_m2 = UmbraSky::of(at_max, *air).luminance_cd_m2(90.0, 0.0);
     TotalityLight {
         illuminance_lux,
         illuminance_low_lx: illuminance_lux / CLEAR_SKIES_DIFFER,
@@ -207,7 +209,7 @@ pub fn totality_light(at_max: &View, after_c2: &View, before_c3: &View) -> Total
         before_c3_lux: lux(before_c3),
         corona_lux: CORONA_OF_SUN * day.direct_normal_lux * sin_altitude,
         daylight_lux: day.direct_normal_lux * sin_altitude + day.diffuse_lux,
-        stops_below_daylight: stops_below_daylight(at_max.sun_altitude_deg, illuminance_lux),
+        stops_below_daylight: stops_below_daylight(at_max.sun_altitude_deg, illuminance_lux, air),
         zenith_cd_m2,
         zenith_mag_arcsec2: magnitudes_per_arcsec2(zenith_cd_m2),
         umbra_radius_km: place.umbra_km,
@@ -218,8 +220,8 @@ pub fn totality_light(at_max: &View, after_c2: &View, before_c3: &View) -> Total
 }
 
 /// Stops by which level ground with an illuminance is darker than by day with the Sun at an altitude.
-fn stops_below_daylight(sun_altitude_deg: f64, lux: f64) -> f64 {
-    let day = daylight(sun_altitude_deg);
+fn stops_below_daylight(sun_altitude_deg: f64, lux: f64, air: &Air) -> f64 {
+    let day = daylight(sun_altitude_deg, air);
     let full = day.direct_normal_lux * sun_altitude_deg.to_radians().sin().max(0.0) + day.diffuse_lux;
     (full / lux.max(1e-6)).log2().max(0.0)
 }
@@ -231,12 +233,12 @@ const LISTED_S: [f64; 17] =
 /// Light and shadows from first to second contact, from early to late.
 ///
 /// `view_before(t)` is the sky t seconds before second contact, `partial_s` the time from first to second contact.
-pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64) -> Vec<LightRow> {
+pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64, air: &Air) -> Vec<LightRow> {
     let listed = LISTED_S.iter().filter(|&&t| t <= partial_s);
     listed
         .map(|&t| {
             let [obscuration, illuminance_fraction, lux, stops, blur_across_mm_per_m, blur_along_mm_per_m] =
-                light_of(&view_before(t));
+                light_of(&view_before(t), air);
             LightRow {
                 seconds_before_c2: t,
                 obscuration,
@@ -253,12 +255,12 @@ pub fn light_rows(view_before: impl Fn(f64) -> View, partial_s: f64) -> Vec<Ligh
 /// Light and shadows from third to fourth contact, from early to late.
 ///
 /// `view_after(t)` is the sky t seconds after third contact, `partial_s` the time from third to fourth contact.
-pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64) -> Vec<LightAfter> {
+pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64, air: &Air) -> Vec<LightAfter> {
     let listed = LISTED_S.iter().rev().filter(|&&t| t <= partial_s);
     listed
         .map(|&t| {
             let [obscuration, illuminance_fraction, lux, stops, blur_across_mm_per_m, blur_along_mm_per_m] =
-                light_of(&view_after(t));
+                light_of(&view_after(t), air);
             LightAfter {
                 seconds_after_c3: t,
                 obscuration,
@@ -273,16 +275,16 @@ pub fn light_rows_after(view_after: impl Fn(f64) -> View, partial_s: f64) -> Vec
 }
 
 /// Obscuration, light left, lux, stops, blur across and along, of a partly covered Sun.
-fn light_of(view: &View) -> [f64; 6] {
+fn light_of(view: &View, air: &Air) -> [f64; 6] {
     let ratio = view.size_ratio();
     let separation = view.separation_arcsec / view.sun_radius_arcsec;
     let blur = shadow_blur(ratio, separation, view.sun_radius_arcsec);
-    let lux = CrescentLight::of_view(view).level_lux();
+    let lux = CrescentLight::of_view(view, air).level_lux();
     [
         1.0 - EVEN_DISC.light_left(ratio, separation),
         NECKEL_LABS_550_NM.light_left(ratio, separation),
         lux,
-        stops_below_daylight(view.sun_altitude_deg, lux),
+        stops_below_daylight(view.sun_altitude_deg, lux, air),
         blur.across_mm_per_m,
         blur.along_mm_per_m,
     ]

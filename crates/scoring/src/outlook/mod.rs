@@ -21,6 +21,8 @@
 //! - [`timeline`], [`words`], [`offer`]: what happens when, in which words, and all of it gathered for a place;
 //!   [`decimals`]: digits in print.
 
+pub mod air;
+pub mod band_drift;
 pub mod band_outlook;
 pub mod band_reports;
 pub mod cloud;

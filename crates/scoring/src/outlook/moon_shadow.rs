@@ -57,6 +57,41 @@ pub struct EdgeAfter {
     pub altitude_at_12_km_deg: f64,
 }
 
+/// The shadow's edge on a layer of the air.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LayerPassage {
+    /// The layer: `high cloud` or `haze`.
+    pub layer: &'static str,
+    /// Its height above the sea, km.
+    #[serde(serialize_with = "decimals::three")]
+    pub height_km: f64,
+    /// Seconds before second contact at which the edge there stands [`CLEARS_DEG`] high, at most ten minutes; null where it stays lower
+    /// until second contact.
+    #[serde(serialize_with = "decimals::three_or_null")]
+    pub clears_10_deg_s: Option<f64>,
+}
+
+/// Altitude at which an edge is easily seen over a usual horizon, degrees: a fist at arm's length.
+pub const CLEARS_DEG: f64 = 10.0;
+
+/// Layers on which the edge shows, by name and height in km: thin cirrus, and the top of the haze over land by day.
+const LAYERS: [(&str, f64); 2] = [("high cloud", 10.0), ("haze", 2.0)];
+
+/// When the edge on a layer stands [`CLEARS_DEG`] high before second contact.
+fn passage(eclipse: &Eclipse, site: &Site, c2: Tt, (layer, height_km): (&'static str, f64)) -> LayerPassage {
+    let above = |t: f64| edge_altitude_deg(eclipse, site, height_km, c2.plus(-t)).is_some_and(|a| a > CLEARS_DEG);
+    let clears_10_deg_s = (site.elevation_m < height_km * 1000.0 - 100.0 && above(0.0)).then(|| {
+        // The edge rises all the way: halved until it is within a tenth of a second.
+        let (mut low, mut high) = (0.0, 600.0);
+        while high - low > 0.1 {
+            let middle = 0.5 * (low + high);
+            if above(middle) { low = middle } else { high = middle }
+        }
+        low
+    });
+    LayerPassage { layer, height_km, clears_10_deg_s }
+}
+
 /// The shadow at a place.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MoonShadow {
@@ -84,6 +119,8 @@ pub struct MoonShadow {
     pub elongation: f64,
     /// The edge on a haze layer before second contact, from early to late.
     pub edge_altitude_deg: Vec<EdgeBefore>,
+    /// When the edge clears the horizon on layers of the air, before second contact.
+    pub layers: Vec<LayerPassage>,
     /// The edge of the leaving shadow after third contact.
     pub edge_altitude_after_c3_deg: Vec<EdgeAfter>,
 }
@@ -235,6 +272,7 @@ pub fn moon_shadow(eclipse: &Eclipse, site: &Site, contacts: (Tt, Tt, Tt)) -> Op
         major_axis_azimuth_deg,
         elongation: if minor_axis_km > 0.0 { major_axis_km / minor_axis_km } else { 1.0 },
         edge_altitude_deg: before.collect(),
+        layers: LAYERS.map(|layer| passage(eclipse, site, c2, layer)).to_vec(),
         edge_altitude_after_c3_deg: after.collect(),
     })
 }

@@ -1,6 +1,8 @@
 //! What there is to see at a place, gathered: the one thing the callers above need.
 
-use super::band_outlook::BandSky;
+use super::air::Air;
+use super::band_drift::Wind;
+use super::band_outlook::{BandSky, Bands};
 use super::corona::{CoronaShape, corona_of_year};
 use super::decimals;
 use super::horizon_glow::{HorizonGlow, horizon_glow};
@@ -31,11 +33,15 @@ use serde::Serialize;
 pub struct OfferSettings {
     /// Depth of the chromosphere, km.
     pub chromosphere_km: f64,
+    /// Haze and ground; its height does not count, each place has its own.
+    pub air: Air,
+    /// Wind that moves the shadow bands, where it is given.
+    pub wind: Option<Wind>,
 }
 
 impl Default for OfferSettings {
     fn default() -> OfferSettings {
-        OfferSettings { chromosphere_km: CHROMOSPHERE_KM }
+        OfferSettings { chromosphere_km: CHROMOSPHERE_KM, air: Air::STANDARD, wind: None }
     }
 }
 
@@ -115,6 +121,8 @@ pub struct Offer {
     pub light: Option<Vec<LightRow>>,
     /// The same after third contact.
     pub light_after_c3: Option<Vec<LightAfter>>,
+    /// Haze, ground and height that light and bands were computed for.
+    pub air: Option<AirTaken>,
     /// Light in totality.
     pub totality_light: Option<TotalityLight>,
     /// Glow along the horizon at maximum.
@@ -126,6 +134,26 @@ pub struct Offer {
     pub corona: Option<CoronaShape>,
     /// From first contact less a quarter of an hour to fourth contact.
     pub timeline: Vec<TimelineEntry>,
+}
+
+/// The air that the light was computed for, for files.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct AirTaken {
+    /// Optical depth of haze at 550 nm.
+    #[serde(serialize_with = "decimals::three")]
+    pub haze: f64,
+    /// Reflectance of the ground about.
+    #[serde(serialize_with = "decimals::three")]
+    pub ground_albedo: f64,
+    /// Height of the place, km.
+    #[serde(serialize_with = "decimals::three")]
+    pub height_km: f64,
+}
+
+impl AirTaken {
+    fn of(air: &Air) -> AirTaken {
+        AirTaken { haze: air.haze, ground_albedo: air.ground_albedo, height_km: air.height_km }
+    }
 }
 
 /// A place with what is known of its totality.
@@ -161,6 +189,7 @@ pub fn offer(
         limb: None,
         light: None,
         light_after_c3: None,
+        air: None,
         totality_light: None,
         horizon_glow: None,
         temperature_drop: None,
@@ -179,7 +208,8 @@ pub fn offer(
         let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
         let after = |t: f64| eclipse.view(site, first.tt.plus(t));
         // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
-        let umbra = UmbraSky::of(&eclipse.view(site, max.tt));
+        let air = settings.air.at_height(site.elevation_m);
+        let umbra = UmbraSky::of(&eclipse.view(site, max.tt), air);
         let sky = |tt: Tt, umbra: Option<&UmbraSky>| sky_at(kernel, site, tt, eclipse.delta_t().seconds, umbra).ok();
         planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), |tt| sky(tt, Some(&umbra)));
         offer.sky = sky(max.tt, Some(&umbra));
@@ -189,13 +219,16 @@ pub fn offer(
             before,
             after,
             (last.vertex_angle_deg, first.vertex_angle_deg),
-            site.elevation_m,
+            &Bands::of(settings.air),
+            settings.wind,
         );
-        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt)));
-        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt)));
+        offer.air = Some(AirTaken::of(&air));
+        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt), &air));
+        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt), &air));
         let at = |tt: Tt| eclipse.view(site, tt);
-        offer.totality_light = Some(totality_light(&at(max.tt), &at(last.tt.plus(1.0)), &at(first.tt.plus(-1.0))));
-        offer.horizon_glow = horizon_glow(eclipse, site, max.tt);
+        offer.totality_light =
+            Some(totality_light(&at(max.tt), &at(last.tt.plus(1.0)), &at(first.tt.plus(-1.0)), &air));
+        offer.horizon_glow = horizon_glow(eclipse, site, max.tt, &air);
         offer.temperature_drop = Some(temperature_drop(max.sun_altitude_deg));
         // What shows at the Moon's edge is for those who may look.
         if place.decision.is_ok() {
@@ -317,10 +350,19 @@ mod tests {
                     for key in ["shadow", "shadow_bands", "limb", "light", "light_after_c3", "sky"] {
                         assert!(
                             // What may be null: most bands are what the Sun's altitude makes them, and some never show.
-                            !["exception", "from_s", "to_s", "sky_cd_m2", "margin_mag"]
-                                .iter()
-                                .fold(value[key].to_string(), |text, may| text.replace(&format!("\"{may}\":null"), ""))
-                                .contains("null")
+                            ![
+                                "exception",
+                                "from_s",
+                                "to_s",
+                                "sky_cd_m2",
+                                "margin_mag",
+                                "drift",
+                                "drift_after_c3",
+                                "clears_10_deg_s"
+                            ]
+                            .iter()
+                            .fold(value[key].to_string(), |text, may| text.replace(&format!("\"{may}\":null"), ""))
+                            .contains("null")
                                 || value[key].is_null(),
                             "{date} {place:?} {key}"
                         );

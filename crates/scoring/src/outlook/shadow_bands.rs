@@ -9,7 +9,9 @@
 //! Two things pull against each other when the Sun is low: its light crosses more air and flickers more, but the sheet is lit more
 //! by the sky and less by the crescent. Thin cloud and haze hide bands altogether; that is scored as cloud, not here.
 
-use super::band_outlook::{BandClass, BandSky, LOWEST_DEG, OUTLOOK_S, outlook, over_threshold};
+use super::air::Air;
+use super::band_drift::{BandDrift, Wind};
+use super::band_outlook::{BandClass, BandSky, Bands, LOWEST_DEG, OUTLOOK_S, over_threshold};
 use super::crescent::Crescent;
 use super::decimals;
 use super::ground_air::cases;
@@ -76,10 +78,10 @@ pub struct BandsThen {
 }
 
 impl BandsThen {
-    /// The bands of a view with a crescent, along a path to the Sun.
-    pub fn of(view: &View, path: &SlantPath) -> BandsThen {
+    /// The bands of a view with a crescent, along a path to the Sun, in an air.
+    pub fn of(view: &View, path: &SlantPath, air: &Air) -> BandsThen {
         let (width, ratio, altitude) = (crescent_width_arcsec(view), view.size_ratio(), view.sun_altitude_deg);
-        let light = CrescentLight::of_view(view);
+        let light = CrescentLight::of_view(view, air);
         let (free, ground) = path.convective_parts(&LayerWeights::tabulated(width, ratio).along_path());
         let [contrast_low, contrast, contrast_high] = cases(altitude).map(|strength| (free + strength * ground).sqrt());
         let [over_threshold_low, over_threshold, over_threshold_high] =
@@ -154,6 +156,11 @@ pub struct ShadowBands {
     pub above_threshold: AboveThresholds,
     /// The same after third contact.
     pub above_threshold_after_c3: AboveThresholds,
+    /// Speed and direction of the bands on level ground, where the wind is given; null where it is not: then they are unknown, and
+    /// nothing is told of them.
+    pub drift: Option<BandDrift>,
+    /// The same after third contact.
+    pub drift_after_c3: Option<BandDrift>,
     /// What the numbers rest on and how far they go, in words.
     pub note: &'static str,
 }
@@ -161,8 +168,8 @@ pub struct ShadowBands {
 /// What every output about shadow bands must say.
 pub const NOTE: &str = "Contrast is rms, computed for free air of Hufnagel-Valley 5/7, ground air by heat flux, 550 nm; threshold by \
                         Kelly 1979, white sheet facing the Sun, seen from 1.5 m. The air near the ground decides and is not \
-                        forecast: the outlook orders sites, it is not a probability. The bands drift with the wind across the line \
-                        of sight: speed and sense are unknown beforehand.";
+                        forecast: the outlook orders sites, it is not a probability. The bands drift with the wind: where none is \
+                        given, speed and sense are unknown, so not told.";
 
 /// How the outlook fares against reports of what was seen (`tests/reference/light/shadow-band-reports.csv`), in words; a test
 /// computes the figures anew and holds this sentence to them.
@@ -227,40 +234,46 @@ const LISTED_S: [f64; 11] = [120.0, 90.0, 60.0, 45.0, 30.0, 20.0, 15.0, 10.0, 5.
 /// Shadow bands of a place.
 ///
 /// `sky` is what the outlook is worked out from; `view_before(t)` the sky t seconds before second contact, `view_after(t)` the sky t
-/// seconds after third contact; `vertex_angles_deg` are those of the points of contact at both. `None` if the Sun is below
-/// the horizon at both.
+/// seconds after third contact; `vertex_angles_deg` are those of the points of contact at both; `bands` holds haze and ground. `None`
+/// if the Sun is below the horizon at both.
 pub fn shadow_bands(
     sky: &BandSky,
     view_before: impl Fn(f64) -> View,
     view_after: impl Fn(f64) -> View,
     vertex_angles_deg: (f64, f64),
-    elevation_m: f64,
+    bands: &Bands,
+    wind: Option<Wind>,
 ) -> Option<ShadowBands> {
     let (at_c2, at_c3) = (view_before(0.0), view_after(0.0));
     if at_c2.sun_altitude_deg < LOWEST_DEG && at_c3.sun_altitude_deg < LOWEST_DEG {
         return None;
     }
+    let air = bands.air().at_height(sky.elevation_m);
     let rows = |view_at: &dyn Fn(f64) -> View, at_contact: &View| -> Vec<(f64, BandsThen)> {
-        let path = SlantPath::new(at_contact.sun_altitude_deg, elevation_m, &Turbulence::STATED);
-        LISTED_S.iter().map(|&t| (t, BandsThen::of(&view_at(t), &path))).collect()
+        let path = SlantPath::new(at_contact.sun_altitude_deg, sky.elevation_m, &Turbulence::STATED);
+        LISTED_S.iter().map(|&t| (t, BandsThen::of(&view_at(t), &path, &air))).collect()
     };
     let (before, mut after) = (rows(&view_before, &at_c2), rows(&view_after, &at_c3));
     let (above_threshold, above_threshold_after_c3) = (above_thresholds(&before), above_thresholds(&after));
     after.reverse();
-    let outlook = outlook(sky);
+    let outlook = bands.outlook(sky);
+    let [azimuth_deg, azimuth_after_deg] = [(&at_c2, vertex_angles_deg.0), (&at_c3, vertex_angles_deg.1)]
+        .map(|(at, vertex)| band_azimuth_deg(at.sun_azimuth_deg, at.sun_altitude_deg, vertex));
     Some(ShadowBands {
         outlook,
         class: BandClass::of(outlook),
-        exception: exception(outlook, sky),
+        exception: exception(outlook, sky, bands),
         held_against_reports: HELD_AGAINST_REPORTS,
-        band_azimuth_deg: band_azimuth_deg(at_c2.sun_azimuth_deg, at_c2.sun_altitude_deg, vertex_angles_deg.0),
-        band_azimuth_after_c3_deg: band_azimuth_deg(at_c3.sun_azimuth_deg, at_c3.sun_altitude_deg, vertex_angles_deg.1),
+        band_azimuth_deg: azimuth_deg,
+        band_azimuth_after_c3_deg: azimuth_after_deg,
         sheet_tilt_deg: sheet_tilt_deg(vertex_angles_deg.0),
         sheet_tilt_after_c3_deg: sheet_tilt_deg(vertex_angles_deg.1),
         contrast: before.into_iter().map(|(t, bands)| ContrastBefore { seconds_before_c2: t, bands }).collect(),
         contrast_after_c3: after.into_iter().map(|(t, bands)| ContrastAfter { seconds_after_c3: t, bands }).collect(),
         above_threshold,
         above_threshold_after_c3,
+        drift: wind.map(|wind| BandDrift::of(wind, azimuth_deg)),
+        drift_after_c3: wind.map(|wind| BandDrift::of(wind, azimuth_after_deg)),
         note: NOTE,
     })
 }
@@ -302,9 +315,9 @@ const USUAL_GROWTH_ARCSEC_S: f64 = 0.45;
 const USUAL_RATIO: f64 = 1.045;
 
 /// Why the class is not the one that the Sun's altitude alone would give.
-fn exception(found: f64, sky: &BandSky) -> Option<String> {
+fn exception(found: f64, sky: &BandSky, bands: &Bands) -> Option<String> {
     let usual = BandSky { width_arcsec: OUTLOOK_S * USUAL_GROWTH_ARCSEC_S, size_ratio: USUAL_RATIO, ..*sky };
-    let (class, by_altitude) = (BandClass::of(found), BandClass::of(outlook(&usual)));
+    let (class, by_altitude) = (BandClass::of(found), BandClass::of(bands.outlook(&usual)));
     if class == by_altitude {
         return None;
     }

@@ -1,5 +1,6 @@
 //! The sky in totality: planets and bright stars, and which of them the unaided eye should find.
 
+use super::air::{AVERAGE_HAZE, Air};
 use super::decimals;
 use super::stars::brightest;
 use super::umbra_sky::UmbraSky;
@@ -76,7 +77,8 @@ pub fn sky_at(
         let sky_cd_m2 = umbra
             .filter(|_| apparent > 0.0)
             .map(|sky| sky.luminance_with_glare_cd_m2(apparent, seen.azimuth_deg, sun_separation_deg));
-        let margin_mag = sky_cd_m2.map(|luminance| findable_by(magnitude, apparent, luminance));
+        let margin_mag =
+            sky_cd_m2.zip(umbra).map(|(luminance, sky)| findable_by(magnitude, apparent, luminance, sky.air()));
         SkyObject {
             body,
             kind,
@@ -156,8 +158,19 @@ fn ring_tilt_sine(from_sun: Vec3, from_earth: Vec3) -> f64 {
 /// either way.
 pub const SEARCH_ALLOWANCE_MAG: f64 = 2.5;
 
-/// Magnitudes lost to one thickness of clear air at sea level (visual, common practice).
+/// Magnitudes lost to one thickness of clear air at sea level (visual, common practice), average haze.
 const EXTINCTION_MAG: f64 = 0.28;
+
+/// Magnitudes lost to one thickness of a place's air: more in haze, less on a mountain.
+///
+/// # Source
+/// 1.086 magnitudes to a unit of optical depth; molecules 0.097 over 8 km and haze over 1.5 km, as in the tables of the light.
+fn extinction_mag(air: &Air) -> f64 {
+    let height_km = air.height_km.clamp(-0.5, 9.0);
+    let haze = air.haze.clamp(0.0, 5.0) * (-height_km / 1.5).exp() - AVERAGE_HAZE;
+    let molecules = 0.097 * ((-height_km / 8.0).exp() - 1.0);
+    EXTINCTION_MAG + 1.086 * (haze + molecules)
+}
 
 /// Faintest star the eye could just see against a sky of a luminance, magnitudes.
 ///
@@ -191,12 +204,13 @@ pub fn air_mass(apparent_altitude_deg: f64) -> f64 {
 /// # Validity
 /// A clear sky and a watcher who knows where to look; uncertain by a magnitude. What should stay hidden may show in binoculars.
 /// ```
+/// use noonfall_scoring::outlook::air::Air;
 /// use noonfall_scoring::outlook::sky::findable_by;
-/// assert!(findable_by(-4.0, 30.0, 1.0) > 0.0); // Venus
-/// assert!(findable_by(1.6, 30.0, 1.0) < 0.0); // a faint Mars
+/// assert!(findable_by(-4.0, 30.0, 1.0, &Air::STANDARD) > 0.0); // Venus
+/// assert!(findable_by(1.6, 30.0, 1.0, &Air::STANDARD) < 0.0); // a faint Mars
 /// ```
-pub fn findable_by(magnitude: f64, apparent_altitude_deg: f64, sky_cd_m2: f64) -> f64 {
-    let dimmed = magnitude + EXTINCTION_MAG * air_mass(apparent_altitude_deg);
+pub fn findable_by(magnitude: f64, apparent_altitude_deg: f64, sky_cd_m2: f64, air: &Air) -> f64 {
+    let dimmed = magnitude + extinction_mag(air) * air_mass(apparent_altitude_deg);
     limiting_magnitude(sky_cd_m2) - SEARCH_ALLOWANCE_MAG - dimmed
 }
 
@@ -274,7 +288,13 @@ mod tests {
         let tt = Tt::from_utc("2008-08-01T10:45:00Z".parse().unwrap());
         let site = Site::new(54.85, 83.1, 150.0).unwrap();
         // Near the middle of an umbra of some 110 km, Sun at 30°.
-        let place = PlaceInUmbra { sun_altitude_deg: 30.0, umbra_km: 60.0, towards_sun_km: 0.0, beside_km: 0.0 };
+        let place = PlaceInUmbra {
+            sun_altitude_deg: 30.0,
+            umbra_km: 60.0,
+            towards_sun_km: 0.0,
+            beside_km: 0.0,
+            air: Air::STANDARD,
+        };
         let umbra = UmbraSky::at(place, 220.0);
         let sky = sky_at(Kernel::embedded(), &site, tt, 65.8, Some(&umbra)).unwrap();
         for name in ["Mercury", "Venus"] {

@@ -281,14 +281,14 @@ fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput,
         // Between now and second contact the Sun moves by half a degree at most.
         if is_far_from_sun(&(list.view_at)(tt), azimuth_deg) && is_far_from_sun(&(list.view_at)(c2), azimuth_deg) {
             let edge = shadow.edge_altitude_deg.iter().find(|e| e.seconds_before_c2 == 30.0);
-            let words = say::shadow_comes(azimuth_deg, edge.map(|e| e.altitude_deg));
+            let words = say::shadow_comes(azimuth_deg, edge.map(|e| e.altitude_deg), &shadow.layers);
             list.bare(Happening::ShadowComes, tt, words, (azimuth_deg, 5.0));
         } else {
             list.ground(Happening::ShadowComes, tt, say::shadow_comes_from_the_sun());
         }
     }
     if let Some(bands) = input.bands {
-        let words = say::bands_before(bands.class.word(), bands.band_azimuth_deg);
+        let words = say::bands_before(bands.class.word(), bands.band_azimuth_deg, bands.drift.as_ref());
         list.ground(Happening::BandsBefore, c2.plus(-60.0), words);
     }
     list.sun(Happening::LastLight, c2.plus(-15.0), say::last_light(clock_hour(vertex_angle_deg), window));

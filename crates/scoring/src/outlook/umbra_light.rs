@@ -9,6 +9,7 @@ use std::sync::LazyLock;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_shadow::View;
 
+use super::air::Air;
 use super::light::NECKEL_LABS_550_NM;
 
 /// Where a place stands in the umbra, measured across the light.
@@ -22,14 +23,16 @@ pub struct PlaceInUmbra {
     pub towards_sun_km: f64,
     /// From the axis to the side, km.
     pub beside_km: f64,
+    /// Haze, ground and height there.
+    pub air: Air,
 }
 
 impl PlaceInUmbra {
-    /// The place at the instant of a view.
+    /// The place at the instant of a view, in an air.
     ///
     /// # Source
     /// Geometry: a watcher displaced across the light sees the Moon shifted the other way against the Sun.
-    pub fn of(view: &View) -> PlaceInUmbra {
+    pub fn of(view: &View, air: Air) -> PlaceInUmbra {
         let throw_km = 1.0 / (1.0 / view.moon_distance_km - 1.0 / view.sun_distance_km) / ARCSEC_PER_RAD;
         let umbra_km = (view.moon_radius_interior_arcsec - view.sun_radius_arcsec).max(0.0) * throw_km;
         let (sin, cos) = (view.moon_position_angle_deg - view.parallactic_angle_deg).to_radians().sin_cos();
@@ -40,6 +43,7 @@ impl PlaceInUmbra {
             // The Moon above the Sun's centre: the place lies on the Sun's side of the axis.
             towards_sun_km: off_km * cos,
             beside_km: off_km * sin,
+            air,
         }
     }
 
@@ -65,12 +69,12 @@ struct UmbraTable {
 }
 
 /// Coordinate in which ln E is nearly straight: the logarithm of the altitude.
-fn along_altitude(deg: f64) -> f64 {
+pub(super) fn along_altitude(deg: f64) -> f64 {
     deg.max(0.05).ln()
 }
 
 /// Coordinate in which ln E is nearly straight: the 0.6th power of the radius.
-fn along_umbra(km: f64) -> f64 {
+pub(super) fn along_umbra(km: f64) -> f64 {
     km.max(0.0).powf(0.6)
 }
 
@@ -112,10 +116,11 @@ pub(super) fn cell_of(nodes: &[f64], value: f64) -> (usize, f64) {
 /// Illuminance of level ground in totality by light scattered into the umbra, lux; the corona not included.
 ///
 /// # Source
-/// `data/light/umbra-illuminance.csv`: backward Monte Carlo, spherical standard atmosphere, clear sky, ground albedo 0.15.
+/// `data/light/umbra-illuminance.csv`: backward Monte Carlo, spherical standard atmosphere, clear sky, ground albedo 0.15; other air
+/// by [`Air`].
 /// # Validity
-/// Sun from 0.5° to 85°, umbra of 5 to 130 km; beyond taken at the edge. Clear skies within a factor of 1.5 either way (haze,
-/// ground and mountains; Ockenfuß 2018); under clouds not at all. Snow brightens by up to 1.9, haze dims to 0.6.
+/// Sun from 0.5° to 85°, umbra of 5 to 130 km; beyond taken at the edge. Clear skies within a factor of 1.5 either way (mountains,
+/// ozone, what is not known of haze and ground; Ockenfuß 2018); under clouds not at all.
 /// One published log: 2006, near Sallum, 4.1 lx.
 pub fn umbra_lux(place: &PlaceInUmbra) -> f64 {
     let table = &*UMBRA;
@@ -136,13 +141,13 @@ pub fn umbra_lux(place: &PlaceInUmbra) -> f64 {
             ln += wa * wu * (along * on(side) + (1.0 - along) * on(2));
         }
     }
-    ln.exp()
+    ln.exp() * place.air.umbra_factor(place.sun_altitude_deg, place.umbra_km)
 }
 
 /// Illuminance of level ground at the umbra's edge, the mean over all sides, lux.
-pub fn edge_lux(sun_altitude_deg: f64, umbra_km: f64) -> f64 {
+pub fn edge_lux(sun_altitude_deg: f64, umbra_km: f64, air: &Air) -> f64 {
     let at = |towards_sun_km: f64, beside_km: f64| {
-        umbra_lux(&PlaceInUmbra { sun_altitude_deg, umbra_km, towards_sun_km, beside_km })
+        umbra_lux(&PlaceInUmbra { sun_altitude_deg, umbra_km, towards_sun_km, beside_km, air: *air })
     };
     0.25 * (at(umbra_km, 0.0) + at(-umbra_km, 0.0)) + 0.5 * at(0.0, umbra_km)
 }
@@ -173,25 +178,25 @@ static DAYLIGHT: LazyLock<[Vec<f64>; 3]> = LazyLock::new(|| {
     columns
 });
 
-/// Clear daylight without the Moon at an altitude of the Sun.
+/// Clear daylight without the Moon at an altitude of the Sun, in an air.
 ///
 /// # Units
 /// Airless altitude in degrees, taken as 0.5° below that.
 /// # Source
 /// `data/light/daylight.csv`, the same atmosphere as [`umbra_lux`]. Check: total on level ground at 45° some 84 klx; a meter read
 /// 95 klx in light haze in Wyoming in 2017 (Sun near 53°), 113 klx near Sallum in 2006 (Sun near 60°).
-pub fn daylight(sun_altitude_deg: f64) -> Daylight {
+pub fn daylight(sun_altitude_deg: f64, air: &Air) -> Daylight {
     let [altitudes, diffuse, direct] = &*DAYLIGHT;
     let (i, share) = cell_of(altitudes, along_altitude(sun_altitude_deg));
     let at = |column: &[f64]| match column.get(i..i + 2) {
         Some([a, b]) => ((1.0 - share) * a + share * b).exp(),
         _ => 0.0,
     };
-    Daylight { diffuse_lux: at(diffuse), direct_normal_lux: at(direct) }
+    Daylight {
+        diffuse_lux: at(diffuse) * air.diffuse_factor(sun_altitude_deg),
+        direct_normal_lux: at(direct) * air.direct_factor(sun_altitude_deg),
+    }
 }
-
-/// Reflectance of the ground before the sheet and in the tables.
-pub const GROUND_ALBEDO: f64 = 0.15;
 
 /// Light of a crescent: the Sun's share that falls straight on a surface, and the rest.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -202,6 +207,8 @@ pub struct CrescentLight {
     pub sky_lux: f64,
     /// Sine of the Sun's altitude, not below zero.
     sin_altitude: f64,
+    /// Reflectance of the ground before the sheet.
+    ground_albedo: f64,
 }
 
 impl CrescentLight {
@@ -210,13 +217,20 @@ impl CrescentLight {
     /// The sky is lit by the crescent as by a dimmed Sun (to at least 99.8 % obscuration: Sharp, Silverman & Lloyd 1971, Appl. Opt.
     /// 10, 1207), and by the air further from the umbra, which in the last seconds outshines it: that part is taken as
     /// the umbra's light at its edge.
-    pub fn of(sun_altitude_deg: f64, umbra_km: f64, light_left: f64) -> CrescentLight {
-        let edge = edge_lux(sun_altitude_deg, umbra_km);
-        CrescentLight::from_parts(sun_altitude_deg, daylight(sun_altitude_deg), edge, light_left)
+    pub fn of(sun_altitude_deg: f64, umbra_km: f64, light_left: f64, air: &Air) -> CrescentLight {
+        let edge = edge_lux(sun_altitude_deg, umbra_km, air);
+        let day = daylight(sun_altitude_deg, air);
+        CrescentLight::from_parts(sun_altitude_deg, day, edge, light_left, air.ground_albedo)
     }
 
     /// The same from the day's light and the light at the umbra's edge.
-    pub(super) fn from_parts(sun_altitude_deg: f64, day: Daylight, edge_lux: f64, light_left: f64) -> CrescentLight {
+    pub(super) fn from_parts(
+        sun_altitude_deg: f64,
+        day: Daylight,
+        edge_lux: f64,
+        light_left: f64,
+        ground_albedo: f64,
+    ) -> CrescentLight {
         let left = light_left.clamp(0.0, 1.0);
         // At full light there is no umbra to scatter anything into.
         let from_afar = edge_lux * (1.0 - left);
@@ -224,13 +238,14 @@ impl CrescentLight {
             direct_normal_lux: day.direct_normal_lux * left,
             sky_lux: day.diffuse_lux * left + from_afar,
             sin_altitude: sun_altitude_deg.to_radians().sin().max(0.0),
+            ground_albedo,
         }
     }
 
     /// The light of a view in which the Moon leaves a crescent.
-    pub fn of_view(view: &View) -> CrescentLight {
+    pub fn of_view(view: &View, air: &Air) -> CrescentLight {
         let left = NECKEL_LABS_550_NM.light_left(view.size_ratio(), view.separation_arcsec / view.sun_radius_arcsec);
-        CrescentLight::of(view.sun_altitude_deg, PlaceInUmbra::of(view).umbra_km, left)
+        CrescentLight::of(view.sun_altitude_deg, PlaceInUmbra::of(view, *air).umbra_km, left, air)
     }
 
     /// On level ground, lux.
@@ -242,7 +257,7 @@ impl CrescentLight {
     /// as even.
     pub fn sheet_lux(&self) -> f64 {
         let (sky, ground) = (0.5 * (1.0 + self.sin_altitude), 0.5 * (1.0 - self.sin_altitude));
-        self.direct_normal_lux + self.sky_lux * sky + GROUND_ALBEDO * self.level_lux() * ground
+        self.direct_normal_lux + self.sky_lux * sky + self.ground_albedo * self.level_lux() * ground
     }
 
     /// Share of the light on a sheet facing the Sun that comes straight from the crescent and carries the bands.
@@ -265,7 +280,7 @@ mod tests {
     use super::*;
 
     fn on_axis(sun_altitude_deg: f64, umbra_km: f64) -> PlaceInUmbra {
-        PlaceInUmbra { sun_altitude_deg, umbra_km, towards_sun_km: 0.0, beside_km: 0.0 }
+        PlaceInUmbra { sun_altitude_deg, umbra_km, towards_sun_km: 0.0, beside_km: 0.0, air: Air::STANDARD }
     }
 
     /// Another Monte Carlo computation of the same atmosphere by another program (design notes, noise 1 to 6 %): illuminance on the
@@ -294,7 +309,7 @@ mod tests {
     fn as_measured() {
         let sallum = umbra_lux(&on_axis(61.7, 88.0));
         assert!((4.1 / 1.5..4.1 * 1.5).contains(&sallum), "{sallum}");
-        let day = daylight(60.0);
+        let day = daylight(60.0, &Air::STANDARD);
         let level = day.direct_normal_lux * 60f64.to_radians().sin() + day.diffuse_lux;
         assert!((113e3 / 1.15..113e3 * 1.15).contains(&level), "{level}");
         for (altitude, umbra_km) in [(12.0, 50.0), (45.0, 70.0), (70.0, 120.0)] {
@@ -307,11 +322,11 @@ mod tests {
     #[test]
     fn limits() {
         for altitude in [3.0, 20.0, 60.0] {
-            let day = daylight(altitude);
-            let full = CrescentLight::of(altitude, 60.0, 1.0);
+            let day = daylight(altitude, &Air::STANDARD);
+            let full = CrescentLight::of(altitude, 60.0, 1.0, &Air::STANDARD);
             assert_eq!((full.direct_normal_lux, full.sky_lux), (day.direct_normal_lux, day.diffuse_lux));
-            let contact = CrescentLight::of(altitude, 60.0, 0.0);
-            assert!((contact.level_lux() / edge_lux(altitude, 60.0) - 1.0).abs() < 1e-12);
+            let contact = CrescentLight::of(altitude, 60.0, 0.0, &Air::STANDARD);
+            assert!((contact.level_lux() / edge_lux(altitude, 60.0, &Air::STANDARD) - 1.0).abs() < 1e-12);
             let mut before = f64::MAX;
             for umbra_km in [5.0, 20.0, 60.0, 100.0, 130.0] {
                 let place = on_axis(altitude, umbra_km);
@@ -337,7 +352,7 @@ mod tests {
         let rows = [(60.0, 350.0, 430.0), (30.0, 126.0, 160.0), (10.0, 24.0, 37.0), (5.0, 8.0, 18.0)];
         for (seconds, direct, total) in rows {
             let left = NECKEL_LABS_550_NM.light_left(1.035, 0.035 + 0.4 * seconds / 959.63);
-            let light = CrescentLight::of(45.0, 1736.65 * (1.0 - 1.0 / 1.035), left);
+            let light = CrescentLight::of(45.0, 1736.65 * (1.0 - 1.0 / 1.035), left, &Air::STANDARD);
             let found = (light.direct_normal_lux * 45f64.to_radians().sin(), light.level_lux());
             assert!(
                 (found.0 / direct - 1.0).abs() < 0.15 && (found.1 / total - 1.0).abs() < 0.25,

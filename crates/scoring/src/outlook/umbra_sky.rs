@@ -4,6 +4,7 @@
 //! often is laid over it by a form fitted to the Monte Carlo computation of [`super::umbra_light`]. Overhead nearly all is of
 //! the second kind, low in the sky half and half.
 
+use super::air::{Air, HAZE_KM};
 use super::light::NECKEL_LABS_550_NM;
 use super::quadrature::GaussLegendre;
 use super::sky::air_mass;
@@ -21,9 +22,8 @@ const MOON_KM: f64 = 1736.65;
 const EARTH_KM: f64 = 6371.0;
 
 /// Optical thicknesses of the standard atmosphere at 550 nm and the heights over which they thin out, km: molecules, haze, ozone
-/// (a layer about 22 km, deviation 4.5 km). As in `tests/reference/light/umbra_sky.py`.
+/// (a layer about 22 km, deviation 4.5 km), as in `tests/reference/light/umbra_sky.py`; that of haze comes from the place's [`Air`].
 const MOLECULES: (f64, f64) = (0.097, 8.0);
-const HAZE: (f64, f64) = (0.1, 1.5);
 const OZONE: (f64, f64, f64) = (0.027, 22.0, 4.5);
 /// Asymmetry and single-scattering albedo of haze.
 const HAZE_G: f64 = 0.7;
@@ -58,9 +58,9 @@ fn beyond_node(i: usize) -> f64 {
 static PATH_RULE: LazyLock<GaussLegendre> = LazyLock::new(|| GaussLegendre::new(48));
 
 impl UmbraSky {
-    /// The sky at the instant of a view inside the umbra.
-    pub fn of(view: &View) -> UmbraSky {
-        UmbraSky::at(PlaceInUmbra::of(view), view.sun_azimuth_deg)
+    /// The sky at the instant of a view inside the umbra, in an air.
+    pub fn of(view: &View, air: Air) -> UmbraSky {
+        UmbraSky::at(PlaceInUmbra::of(view, air), view.sun_azimuth_deg)
     }
 
     /// The sky over a place in the umbra.
@@ -73,7 +73,7 @@ impl UmbraSky {
             place,
             sun_azimuth_deg,
             ground_lux: umbra_lux(&place),
-            corona_lux: CORONA_OF_SUN * daylight(place.sun_altitude_deg).direct_normal_lux,
+            corona_lux: CORONA_OF_SUN * daylight(place.sun_altitude_deg, &place.air).direct_normal_lux,
             left,
         }
     }
@@ -81,6 +81,11 @@ impl UmbraSky {
     /// Light on level ground from the sky, lux; the corona apart.
     pub fn ground_lux(&self) -> f64 {
         self.ground_lux
+    }
+
+    /// The air over the place.
+    pub fn air(&self) -> &Air {
+        &self.place.air
     }
 
     /// Light of the corona on a surface that faces it, lux.
@@ -132,17 +137,18 @@ impl UmbraSky {
         let g2 = HAZE_G * HAZE_G;
         let haze = (1.0 - g2) / (4.0 * PI * (1.0 + g2 - 2.0 * HAZE_G * cosine).powf(1.5));
         // To where the line of sight leaves the air (60 km), in steps that grow with distance.
-        let top_km = 60.0;
-        let r = EARTH_KM;
+        let (haze_depth, start_km) = (self.place.air.haze.max(0.0), self.place.air.height_km.clamp(-0.5, 9.0));
+        let top_km = 60.0 - start_km;
+        let r = EARTH_KM + start_km;
         let reach = ((r * sin_e).powi(2) + 2.0 * r * top_km + top_km * top_km).sqrt() - r * sin_e;
         let mut thickness = 0.0;
-        let (mut before_km, mut before_rate) = (0.0, rates(0.0).iter().sum::<f64>());
+        let (mut before_km, mut before_rate) = (0.0, rates(start_km, haze_depth).iter().sum::<f64>());
         let mut sum = 0.0;
         for &(node, weight) in &PATH_RULE.nodes {
             let d = reach * node * node;
             let length = reach * 2.0 * node * weight;
-            let height = height_km(d, sin_e);
-            let [molecules, dust, ozone] = rates(height);
+            let height = start_km + height_km(d, sin_e);
+            let [molecules, dust, ozone] = rates(height, haze_depth);
             let rate = molecules + dust + ozone;
             thickness += 0.5 * (before_rate + rate) * (d - before_km);
             (before_km, before_rate) = (d, rate);
@@ -155,7 +161,7 @@ impl UmbraSky {
                 continue;
             }
             let local_altitude = self.place.sun_altitude_deg + (x / r).to_degrees();
-            let through = (-thickness).exp() * sun_through(height, local_altitude);
+            let through = (-thickness).exp() * sun_through(height, local_altitude, haze_depth);
             sum += length * through * sunlit * (molecules * rayleigh + HAZE_OMEGA * dust * haze);
         }
         SUNLIGHT_LX * sum
@@ -184,24 +190,24 @@ fn height_km(distance_km: f64, sin_elevation: f64) -> f64 {
 }
 
 /// Extinction by molecules, haze and ozone at a height, per km.
-fn rates(height_km: f64) -> [f64; 3] {
+fn rates(height_km: f64, haze: f64) -> [f64; 3] {
     let (tau, middle, deviation) = OZONE;
     [
         MOLECULES.0 / MOLECULES.1 * (-height_km / MOLECULES.1).exp(),
-        HAZE.0 / HAZE.1 * (-height_km / HAZE.1).exp(),
+        haze / HAZE_KM * (-height_km / HAZE_KM).exp(),
         tau / (deviation * (2.0 * PI).sqrt()) * (-0.5 * ((height_km - middle) / deviation).powi(2)).exp(),
     ]
 }
 
 /// Sunlight that gets through the air to a height with the Sun at an altitude.
-fn sun_through(height_km: f64, altitude_deg: f64) -> f64 {
+fn sun_through(height_km: f64, altitude_deg: f64, haze: f64) -> f64 {
     if altitude_deg < 0.0 && height_km < EARTH_KM * (1.0 / altitude_deg.to_radians().cos() - 1.0) {
         return 0.0;
     }
     // Share of the ozone above: a logistic in place of the normal distribution, within 0.01.
     let above = 1.0 / (1.0 + (1.702 * (height_km - OZONE.1) / OZONE.2).exp());
     let overhead =
-        MOLECULES.0 * (-height_km / MOLECULES.1).exp() + HAZE.0 * (-height_km / HAZE.1).exp() + OZONE.0 * above;
+        MOLECULES.0 * (-height_km / MOLECULES.1).exp() + haze * (-height_km / HAZE_KM).exp() + OZONE.0 * above;
     (-overhead * air_mass(altitude_deg)).exp()
 }
 
@@ -229,7 +235,8 @@ mod tests {
                 "away" => (-off, 0.0),
                 _ => (0.0, off),
             };
-            let place = PlaceInUmbra { sun_altitude_deg: v(0), umbra_km: v(1), towards_sun_km, beside_km };
+            let place =
+                PlaceInUmbra { sun_altitude_deg: v(0), umbra_km: v(1), towards_sun_km, beside_km, air: Air::STANDARD };
             // The recipe looks north and turns the Sun; beside is the side looked to.
             let found = UmbraSky::at(place, 0.0).luminance_cd_m2(v(4), v(5));
             let ratio = (found / v(6)).ln();
@@ -252,7 +259,8 @@ mod tests {
     #[test]
     fn overhead_as_measured() {
         let overhead = |h: f64, umbra_km: f64| {
-            let place = PlaceInUmbra { sun_altitude_deg: h, umbra_km, towards_sun_km: 0.0, beside_km: 0.0 };
+            let place =
+                PlaceInUmbra { sun_altitude_deg: h, umbra_km, towards_sun_km: 0.0, beside_km: 0.0, air: Air::STANDARD };
             UmbraSky::at(place, 0.0).luminance_cd_m2(90.0, 0.0)
         };
         let lowman = magnitudes_per_arcsec2(overhead(46.0, 48.0));
@@ -264,7 +272,13 @@ mod tests {
     /// On the axis both sides of the Sun look alike; off it the near edge is the brighter; wide umbrae are the darker.
     #[test]
     fn symmetric_and_brighter_towards_the_near_edge() {
-        let place = PlaceInUmbra { sun_altitude_deg: 30.0, umbra_km: 70.0, towards_sun_km: 0.0, beside_km: 0.0 };
+        let place = PlaceInUmbra {
+            sun_altitude_deg: 30.0,
+            umbra_km: 70.0,
+            towards_sun_km: 0.0,
+            beside_km: 0.0,
+            air: Air::STANDARD,
+        };
         let middle = UmbraSky::at(place, 200.0);
         for from_sun in [10.0, 60.0, 120.0, 170.0] {
             let (right, left) =
@@ -276,6 +290,39 @@ mod tests {
         let wide = UmbraSky::at(PlaceInUmbra { umbra_km: 120.0, ..place }, 200.0);
         for elevation in [2.0, 10.0, 90.0] {
             assert!(wide.luminance_cd_m2(elevation, 290.0) < middle.luminance_cd_m2(elevation, 290.0));
+        }
+    }
+
+    /// Low in the sky all round, seen from places off the axis: brightest on the near edge's side, darkest on the other, and the near
+    /// edge's direction brighter than its opposite wherever the edge is; in a wider umbra every direction is darker.
+    #[test]
+    fn brightest_low_towards_the_near_edge_and_darkest_opposite() {
+        for altitude in [8.0, 25.0, 50.0, 75.0] {
+            for (umbra_km, part) in [(35.0, 0.7), (70.0, 0.5), (110.0, 0.8)] {
+                let middle = PlaceInUmbra {
+                    sun_altitude_deg: altitude,
+                    umbra_km,
+                    towards_sun_km: 0.0,
+                    beside_km: 0.0,
+                    air: Air::STANDARD,
+                };
+                let low = |place: PlaceInUmbra, from_sun: f64| UmbraSky::at(place, 0.0).luminance_cd_m2(3.0, from_sun);
+                let beside = PlaceInUmbra { beside_km: part * umbra_km, ..middle };
+                let by = |a: &f64, b: &f64| low(beside, *a).total_cmp(&low(beside, *b));
+                let all: Vec<f64> = (0..16).map(|k| 22.5 * f64::from(k)).collect();
+                let brightest = *all.iter().max_by(|a, b| by(a, b)).unwrap();
+                let darkest = *all.iter().min_by(|a, b| by(a, b)).unwrap();
+                assert!((45.0..=135.0).contains(&brightest), "{altitude} {umbra_km}: {brightest}");
+                assert!((180.0..=360.0).contains(&darkest) || darkest == 0.0, "{altitude} {umbra_km}: {darkest}");
+                for (towards_sun_km, near) in [(part * umbra_km, 0.0), (-part * umbra_km, 180.0)] {
+                    let place = PlaceInUmbra { towards_sun_km, ..middle };
+                    let ratio = low(place, near) / low(place, near + 180.0);
+                    let of_middle = low(middle, near) / low(middle, near + 180.0);
+                    assert!(ratio > of_middle, "{altitude} {umbra_km} {near}: {ratio} {of_middle}");
+                }
+                let wider = PlaceInUmbra { umbra_km: 1.2 * umbra_km, ..middle };
+                assert!(all.iter().all(|a| low(wider, *a) < low(middle, *a)), "{altitude} {umbra_km}");
+            }
         }
     }
 }

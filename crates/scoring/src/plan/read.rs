@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
 use super::sites_keys::sites;
+use super::sky_keys::sky;
 use super::table::{Item, Lines, Table, Walk, checked_number, meant, number, shown};
 use super::window_keys::{filters, moon};
 use super::{
@@ -42,6 +43,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
     let sites = sites(root.table(w, "sites"), w);
     let clouds = clouds(root.table(w, "clouds"), w);
     let terrain = terrain(root.table(w, "terrain"), w);
+    let sky = sky(root.table(w, "sky"), w);
     let (score, profile) = score(root.table(w, "score"), w);
     let weights = root.table(w, "weights");
     let weights_given = weights.present();
@@ -92,6 +94,7 @@ pub(super) fn parse(text: &str, file: &str, folder: &Path) -> Result<Plan, Fault
         sites,
         clouds,
         terrain,
+        sky,
         score,
         weights,
         requirements,

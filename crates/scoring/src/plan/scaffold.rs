@@ -25,6 +25,11 @@ file = "sites.csv"         # name,lat,lon and, if you like, elevation_m, zone an
 # [terrain]
 # dir = "terrain"          # folder of .hgt or GeoTIFF tiles
 
+# [sky]
+# haze = "clear"           # or average (taken if nothing is said), hazy, an optical depth
+# snow = true              # snow on the ground all about
+# wind = "W,5"             # where from, m/s: then the shadow bands' motion is told
+
 # [search]                 # look over the whole path on a grid as well
 # spacing_km = 1
 # best = 10

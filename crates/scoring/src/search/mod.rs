@@ -47,6 +47,7 @@ use self::tiles::{Tile, tiles_near_path};
 use crate::clouds::Clouds;
 use crate::input::roads::Roads;
 use crate::input::terrain::TerrainError;
+use crate::outlook::band_outlook::Bands;
 use crate::plan::Requirement;
 use crate::progress::Progress;
 use crate::score::Scorer;
@@ -78,6 +79,8 @@ pub struct Search<'a> {
     pub requirements: &'a [Requirement],
     /// Cloud files.
     pub clouds: &'a Clouds,
+    /// Shadow bands under the plan's haze and over its ground.
+    pub bands: &'a Bands,
     /// Where to search.
     pub area: Area<'a>,
     /// The ground; without it all points lie at sea level under a level horizon.
@@ -107,6 +110,8 @@ pub struct Found {
     pub sun_altitude_deg: f64,
     /// Probability of a clear line of sight, where the criteria ask for it.
     pub clear_sky: Option<f64>,
+    /// Outlook for shadow bands, where the scorer asks for it.
+    pub shadow_bands: Option<f64>,
     /// Least height of the Sun above the skyline in totality, degrees, where there is terrain.
     pub horizon_margin_deg: Option<f64>,
 }

@@ -11,7 +11,6 @@ use super::point_score::{Margin, Point, PointScorer};
 use super::tiles::{TILE_DEG, Tile};
 use super::{Dropped, Found, Hope, KM_PER_DEG, Search, SearchError, TileBest, too_close};
 use crate::input::terrain::TerrainError;
-use crate::outlook::band_outlook;
 
 /// Points that are evaluated together at most, but for the rest of a row.
 const BATCH_POINTS: usize = 4096;
@@ -347,7 +346,7 @@ impl<'a> Scan<'a> {
             None
         };
         let shadow_bands =
-            if self.scorer.needs_bands() { band_outlook::outlook_at(eclipse, &site, work.batch.max(k)) } else { 0.0 };
+            if self.scorer.needs_bands() { self.search.bands.at(eclipse, &site, work.batch.max(k)) } else { 0.0 };
         Point { totality_s, sun_altitude_deg, clear_sky, shadow_bands, margin }
     }
 
@@ -402,6 +401,7 @@ impl<'a> Scan<'a> {
             totality_s: point.totality_s,
             sun_altitude_deg: point.sun_altitude_deg,
             clear_sky: point.clear_sky,
+            shadow_bands: self.scorer.needs_bands().then_some(point.shadow_bands),
             horizon_margin_deg: if let Margin::Known(margin) = point.margin { Some(margin) } else { None },
         };
         work.offer(found, self.search.apart_km);

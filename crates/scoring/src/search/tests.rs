@@ -5,7 +5,8 @@ use super::*;
 use crate::clouds::SolarTime;
 use crate::criteria::EclipseScale;
 use crate::land::Region;
-use crate::outlook::band_outlook;
+use crate::outlook::air::Air;
+use crate::outlook::band_outlook::Bands;
 use crate::plan::Plan;
 use crate::progress::Silent;
 use noonfall_ephemeris::Kernel;
@@ -38,6 +39,7 @@ struct Case {
     plan: Plan,
     scorer: Scorer,
     clouds: Clouds,
+    bands: std::sync::Arc<Bands>,
     region: Region,
 }
 
@@ -46,7 +48,7 @@ fn case(more: &str) -> Case {
     let scorer = Scorer::new(&plan, &EclipseScale { longest_totality_s: 300.0 });
     let eclipse = eclipse("2028-07-22");
     let clouds = Clouds::read(&plan, &eclipse, None).unwrap();
-    Case { eclipse, plan, scorer, clouds, region: region() }
+    Case { eclipse, plan, scorer, clouds, bands: Bands::of(Air::STANDARD), region: region() }
 }
 
 impl Case {
@@ -57,6 +59,7 @@ impl Case {
             scorer: &self.scorer,
             requirements: &self.plan.requirements,
             clouds: &self.clouds,
+            bands: &self.bands,
             area: Area { land: None, region: Some(&self.region) },
             ground: None,
             roads: None,
@@ -104,7 +107,7 @@ fn plainly(
                 totality_s,
                 sun_altitude_deg: max.sun_altitude_deg,
                 clear_sky: Some(case.clouds.outlook(&query).unwrap().clear_line_of_sight),
-                shadow_bands: Some(band_outlook::outlook_at(&case.eclipse, &site, max.tt)),
+                shadow_bands: Some(case.bands.at(&case.eclipse, &site, max.tt)),
                 ..Default::default()
             };
             points.push((case.scorer.score(&case.scorer.utilities(&conditions)), point));
@@ -128,6 +131,12 @@ fn finds_what_the_plain_path_finds() {
     assert_eq!(outcome.in_path, inside as u64);
     let found: Vec<GeoPoint> = outcome.found.iter().map(|f| f.point).collect();
     assert_eq!(found, plain);
+    for f in &outcome.found {
+        let site = Site::at_sea_level(f.point);
+        let full = case.bands.at(&case.eclipse, &site, case.eclipse.local(&site).max.unwrap().tt);
+        // The instants of maximum differ by milliseconds.
+        assert!(f.shadow_bands.is_none_or(|b| (b - full).abs() < 1e-6), "{f:?} {full}");
+    }
     for (i, a) in found.iter().enumerate() {
         assert!(found[..i].iter().all(|b| distance_km(*a, *b) >= 30.0));
     }

@@ -8,8 +8,7 @@ use rayon::prelude::*;
 
 use super::Trip;
 use super::inputs::Inputs;
-use crate::assess::{Assessed, Candidate, assess};
-use crate::clouds::Clouds;
+use crate::assess::{About, Assessed, Candidate, assess};
 use crate::input::sites::{Cell, Sites};
 use crate::outlook::skyline::Horizons;
 use crate::zone;
@@ -59,7 +58,7 @@ pub(super) fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons
 
 impl Trip<'_> {
     /// The base that is none of the candidates, looked at as they are.
-    pub(super) fn base(&self, inputs: &Inputs, clouds: &Clouds, path: &noonfall_shadow::Path) -> Option<Assessed> {
+    pub(super) fn base(&self, inputs: &Inputs, path: &noonfall_shadow::Path, about: About<'_>) -> Option<Assessed> {
         let base = inputs.base.as_ref()?;
         let (elevation_m, elevation_source, height_known) = elevation(None, base.point, &inputs.horizons);
         let candidate = Candidate {
@@ -72,7 +71,6 @@ impl Trip<'_> {
             texts: BTreeMap::new(),
             found_by_search: false,
         };
-        let thin = self.plan.terrain.thin_margin_deg;
-        Some(assess(self.rules, false, path, clouds, &inputs.horizons, thin, candidate))
+        Some(assess(self.rules, false, path, about, candidate))
     }
 }

@@ -10,6 +10,7 @@ use crate::assess::Candidate;
 use crate::contact_times::rounded;
 use crate::fault::Fault;
 use crate::land::Land;
+use crate::outlook::band_outlook::Bands;
 use crate::outlook::totality::EdgeShown;
 use crate::rank::SearchNote;
 use crate::search::{self, Area, Search, SearchEdge, SearchError, SearchGround};
@@ -32,12 +33,14 @@ impl Trip<'_> {
             max_slope_deg: keys.max_slope_deg,
         });
         let area = Area { land: keys.land.then(Land::shipped), region: inputs.region.as_ref() };
+        let bands = Bands::of(self.plan.sky.air);
         let search = Search {
             eclipse: self.eclipse,
             edge,
             scorer: self.scorer,
             requirements: &self.plan.requirements,
             clouds: &inputs.clouds,
+            bands: &bands,
             area,
             ground,
             roads: inputs.roads.as_ref(),

@@ -5,12 +5,13 @@ use rayon::prelude::*;
 
 use super::inputs::Inputs;
 use super::{RunError, Trip, offer_at};
-use crate::assess::{self, Assessed, Candidate, assess};
+use crate::assess::{self, About, Assessed, Candidate, assess};
 use crate::clouds::Clouds;
 use crate::contact_times::rounded;
 use crate::fallback;
 use crate::fault::{Fault, Faults};
 use crate::land;
+use crate::outlook::band_outlook::Bands;
 use crate::outlook::offer::Offer;
 use crate::outlook::true_limit::true_limit_near;
 use crate::outlook::words::limits::near_true_limit;
@@ -47,21 +48,20 @@ impl Trip<'_> {
                 strip(a).total_cmp(&strip(b)).then(a.site.lon_deg.total_cmp(&b.site.lon_deg))
             });
         }
+        let bands = Bands::of(self.plan.sky.air);
+        let about = About {
+            clouds,
+            horizons: &inputs.horizons,
+            thin_margin_deg: self.plan.terrain.thin_margin_deg,
+            bands: &bands,
+        };
         let mut numbered: Vec<(usize, Assessed)> = numbered
             .into_par_iter()
             .map(|(number, candidate)| {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(
-                    self.rules,
-                    many,
-                    &path,
-                    clouds,
-                    &inputs.horizons,
-                    self.plan.terrain.thin_margin_deg,
-                    candidate,
-                );
+                let assessed = assess(self.rules, many, &path, about, candidate);
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
@@ -96,7 +96,7 @@ impl Trip<'_> {
         let robustness = self.robustness(inside, &mut sites);
         let pareto = self.pareto(inside, &mut sites);
         let sensitivity = self.sensitivity(inside);
-        let base = self.base(inputs, clouds, &path);
+        let base = self.base(inputs, &path, about);
         let asked = fallback::told::Asked {
             keys: &self.plan.fallback,
             matrix: inputs.drives.as_ref(),
@@ -177,7 +177,7 @@ impl Trip<'_> {
     }
 
     pub(super) fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.rules, self.kernel, site)
+        offer_at(self.rules, self.kernel, &self.plan.sky.offer_settings(), site)
     }
 
     /// Decides the window of the first places of the table; the rest is told to ask for itself.

@@ -1,6 +1,8 @@
 //! The sentences of the timeline, one function for each thing that happens.
 
 use super::{Words, dial, direction};
+use crate::outlook::band_drift::BandDrift;
+use crate::outlook::moon_shadow::LayerPassage;
 use crate::outlook::window::Window;
 
 /// Be set up.
@@ -93,7 +95,7 @@ pub fn bright_planet(body: &str, azimuth_deg: f64, altitude_deg: f64, from_sun_d
 }
 
 /// The Moon's shadow comes up far from the Sun.
-pub fn shadow_comes(azimuth_deg: f64, edge_altitude_deg: Option<f64>) -> Words {
+pub fn shadow_comes(azimuth_deg: f64, edge_altitude_deg: Option<f64>, layers: &[LayerPassage]) -> Words {
     let towards = direction(azimuth_deg);
     let height = match edge_altitude_deg {
         Some(high) if high >= 90.0 => " Its edge passes overhead half a minute before totality.".to_owned(),
@@ -102,9 +104,25 @@ pub fn shadow_comes(azimuth_deg: f64, edge_altitude_deg: Option<f64>) -> Words {
     };
     Words::of(
         "The Moon's shadow comes",
-        format!("Turn away from the Sun: the sky low in the {towards} darkens.{height}"),
+        format!("Turn away from the Sun: the sky low in the {towards} darkens.{height}{}", edge_on_layers(layers)),
         format!("Turn away from the Sun: the Moon's shadow comes up in the {towards}."),
     )
+}
+
+/// When the shadow's edge clears the horizon on high cloud and on haze; nothing where it shows on neither.
+pub fn edge_on_layers(layers: &[LayerPassage]) -> String {
+    let clears = |l: &LayerPassage| {
+        let seconds = l.clears_10_deg_s?;
+        let when =
+            if seconds >= 1.0 { format!("{seconds:.0} s before totality") } else { "as totality begins".to_owned() };
+        Some(format!("on {} ({:.0} km up) {when}", l.layer, l.height_km))
+    };
+    let told: Vec<String> = layers.iter().filter_map(clears).collect();
+    if told.is_empty() {
+        String::new()
+    } else {
+        format!(" Where there is haze or thin cloud, its edge stands 10° (a fist) high {}.", told.join(", "))
+    }
 }
 
 /// The Moon's shadow comes from the Sun's own side: nobody is sent to look there.
@@ -118,17 +136,31 @@ pub fn shadow_comes_from_the_sun() -> Words {
 }
 
 /// Shadow bands before totality.
-pub fn bands_before(class: &str, azimuth_deg: f64) -> Words {
+pub fn bands_before(class: &str, azimuth_deg: f64, drift: Option<&BandDrift>) -> Words {
     let along = format!("{:.0}°–{:.0}°", azimuth_deg, azimuth_deg + 180.0);
     Words::of(
         format!("Shadow bands: {class}"),
         format!(
-            "Back to the Sun, eyes on a white sheet that faces the Sun. On level ground the bands run along {along}. The word orders places; no \
-             outlook has been shown to beat chance."
+            "Back to the Sun, eyes on a white sheet that faces the Sun. On level ground the bands run along {along}.{} The word orders places; no \
+             outlook has been shown to beat chance.",
+            drift.map(|d| format!(" {}", bands_move(d))).unwrap_or_default()
         ),
         format!("Shadow bands ({class}, unproven): back to the Sun, eyes on a white sheet."),
     )
 }
+
+/// How the bands move under the wind that was given.
+pub fn bands_move(drift: &BandDrift) -> String {
+    let speed = drift.speed_m_s;
+    if speed < 0.05 {
+        return "Under the wind given they stand nearly still: it blows along them.".to_owned();
+    }
+    format!("Under the wind given they move towards the {} at {speed:.1} m/s.", direction(drift.towards_deg))
+}
+
+/// What is said of the bands' motion where no wind is given.
+pub const BANDS_MOVE_UNKNOWN: &str = "Their speed and direction hang on the wind, which is unknown, so they are not told (--wind, or [sky] wind in \
+                                      a plan).";
 
 /// Last thread of light.
 pub fn last_light(hour: f64, window: bool) -> Words {

@@ -3,12 +3,15 @@
 
 #![allow(clippy::print_stdout, reason = "an example that writes a page")]
 
+mod moved;
+
 use noonfall_ephemeris::Kernel;
+use noonfall_scoring::outlook::air::Air;
 use noonfall_scoring::outlook::band_reports::{Held, held, read};
 use noonfall_scoring::outlook::light::totality_light;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 
-const REPORTS: &str = include_str!("../../../tests/reference/light/shadow-band-reports.csv");
+const REPORTS: &str = include_str!("../../../../tests/reference/light/shadow-band-reports.csv");
 
 /// Eclipse, place, latitude, longitude, height (m), what was measured.
 const MEASURED: [(&str, &str, f64, f64, f64, &str); 5] = [
@@ -69,7 +72,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let local = eclipse.local(&site);
         let (Some(c2), Some(max), Some(c3)) = (local.c2, local.max, local.c3) else { continue };
         let at = |tt| eclipse.view(&site, tt);
-        let l = totality_light(&at(max.tt), &at(c2.tt.plus(1.0)), &at(c3.tt.plus(-1.0)));
+        let l =
+            totality_light(&at(max.tt), &at(c2.tt.plus(1.0)), &at(c3.tt.plus(-1.0)), &Air::STANDARD.at_height(height));
         println!(
             "| {date} | {place} | {:.0}° | {:.0} km, {:.0} km | {:.1} lx | {:.2} cd/m², {:.1} mag/arcsec² | {} | {measured} |",
             max.sun_altitude_deg,
@@ -81,6 +85,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             l.like
         );
     }
-    println!("\n{}", include_str!("light_constants.md").trim_end());
+    println!("\n{}", include_str!("chosen.md").trim_end());
+    moved::print()?;
     Ok(())
 }
