@@ -31,6 +31,7 @@ pub struct Cli {
 
 /// The commands.
 #[derive(Subcommand, Debug)]
+#[allow(clippy::large_enum_variant, reason = "made once in a process")]
 pub enum Command {
     /// List the eclipses of a span of years
     #[command(

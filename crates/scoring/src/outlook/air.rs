@@ -112,8 +112,11 @@ struct Conditions {
 static CONDITIONS: LazyLock<Conditions> =
     LazyLock::new(|| conditions(include_str!("../../../../data/light/conditions.csv")));
 
+/// Altitude of the Sun, degrees, and logarithms of the light of all quantities.
+type AtAltitude = (f64, [f64; 5]);
+
 fn conditions(text: &str) -> Conditions {
-    let mut cases: Vec<([f64; 3], Vec<(f64, [f64; 5])>)> = Vec::new();
+    let mut cases: Vec<([f64; 3], Vec<AtAltitude>)> = Vec::new();
     for line in text.lines().skip(1) {
         let cells: Vec<&str> = line.split(',').collect();
         let number = |i: usize| cells.get(i).and_then(|c| c.parse::<f64>().ok()).unwrap_or(f64::NAN);
@@ -135,7 +138,7 @@ fn conditions(text: &str) -> Conditions {
         }
     }
     let Some(standard) = cases.first().cloned() else { return Conditions::default() };
-    let over = |rows: &[(f64, [f64; 5])]| -> Vec<[f64; 5]> {
+    let over = |rows: &[AtAltitude]| -> Vec<[f64; 5]> {
         rows.iter().zip(&standard.1).map(|(r, s)| std::array::from_fn(|q| r.1[q] - s.1[q])).collect()
     };
     let varied = std::array::from_fn(|k| {
