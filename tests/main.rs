@@ -3,6 +3,7 @@
 //! - [`list`], [`trace`], [`at`], [`rank`], [`brief`], [`clouds`], [`plan`]: what each command answers, checked against values from
 //!   outside (each check names its source);
 //! - [`awkward_input`]: what is allowed but unusual: sizes, names, a brief for several sites;
+//! - [`check`]: a plan and its files read, nothing ranked;
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`fallback`]: bases, and drives that know water, borders and traffic;
 //! - [`search`]: the search of the path over ground and along roads;
@@ -20,6 +21,7 @@ mod awkward_input;
 mod bad_input;
 mod brief;
 mod candidates;
+mod check;
 mod clouds;
 mod demo;
 mod documented;

@@ -48,6 +48,9 @@ pub enum Command {
         after_help = "Example:\n  noonfall at 2028-07-22 --lat -44.67 --lon 167.93\n  noonfall at 2028-07-22 --sites data/demo/sites.csv --format csv"
     )]
     At(AtOptions),
+    /// Read a plan and all its files, rank nothing, and tell what was understood
+    #[command(after_help = "Example:\n  noonfall check data/demo/plan.toml")]
+    Check(CheckOptions),
     /// Score and rank the candidate sites of a plan; write the map report
     #[command(after_help = "Example:\n  noonfall rank data/demo/plan.toml --out report")]
     Rank(RankOptions),
@@ -236,6 +239,23 @@ pub struct RankOptions {
     /// How to show the ranking on standard output; a table on a terminal, JSON elsewhere
     #[arg(long, value_name = "FORMAT")]
     pub format: Option<ListFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// `check`.
+#[derive(Args, Debug)]
+pub struct CheckOptions {
+    /// The plan
+    #[arg(value_name = "PLAN.toml")]
+    pub plan: PathBuf,
+    /// Forecast CSV that takes the place of the plan's climatology where it reaches
+    #[arg(long, value_name = "FILE.csv")]
+    pub forecast: Option<PathBuf>,
+    /// Heights of the Moon in place of the plan's or the embedded grid
+    #[arg(long, value_name = "FILE")]
+    pub moon_grid: Option<PathBuf>,
     /// Common options.
     #[command(flatten)]
     pub common: Common,

@@ -1,6 +1,7 @@
 //! The only places that write: standard output, standard error, and files that are written beside and renamed.
 
 use crate::failure::Failure;
+use noonfall_render::terminal::Screen;
 use std::fs;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -19,6 +20,12 @@ pub fn data(text: &str) -> Result<(), Failure> {
 /// Whether standard output is a terminal.
 pub fn to_terminal() -> bool {
     std::io::stdout().is_terminal()
+}
+
+/// The screen that standard output is shown on.
+pub fn screen() -> Screen {
+    let columns = || terminal_size::terminal_size().map_or(80, |(width, _)| usize::from(width.0).max(20));
+    Screen { columns: to_terminal().then(columns) }
 }
 
 /// Says something on standard error, unless asked to be quiet.

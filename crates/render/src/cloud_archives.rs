@@ -1,7 +1,5 @@
 //! What a cloud archive was understood to hold, and the odds it gives: as a page of text, a table, JSON and a chart.
 
-use std::fmt::Write as _;
-
 use noonfall_scoring::input::clouds::place_words;
 use noonfall_scoring::outlook::cloud_survey::{Odds, PlaceSurvey, Survey};
 use serde_json::{Value, json};
@@ -10,6 +8,7 @@ use crate::chart::cloud_archive::{ArchiveOdds, OddsPoint, SeasonAxis, cloud_arch
 use crate::chart::{ChartError, ChartPage};
 use crate::exchange::json::number;
 use crate::table::{Align, Cell, Column, Sheet};
+use crate::terminal::Screen;
 
 fn kind_words(survey: &Survey) -> String {
     let kind = match survey.source.kind().map(|k| k.name()) {
@@ -127,36 +126,35 @@ pub fn sheet(place: &PlaceSurvey) -> Sheet {
 }
 
 /// The page of text.
-pub fn page(survey: &Survey) -> String {
+pub fn page(survey: &Survey, screen: Screen) -> String {
     let mut text = String::new();
     let table = survey.source.table();
     if table.invented {
         text += "INVENTED DATA: the file says that its figures are invented. Do not plan a trip by them.\n\n";
     }
     for (name, words) in facts(survey) {
-        // Writing into a string cannot fail.
-        let _ = writeln!(text, "{name:<12} {}", crate::wording::clean(&words, 400));
+        text += &screen.hanging(&format!("{name:<12} {}", crate::wording::clean(&words, 400)), 13);
     }
     for note in &table.notes {
-        let _ = writeln!(text, "{:<12} {}", "note", crate::wording::clean(note, 400));
+        text += &screen.hanging(&format!("{:<12} {}", "note", crate::wording::clean(note, 400)), 13);
     }
     let Some(place) = &survey.place else { return text };
     let when = place.date.map_or("over the year".to_owned(), |d| format!("about {}", d.format("%-d %B")));
-    let _ =
-        writeln!(text, "\nOdds of a clear line to the Sun at {} {when}\n", place_words(place.lat_deg, place.lon_deg));
+    let at = place_words(place.lat_deg, place.lon_deg);
+    text += &format!("\nOdds of a clear line to the Sun at {at} {when}\n\n");
     match &place.answer {
         Ok(o) => {
             let sheet = sheet(place);
             if !sheet.rows.is_empty() {
-                text += &sheet.to_terminal();
+                text += &screen.table(&sheet);
                 text.push('\n');
             }
             for note in &o.notes {
-                let _ = writeln!(text, "{note}");
+                text += &screen.line(note);
             }
         }
         Err(gap) => {
-            let _ = writeln!(text, "Unknown: {gap}.");
+            text += &screen.line(&format!("Unknown: {gap}."));
         }
     }
     text

@@ -37,4 +37,5 @@ pub mod safety;
 pub mod sheets;
 pub mod svg;
 pub mod table;
+pub mod terminal;
 pub mod wording;

@@ -6,6 +6,7 @@ use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
 use crate::safety;
 use crate::sheets;
 use crate::table::Sheet;
+use crate::terminal::Screen;
 use crate::wording::{Rounding, local_clock, to_second};
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
@@ -16,7 +17,7 @@ use noonfall_scoring::outlook::words::{timeline, window as say};
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
 use serde_json::{Map, Value, json};
-use std::fmt::Write;
+use std::cell::RefCell;
 
 fn place(prospect: &Prospect) -> AtSite {
     AtSite {
@@ -130,11 +131,10 @@ pub fn table(prospects: &[Prospect]) -> Sheet {
 }
 
 /// The rows as a terminal shows them, and which edge of the Moon the contacts are at.
-pub fn table_for_terminal(prospects: &[Prospect]) -> String {
-    let mut text = table(prospects).to_terminal();
+pub fn table_for_terminal(prospects: &[Prospect], screen: Screen) -> String {
+    let mut text = screen.table(&table(prospects));
     if let Some(edge) = edge_sentence(prospects) {
-        text.push_str(&edge);
-        text.push('\n');
+        text.push_str(&screen.line(&edge));
     }
     text
 }
@@ -174,14 +174,11 @@ fn export(prospect: &Prospect) -> ExportSite {
 }
 
 /// A page of text for one place: what it sees, when, and what it offers.
-pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
+pub fn page(eclipse: &Eclipse, prospect: &Prospect, screen: Screen) -> String {
     let local = prospect.local();
     let site = &prospect.site;
-    let mut text = String::new();
-    let mut line = |words: String| {
-        // Writing into a string cannot fail.
-        let _ = writeln!(text, "{words}");
-    };
+    let text = RefCell::new(String::new());
+    let mut line = |words: String| text.borrow_mut().push_str(&screen.line(&words));
     let name = prospect.place.name.as_deref().unwrap_or("Site");
     line(format!(
         "{name}  {:.5}, {:.5}  {:.0} m ({})",
@@ -190,7 +187,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     line(format!("{} solar eclipse of {} (UTC date): {} here", eclipse.kind(), eclipse.date(), local.phase));
     if local.phase == Phase::None {
         line("No eclipse is seen from this place.".to_owned());
-        return text;
+        return text.into_inner();
     }
     if local.phase.is_central() {
         let edge = match prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()) {
@@ -209,7 +206,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     window_lines(prospect, &mut line);
     line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));
     line(String::new());
-    line(sheets::contacts(local, prospect.zone).to_terminal().trim_end().to_owned());
+    text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, prospect.zone)));
     for (word, instant) in [("Sunrise", local.sunrise), ("Sunset", local.sunset)] {
         if let Some(tt) = instant {
             line(format!("{word} during the eclipse: {}", json::local(tt, prospect.zone)));
@@ -257,7 +254,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect) -> String {
     for caution in safety::cautions(prospect.decision.is_ok()) {
         line(format!("! {}", caution.text));
     }
-    text
+    text.into_inner()
 }
 
 /// The window for unaided eyes, or why there is none and what to do.

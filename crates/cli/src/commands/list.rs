@@ -25,7 +25,7 @@ pub fn run(options: &ListOptions) -> Result<(), Failure> {
     }
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
         ListFormat::Table => {
-            output::data(&sheets::listing(&eclipses).to_terminal())?;
+            output::data(&output::screen().table(&sheets::listing(&eclipses)))?;
             output::note(
                 options.common.quiet,
                 &format!("{} eclipses; width by the handbook's plane formula at greatest eclipse", eclipses.len()),

@@ -2,6 +2,7 @@
 
 mod at;
 mod brief;
+mod check;
 mod clouds;
 mod list;
 mod manual;
@@ -18,6 +19,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::List(options) => list::run(&options),
         Command::Trace(options) => trace::run(&options),
         Command::At(options) => at::run(&options),
+        Command::Check(options) => check::run(&options),
         Command::Rank(options) => rank::run(&options),
         Command::Brief(options) => brief::run(&options),
         Command::Clouds(options) => clouds::run(&options),

@@ -35,7 +35,7 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         output::note(options.common.quiet, note);
     }
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
-        ListFormat::Table => output::data(&publish::ranking_sheet(ranking).to_terminal()),
+        ListFormat::Table => output::data(&output::screen().table(&publish::ranking_sheet(ranking))),
         ListFormat::Json => output::data(&json::to_text(&serde_json::to_value(ranking)?, true)),
         ListFormat::Jsonl => {
             let lines: Result<String, serde_json::Error> =

@@ -65,7 +65,7 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
     };
     match format {
         TraceFormat::Table => {
-            output::data(&sheets::trace(&path).to_terminal())?;
+            output::data(&output::screen().table(&sheets::trace(&path)))?;
             output::note(options.common.quiet, "width from limit to limit on the ground, at right angles to the path");
             Ok(())
         }

@@ -18,6 +18,16 @@ pub struct DriveHours {
 }
 
 impl DriveHours {
+    /// How many hours are given.
+    pub fn len(&self) -> usize {
+        self.hours.len()
+    }
+
+    /// Whether none is.
+    pub fn is_empty(&self) -> bool {
+        self.hours.is_empty()
+    }
+
     /// Reads a drive-hours CSV. Names must be among `sites`.
     ///
     /// # Errors

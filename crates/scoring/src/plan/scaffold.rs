@@ -1,6 +1,8 @@
 //! A commented plan to start from.
 
-use noonfall_shadow::Eclipse;
+use noonfall_shadow::{Eclipse, Phase, Site};
+
+use crate::places::{Town, towns_of_at_least};
 
 /// A plan for an eclipse, with every table that a first plan needs and comments that say what to change. It reads as it
 /// stands, once a `sites.csv` lies beside it.
@@ -8,6 +10,7 @@ pub fn scaffold(eclipse: &Eclipse) -> String {
     let greatest = eclipse.greatest();
     let longest_s = greatest.central_duration_s.unwrap_or(120.0);
     let good_s = (longest_s * 0.8 / 10.0).round() * 10.0;
+    let towns = towns(eclipse);
     format!(
         r#"# A plan for the {kind} solar eclipse of {date}. Every key is described in the README.
 # Longest totality {longest_s:.0} s, near {lat:.1}, {lon:.1} with the Sun {altitude:.0} degrees high.
@@ -16,11 +19,16 @@ pub fn scaffold(eclipse: &Eclipse) -> String {
 date = "{date}"        # UTC date of greatest eclipse
 # delta_t_s = {delta_t:.2}       # to fix delta T yourself
 
+{towns}
 [sites]
-file = "sites.csv"         # name,lat,lon and, if you like, elevation_m, zone and any numeric column
+file = "sites.csv"         # name,lat,lon and, if you like, elevation_m, zone and any numeric column:
+#   name,lat,lon,elevation_m,zone,drive_hours
+#   The meadow,{row}
+# towns = {{ countries = [{countries}], population = 20000 }} # or the shipped table's towns inside the path
 
 # [clouds]
 # file = "clouds.csv"      # NetCDF, GeoTIFF, station files, EPW or CSV, a folder or a list: see noonfall clouds --help
+#   lat,lon,month,hour_utc,cloud_fraction,kind   with kind = grid (seen from above) or observed (from the ground)
 
 # [terrain]
 # dir = "terrain"          # folder of .hgt or GeoTIFF tiles
@@ -76,7 +84,62 @@ briefs = 3
         lon = greatest.point.lon_deg,
         altitude = greatest.sun_altitude_deg,
         delta_t = eclipse.delta_t().seconds,
+        towns = towns_in_words(&towns),
+        row = row(eclipse, &towns),
+        countries = countries(&towns),
     )
+}
+
+/// So many towns are named.
+const TOWNS: usize = 8;
+
+/// Towns of so many inhabitants are looked at first, and where there are none of that size, smaller ones.
+const POPULATIONS: [u64; 3] = [100_000, 15_000, 1000];
+
+/// The largest towns inside the path of a smooth Moon, with their seconds of totality.
+fn towns(eclipse: &Eclipse) -> Vec<(&'static Town, f64)> {
+    let inside = |population: u64| -> Vec<(&'static Town, f64)> {
+        towns_of_at_least(population)
+            .iter()
+            .map(|town| (town, eclipse.quick(&Site::at_sea_level(town.point))))
+            .filter(|(_, seen)| seen.phase == Phase::Total && seen.sun_altitude_deg > 0.0)
+            .map(|(town, seen)| (town, seen.duration_s))
+            .collect()
+    };
+    POPULATIONS.into_iter().map(inside).find(|towns| !towns.is_empty()).unwrap_or_default()
+}
+
+fn towns_in_words(towns: &[(&Town, f64)]) -> String {
+    if towns.is_empty() {
+        return "# No town of the shipped table lies inside the path.\n".to_owned();
+    }
+    let lines: Vec<String> = towns
+        .iter()
+        .take(TOWNS)
+        .map(|(town, seconds)| {
+            let at = town.point;
+            format!(
+                "#   {}, {}: {:.3}, {:.3}, {seconds:.0} s, {}\n",
+                town.name, town.country, at.lat_deg, at.lon_deg, town.zone
+            )
+        })
+        .collect();
+    format!("# The largest towns inside the path: latitude, longitude, totality, time zone\n{}", lines.concat())
+}
+
+/// An example of a row of the sites table: the largest town, or greatest eclipse.
+fn row(eclipse: &Eclipse, towns: &[(&Town, f64)]) -> String {
+    let (point, zone) = match towns.first() {
+        Some((town, _)) => (town.point, town.zone.clone()),
+        None => (eclipse.greatest().point, "UTC".to_owned()),
+    };
+    format!("{:.4},{:.4},300,{zone},2.5", point.lat_deg, point.lon_deg)
+}
+
+/// The countries of the towns, quoted, each once, in order.
+fn countries(towns: &[(&Town, f64)]) -> String {
+    let codes: std::collections::BTreeSet<&str> = towns.iter().map(|(town, _)| town.country.as_str()).collect();
+    codes.into_iter().map(|code| format!("\"{code}\"")).collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]
@@ -86,6 +149,19 @@ mod tests {
     use noonfall_ephemeris::Kernel;
     use noonfall_shadow::Conventions;
 
+    /// Luxor lies in the middle of the path of 2027 with 6 min 20 s of totality (published in every handbook of it; from
+    /// memory).
+    #[test]
+    fn the_largest_towns_inside_the_path_are_named() {
+        let date = "2027-08-02".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let towns = towns(&eclipse);
+        let luxor = towns.iter().find(|(town, _)| town.name == "Luxor").unwrap();
+        assert!((luxor.1 - 380.0).abs() < 5.0, "{}", luxor.1);
+        let text = scaffold(&eclipse);
+        assert!(text.contains("\"EG\"") && text.contains("\"ES\"") && text.contains("Africa/"), "{text}");
+    }
+
     #[test]
     fn the_plan_reads_for_every_total_eclipse_of_two_decades() {
         for date in ["2026-08-12", "2027-08-02", "2028-07-22", "2031-11-14", "2033-03-30", "2043-04-09"] {
@@ -94,6 +170,12 @@ mod tests {
             let text = scaffold(&eclipse);
             let plan = Plan::parse(&text, "plan.toml", std::path::Path::new("")).unwrap();
             assert_eq!(plan.eclipse.date, eclipse.date());
+            // The commented keys read as well.
+            let with_towns = text.replace("# towns = ", "towns = ");
+            assert!(
+                Plan::parse(&with_towns, "plan.toml", std::path::Path::new("")).is_ok()
+                    || !text.contains("# The largest")
+            );
         }
     }
 }
