@@ -89,6 +89,18 @@ fn covered(c: char) -> bool {
     stack(Weight::Regular).any(|place| face(place).is_some_and(|face| face.glyph_index(c).is_some()))
 }
 
+/// Text whose letters the shipped fonts can draw: those that none of them holds are written in the Latin alphabet, letter by
+/// letter. Other signs stay, for a reader's own fonts.
+#[must_use]
+pub fn readable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        let latin = if c.is_ascii() || !c.is_alphabetic() || covered(c) { "" } else { any_ascii_char(c) };
+        if latin.is_empty() { out.push(c) } else { out.push_str(latin) }
+    }
+    out
+}
+
 /// Text that the shipped fonts can draw, so that no letter is ever missing in a PDF (PDF/UA-1) and nobody wonders about an
 /// empty gap: letters that none of them holds are written in the Latin alphabet, letter by letter; other signs become a
 /// hollow box, joiners and variation selectors beside one go with it. What is plain ASCII stays as it is, so that a
@@ -96,13 +108,12 @@ fn covered(c: char) -> bool {
 #[must_use]
 pub fn drawable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
+    for c in readable(text).chars() {
         match c {
             '\u{200C}' | '\u{200D}' | '\u{FE00}'..='\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}'
                 if !covered(c) || out.ends_with('□') => {}
             '\u{2066}'..='\u{2069}' => out.push(c),
             c if c.is_ascii() || covered(c) => out.push(c),
-            c if c.is_alphabetic() && !any_ascii_char(c).is_empty() => out.push_str(any_ascii_char(c)),
             _ if out.ends_with('□') => {}
             _ => out.push('□'),
         }
@@ -254,7 +265,7 @@ mod tests {
         let families: Vec<_> = found.iter().map(|(place, text)| (place.and_then(family_of), *text)).collect();
         assert_eq!(families[0].0, Some("Noto Sans Arabic"));
         assert!(families[0].1.starts_with("صلالة"));
-        assert_eq!(families.last().copied(), Some((Some(FAMILY), "Salalah")));
+        assert_eq!(families.last().copied(), Some((Some(FAMILY), "(1) Salalah")));
         assert_eq!(stretches("Ελλάδα, Москва 5 m", Weight::Bold), [(Some(1), "Ελλάδα, Москва 5 m")]);
         assert!(stretches("", Weight::Bold).is_empty());
     }

@@ -227,7 +227,7 @@ impl Svg {
         if text.is_empty() {
             return;
         }
-        let text = &*fonts::drawable(text);
+        let text = &*fonts::readable(text);
         self.letters.push_str(text);
         let anchor = match style.anchor {
             Anchor::Start => "start",
@@ -477,13 +477,14 @@ pub fn arc(centre: [f64; 2], radius: f64, from_deg: f64, sweep_deg: f64) -> Stri
     )
 }
 
-/// Text with every stretch that the main face lacks in an element that names the face which has it: programs that choose a
+/// Text with every stretch of letters that the main face lacks in an element that names the face which has it: programs that choose a
 /// face for a whole line would leave out the letters of the other.
 fn in_faces(text: &str, weight: Weight) -> String {
     let main = fonts::stack(weight).next();
     let mut out = String::with_capacity(text.len());
     for (place, stretch) in fonts::stretches(text, weight) {
-        match place.filter(|place| Some(*place) != main).and_then(fonts::family_of) {
+        let lettered = stretch.chars().any(char::is_alphabetic);
+        match place.filter(|place| lettered && Some(*place) != main).and_then(fonts::family_of) {
             Some(family) => {
                 let _ = write!(out, "<tspan font-family=\"{family}\">{}</tspan>", escape(stretch));
             }
@@ -514,8 +515,9 @@ mod tests {
         svg.text(1.0, 2.0, &TextStyle::new(3.0, "#000"), text);
         let out = svg.finish(FontEmbedding::Embedded);
         let document = roxmltree::Document::parse(&out).expect("well-formed");
-        let written = document.descendants().find(|n| n.has_tag_name("text")).and_then(|n| n.text());
-        assert_eq!(written, Some("O\"Hara's <b>&amp; ☀ قرية =cmd|' /C calc'!A0"));
+        let written = document.descendants().find(|n| n.has_tag_name("text")).unwrap();
+        let written: String = written.descendants().filter(|n| n.is_text()).filter_map(|n| n.text()).collect();
+        assert_eq!(written, "O\"Hara's <b>&amp; ☀ قرية =cmd|' /C calc'!A0");
         assert!(document.descendants().any(|n| n.has_tag_name("desc")));
     }
 

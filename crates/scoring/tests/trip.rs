@@ -298,7 +298,7 @@ fn bases_and_comparisons_are_checked_against_the_sites() {
     let text =
         Trip::new(&format!("{PLAN}[fallback]\nbase = \"Dubo\"\n[output]\ncompare = [\"Sydney\", \"Alexandria\"]\n"))
             .refusal();
-    assert!(text.contains("key fallback.base: \"Dubo\" is not one of the sites; did you mean Dubbo?"), "{text}");
+    assert!(text.contains("key fallback.base: \"Dubo\" is neither one of the sites nor a town of the shipped table; did you mean Dubbo?"), "{text}");
     assert!(
         text.contains("key output.compare: \"Alexandria\" is not one of the sites; did you mean Alexandra?"),
         "{text}"

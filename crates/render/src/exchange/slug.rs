@@ -6,7 +6,16 @@ use any_ascii::any_ascii_char;
 /// Latin alphabet's are written in it, letter by letter and without regard to language.
 pub fn slug(name: &str) -> String {
     let mut out = String::new();
-    let plain = name.chars().flat_map(|c| if c.is_alphanumeric() { any_ascii_char(c) } else { "-" }.chars());
+    let plain = name.chars().flat_map(|c| {
+        let latin = match c {
+            // Alef is written with the vowel that it mostly carries.
+            'ا' | 'أ' | 'إ' | 'آ' | 'ٱ' => "a",
+            c if c.is_alphanumeric() => any_ascii_char(c),
+            _ => "-",
+        };
+        // Signs for sounds that have no letter are no gaps between words.
+        latin.chars().filter(|c| !matches!(c, '\'' | '`'))
+    });
     for c in plain {
         if c.is_ascii_alphanumeric() {
             out.push(c.to_ascii_lowercase());
