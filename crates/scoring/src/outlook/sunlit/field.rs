@@ -289,20 +289,16 @@ impl Layout {
     /// Latitude and longitude in the middle, degrees.
     pub(crate) fn middle(&self) -> (f64, f64) {
         let (r, c) = ((self.rows - 1) as f64 / 2.0, (self.columns - 1) as f64 / 2.0);
-        (
-            self.first.0 + self.row.0 * r + self.column.0 * c,
-            self.first.1 + self.row.1 * r + self.column.1 * c,
-        )
+        (self.first.0 + self.row.0 * r + self.column.0 * c, self.first.1 + self.row.1 * r + self.column.1 * c)
     }
 
     /// Columns that a ray shifts a row towards the Sun, in the middle.
     pub(crate) fn slant(&self, centre: &Centre, pencil: &Pencil) -> f64 {
         let (lat, lon) = self.middle();
         let at = |r: f64, c: f64| {
-            pencil.coordinates(centre.place(
-                lat + self.row.0 * r + self.column.0 * c,
-                lon + self.row.1 * r + self.column.1 * c,
-            ))
+            pencil.coordinates(
+                centre.place(lat + self.row.0 * r + self.column.0 * c, lon + self.row.1 * r + self.column.1 * c),
+            )
         };
         (at(0.5, 0.0).0 - at(-0.5, 0.0).0) / (at(0.0, 0.5).0 - at(0.0, -0.5).0)
     }
@@ -327,9 +323,7 @@ impl Layout {
         );
         let sunward = (reach_rows.min(most_rows) / by).ceil() as usize + 1;
         // Half as much again, because rays lean differently in the corners.
-        let beside = |slant: f64, most: f64| {
-            ((slant.max(0.0) * 1.1 + 0.05) * reach_rows).min(most) / by
-        };
+        let beside = |slant: f64, most: f64| ((slant.max(0.0) * 1.1 + 0.05) * reach_rows).min(most) / by;
         let left = beside(-slants.0, to_edge(self.column, self.first, -1.0)).ceil() as usize + SPARE;
         let right = beside(slants.1, to_edge(self.column, last, 1.0)).ceil() as usize + SPARE;
         let origin = (sunward, left);

@@ -131,9 +131,10 @@ pub fn sunlit_block(
     let layout = Layout::new(&nodes, facing);
     let asked = Layout::new(&as_nodes(shape, 1.0), facing);
     let pencils: Vec<_> = views.iter().map(|v| centre.pencil(v.sun_azimuth_deg, v.sun_altitude_deg)).collect();
-    let slants = pencils.iter().map(|p| layout.slant(&centre, p)).fold((f64::INFINITY, f64::NEG_INFINITY), |s, x| {
-        (s.0.min(x), s.1.max(x))
-    });
+    let slants = pencils
+        .iter()
+        .map(|p| layout.slant(&centre, p))
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |s, x| (s.0.min(x), s.1.max(x)));
     let ray = &options.ray;
     let fields = Field::around(terrain, &nodes, facing, &centre, slants, ray.farthest_km * 1000.0)?;
     let highest_m = fields.iter().map(Field::highest_m).fold(f32::NEG_INFINITY, f32::max);

@@ -131,10 +131,8 @@ impl Sweep<'_> {
         let coordinates = self.fields.each_ref().map(|f| f.coordinates(&self.pencil));
         let [_, _, fine] = self.fields;
         let (rows, columns) = (self.size.0.div_ceil(self.every), self.size.1.div_ceil(self.every));
-        let mut skylines = Skylines {
-            slope: vec![f32::NEG_INFINITY; rows * columns],
-            unknown_m: vec![f32::INFINITY; rows * columns],
-        };
+        let mut skylines =
+            Skylines { slope: vec![f32::NEG_INFINITY; rows * columns], unknown_m: vec![f32::INFINITY; rows * columns] };
         if rows * columns == 0 {
             return skylines;
         }
@@ -259,16 +257,13 @@ impl Sweep<'_> {
         let (top, left) = fine.origin;
         let right = left + self.size.1 - 1;
         let fits = |field: &Field, c: &Crossing| {
-            c.column >= 0.0
-                && c.column + LINES as f64 * c.columns_a_line < (field.frame.columns - 1) as f64
+            c.column >= 0.0 && c.column + LINES as f64 * c.columns_a_line < (field.frame.columns - 1) as f64
         };
-        let touches = |c: &Crossing| {
-            c.column <= right as f64 && c.column + LINES as f64 * c.columns_a_line > left as f64
-        };
+        let touches =
+            |c: &Crossing| c.column <= right as f64 && c.column + LINES as f64 * c.columns_a_line > left as f64;
         // The last row of places that the bundle touches.
-        let Some(last) = (top..top + self.size.0)
-            .rev()
-            .find(|&row| touches(&self.crossing(&coordinates[2], row, across, spacing)))
+        let Some(last) =
+            (top..top + self.size.0).rev().find(|&row| touches(&self.crossing(&coordinates[2], row, across, spacing)))
         else {
             return found;
         };
@@ -372,15 +367,7 @@ impl Sweep<'_> {
     }
 
     /// The skyline of the places of a row that lie among the bundle's lines.
-    fn look(
-        &self,
-        lines: &[Line],
-        fine: &Field,
-        row: usize,
-        c: &Crossing,
-        half_curvature: f64,
-        found: &mut Found,
-    ) {
+    fn look(&self, lines: &[Line], fine: &Field, row: usize, c: &Crossing, half_curvature: f64, found: &mut Found) {
         let (top, left) = fine.origin;
         let heights = &fine.heights[row * fine.frame.columns..(row + 1) * fine.frame.columns];
         let first = c.column.ceil().max(left as f64) as usize;

@@ -138,8 +138,7 @@ impl Totality {
                 }
             }
             let lat = (shape.north_deg - row as f64 * shape.lat_step_deg).clamp(-90.0, 90.0);
-            let lons: Vec<f64> =
-                own.iter().map(|&c| wrapped(shape.west_deg + c as f64 * shape.lon_step_deg)).collect();
+            let lons: Vec<f64> = own.iter().map(|&c| wrapped(shape.west_deg + c as f64 * shape.lon_step_deg)).collect();
             let ground: Vec<f64> = own.iter().map(|&c| heights.at(row * columns + c)).collect();
             let Some(found) = local(&solver, &vec![lat; own.len()], &lons, &ground) else { return };
             for (i, &column) in own.iter().enumerate().filter(|&(i, _)| found.phase[i] == Phase::Total) {
