@@ -12,7 +12,7 @@ use tiff::tags::Tag;
 use super::netcdf_variables::full_of;
 use super::pictures::{Picture, month_in, no_month};
 use crate::fault::Fault;
-use crate::input::terrain::geotiff::{shape, system};
+use crate::input::terrain::georeference::{shape, system};
 
 /// Most cells of a band.
 const MOST_CELLS: u64 = 40_000_000;

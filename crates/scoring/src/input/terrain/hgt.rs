@@ -7,11 +7,12 @@
 
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use super::raster::RasterShape;
 use crate::fault::Fault;
+use crate::input::zip::{self, Entry};
 
 /// The value that marks a void.
 const VOID: i16 = i16::MIN;
@@ -20,30 +21,69 @@ const VOID: i16 = i16::MIN;
 #[derive(Debug)]
 pub struct HgtTile {
     shape: RasterShape,
-    file: Mutex<File>,
+    bytes: Mutex<Bytes>,
+}
+
+/// Where a tile's bytes are.
+#[derive(Debug)]
+enum Bytes {
+    Plain(File),
+    /// Packed, to be unpacked into a nameless file when it is first read.
+    Gzip(PathBuf, u64),
+    Zip(PathBuf, Box<Entry>),
 }
 
 impl HgtTile {
-    /// Opens a tile: the name says where it lies, the number of bytes how fine it is.
+    /// Opens a tile, plain or packed with gzip: the name says where it lies, the number of bytes how fine it is.
     ///
     /// # Errors
     /// A fault when the name is not of the form `N37W105.hgt` or the byte count fits neither resolution.
     pub fn open(path: &Path) -> Result<HgtTile, Box<Fault>> {
         let name = path.display().to_string();
-        let fault = |wrong: String, right: &str| Box::new(Fault::of_file(&name, wrong, right));
-        let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-        let Some((south, west)) = corner(&stem) else {
+        let cannot = |e: std::io::Error| {
+            Box::new(Fault::of_file(&name, format!("cannot be read ({e})"), "give a file that can be read"))
+        };
+        let mut file = File::open(path).map_err(|e| {
+            Box::new(Fault::of_file(&name, format!("cannot be opened ({e})"), "give a file that can be read"))
+        })?;
+        let mut length = file.metadata().map_err(cannot)?.len();
+        let stem = path.file_name().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+        let bytes = if stem.to_ascii_lowercase().ends_with(".gz") {
+            // RFC 1952: the last four bytes hold the length before packing.
+            let mut end = [0; 4];
+            if length < 18 {
+                return Err(Box::new(Fault::of_file(&name, "is not a gzip file", "fetch it again")));
+            }
+            file.seek(SeekFrom::End(-4)).and_then(|_| file.read_exact(&mut end)).map_err(cannot)?;
+            length = u64::from(u32::from_le_bytes(end));
+            Bytes::Gzip(path.to_owned(), length)
+        } else {
+            Bytes::Plain(file)
+        };
+        HgtTile::new(&name, &stem, length, bytes)
+    }
+
+    /// A tile in a zip archive.
+    ///
+    /// # Errors
+    /// As [`HgtTile::open`].
+    pub(crate) fn in_zip(path: &Path, entry: &Entry) -> Result<HgtTile, Box<Fault>> {
+        let inside = entry.name.rsplit('/').next().unwrap_or_default();
+        let name = format!("{}: {}", path.display(), entry.name);
+        HgtTile::new(&name, inside, entry.size, Bytes::Zip(path.to_owned(), Box::new(entry.clone())))
+    }
+
+    fn new(name: &str, file_name: &str, length: u64, bytes: Bytes) -> Result<HgtTile, Box<Fault>> {
+        let fault = |wrong: String, right: &str| Box::new(Fault::of_file(name, wrong, right));
+        let stem = file_name.split('.').next().unwrap_or_default();
+        let Some((south, west)) = corner(stem) else {
             let right = "name an SRTM tile by its south-west corner, like S45E169.hgt";
             return Err(fault(format!("{stem:?} does not say where the tile lies"), right));
         };
-        let file =
-            File::open(path).map_err(|e| fault(format!("cannot be opened ({e})"), "give a file that can be read"))?;
-        let bytes =
-            file.metadata().map_err(|e| fault(format!("cannot be read ({e})"), "give a file that can be read"))?.len();
-        let side = [1201_u32, 3601].into_iter().find(|&n| bytes == u64::from(n) * u64::from(n) * 2);
+        let side = [1201_u32, 3601].into_iter().find(|&n| length == u64::from(n) * u64::from(n) * 2);
         let Some(side) = side else {
             let right = "an SRTM tile has 2884802 bytes (1201 × 1201) or 25934402 (3601 × 3601): fetch it again";
-            return Err(fault(format!("the tile has {bytes} bytes"), right));
+            return Err(fault(format!("the tile has {length} bytes"), right));
         };
         let step = 1.0 / f64::from(side - 1);
         let shape = RasterShape {
@@ -54,7 +94,7 @@ impl HgtTile {
             columns: side,
             rows: side,
         };
-        Ok(HgtTile { shape, file: Mutex::new(file) })
+        Ok(HgtTile { shape, bytes: Mutex::new(bytes) })
     }
 
     /// Where the samples lie.
@@ -67,18 +107,45 @@ impl HgtTile {
     /// # Errors
     /// The reason in words when the file cannot be read there.
     pub fn read(&self, column: u32, row: u32, columns: u32, rows: u32) -> Result<Vec<f32>, String> {
-        let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut bytes = vec![0_u8; columns as usize * 2];
+        let mut bytes = self.bytes.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(unpacked) = bytes.unpack()? {
+            *bytes = Bytes::Plain(unpacked);
+        }
+        let Bytes::Plain(file) = &mut *bytes else { return Err("it is packed".to_owned()) };
+        let mut line = vec![0_u8; columns as usize * 2];
         let mut samples = Vec::with_capacity(columns as usize * rows as usize);
         for r in row..row + rows {
             let at = (u64::from(r) * u64::from(self.shape.columns) + u64::from(column)) * 2;
-            file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut bytes)).map_err(|e| e.to_string())?;
-            samples.extend(bytes.chunks_exact(2).map(|b| match i16::from_be_bytes([b[0], b[1]]) {
+            file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut line)).map_err(|e| e.to_string())?;
+            samples.extend(line.chunks_exact(2).map(|b| match i16::from_be_bytes([b[0], b[1]]) {
                 VOID => f32::NAN,
                 height => f32::from(height),
             }));
         }
         Ok(samples)
+    }
+}
+
+impl Bytes {
+    /// Unpacks what is packed, to no more than it claims.
+    fn unpack(&self) -> Result<Option<File>, String> {
+        match self {
+            Bytes::Plain(_) => Ok(None),
+            Bytes::Gzip(path, length) => {
+                let packed = File::open(path).map_err(|e| e.to_string())?;
+                let mut out = tempfile::tempfile().map_err(|e| e.to_string())?;
+                let mut unpacked = flate2::read::GzDecoder::new(packed).take(length + 1);
+                let written = std::io::copy(&mut unpacked, &mut out).map_err(|e| e.to_string())?;
+                if written != *length {
+                    return Err(format!("it unpacks to {written} bytes, not the {length} it claims"));
+                }
+                Ok(Some(out))
+            }
+            Bytes::Zip(path, entry) => {
+                let mut archive = File::open(path).map_err(|e| e.to_string())?;
+                zip::extract("it", &mut archive, entry).map(Some).map_err(|f| f.wrong)
+            }
+        }
     }
 }
 

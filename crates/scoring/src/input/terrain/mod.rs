@@ -1,16 +1,22 @@
-//! Elevation models: a folder of SRTM `.hgt` tiles or GeoTIFFs, or one such file.
+//! Elevation models: a folder of SRTM `.hgt` tiles or GeoTIFFs, folders in it, packed or not; or one such file.
 //!
 //! - [`raster`]: what every elevation file has in common, and the block that is read from it;
-//! - [`hgt`]: SRTM tiles;
-//! - [`geotiff`]: GeoTIFFs in latitude and longitude;
+//! - [`hgt`]: SRTM tiles, plain, in gzip or in a zip;
+//! - [`geotiff`]: GeoTIFFs; `chunk`: their strips and tiles, from bytes to numbers;
+//! - [`crs`]: the coordinate system that their keys describe; `warp`: a file in another system laid out anew;
+//! - `georeference`: where a GeoTIFF in latitude and longitude lies, as the cloud files need it;
 //! - [`tiles`]: [`Terrain`], all files together behind one bounded cache.
 //!
-//! Heights are metres as the files give them: above mean sea level for SRTM and the usual models, not above the ellipsoid.
+//! Heights are metres above what the files count from: mean sea level for SRTM and the usual models, not the ellipsoid.
 
+pub(crate) mod chunk;
+pub mod crs;
+pub(crate) mod georeference;
 pub mod geotiff;
 pub mod hgt;
 pub mod raster;
 pub mod tiles;
+pub(crate) mod warp;
 
 pub use raster::{Block, RasterShape};
 pub use tiles::{Height, Terrain, TerrainError};

@@ -1,15 +1,19 @@
 //! All elevation files of a folder as one surface, read in blocks behind a bounded cache.
 
-use std::collections::HashMap;
-use std::path::Path;
+use std::collections::{BTreeMap, HashMap};
+use std::fs::File;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use quick_cache::{OptionsBuilder, Weighter, sync::Cache};
 
+use super::crs::VerticalDatum;
 use super::geotiff::GeoTiff;
 use super::hgt::HgtTile;
 use super::raster::{Block, RasterShape};
 use crate::fault::{Fault, Faults};
+use crate::input::zip;
 
 /// Memory that blocks may take unless set otherwise, bytes.
 pub const DEFAULT_CACHE_BYTES: u64 = 128 << 20;
@@ -66,9 +70,15 @@ enum Source {
 struct Raster {
     name: String,
     source: Source,
+    /// Whether a block of it was read.
+    used: AtomicBool,
 }
 
 impl Raster {
+    fn new(name: String, source: Source) -> Raster {
+        Raster { name, source, used: AtomicBool::new(false) }
+    }
+
     fn shape(&self) -> &RasterShape {
         match &self.source {
             Source::Hgt(tile) => tile.shape(),
@@ -125,6 +135,8 @@ pub struct Terrain {
     source: String,
     /// The finest step from sample to sample northward, degrees.
     finest_deg: f64,
+    /// Files that look like elevation and are not read, each with the reason.
+    unread: Vec<String>,
 }
 
 impl std::fmt::Debug for Terrain {
@@ -134,10 +146,12 @@ impl std::fmt::Debug for Terrain {
 }
 
 impl Terrain {
-    /// Opens a folder of `.hgt`, `.tif` and `.tiff` files, or one such file. Only directories and sizes are read now.
+    /// Opens a folder of `.hgt`, `.hgt.gz`, `.tif`, `.tiff` and `.zip` files, with the folders in it, or one such file. Only directories
+    /// and sizes are read now.
     ///
     /// # Errors
-    /// Every faulty file; a folder that holds none.
+    /// Every faulty file; a folder that holds none. Elevation files of formats that are not read are faults where nothing else is
+    /// there, and [`Terrain::warnings`] otherwise.
     pub fn open(path: &Path) -> Result<Terrain, Faults> {
         Terrain::open_with(path, DEFAULT_CACHE_BYTES)
     }
@@ -149,29 +163,35 @@ impl Terrain {
     pub fn open_with(path: &Path, cache_bytes: u64) -> Result<Terrain, Faults> {
         const GIVE: &str = "give a folder of SRTM .hgt tiles or GeoTIFFs";
         let name = path.display().to_string();
-        let unreadable = |e: std::io::Error| Fault::of_file(&name, format!("cannot be read ({e})"), GIVE);
-        let mut paths = Vec::new();
+        let (mut paths, mut faults) = (Vec::new(), Faults::default());
         if path.is_dir() {
-            for entry in std::fs::read_dir(path).map_err(unreadable)? {
-                paths.push(entry.map_err(unreadable)?.path());
-            }
+            gather(path, 0, &mut paths, &mut faults);
             paths.sort();
         } else {
             paths.push(path.to_owned());
         }
-        let (mut rasters, mut faults) = (Vec::new(), Faults::default());
+        let (mut rasters, mut unread) = (Vec::new(), Vec::new());
         for file in paths {
-            match open_one(&file) {
-                Ok(Some(raster)) => rasters.push(raster),
-                Ok(None) => {}
-                Err(fault) => faults.0.push(*fault),
+            // Files of one name in several folders are told apart by the folder.
+            let shown = file.strip_prefix(path).ok().filter(|p| !p.as_os_str().is_empty());
+            let shown = shown.map_or_else(|| file.file_name().unwrap_or_default().into(), Path::to_path_buf);
+            match open_one(&file, &shown.to_string_lossy()) {
+                Ok(Opened::Rasters(more)) => rasters.extend(more),
+                Ok(Opened::Other) => {}
+                Ok(Opened::Unread(fault)) => unread.push(*fault),
+                Err(more) => faults.0.extend(more.0),
             }
+        }
+        if rasters.is_empty() && faults.0.is_empty() {
+            faults.0.append(&mut unread);
         }
         if rasters.is_empty() && faults.0.is_empty() {
             faults.0.push(Fault::of_file(&name, "holds no elevation file", GIVE));
         }
         let label = path.file_name().map_or(name.clone(), |n| n.to_string_lossy().into_owned());
-        faults.or(Terrain::new(rasters, label, cache_bytes))
+        let mut terrain = Terrain::new(rasters, label, cache_bytes);
+        terrain.unread = unread.iter().map(|f| format!("Left unread: {f}")).collect();
+        faults.or(terrain)
     }
 
     /// A surface from heights in memory, row by row from the north-west; NaN where there is none.
@@ -186,7 +206,7 @@ impl Terrain {
         if let Some(wrong) = wrong {
             return Err(Fault::of_file(name, wrong, "give columns × rows heights on a north-up grid").into());
         }
-        let raster = Raster { name: name.to_owned(), source: Source::Memory { shape, samples } };
+        let raster = Raster::new(name.to_owned(), Source::Memory { shape, samples });
         Ok(Terrain::new(vec![raster], name.to_owned(), DEFAULT_CACHE_BYTES))
     }
 
@@ -221,7 +241,7 @@ impl Terrain {
             // Every option is set, so this is not reached; a cache of the same size without the single shard.
             Err(_) => Cache::with_weighter(256, cache_bytes, ByBytes),
         };
-        Terrain { rasters, by_degree, cache, source, finest_deg }
+        Terrain { rasters, by_degree, cache, source, finest_deg, unread: Vec::new() }
     }
 
     /// What the surface is made of, for outputs.
@@ -297,6 +317,209 @@ impl Terrain {
         }
     }
 
+    /// What is to be said of the heights: their datum and unit, and how files share the ground.
+    pub fn notes(&self) -> Vec<String> {
+        let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
+        for raster in &self.rasters {
+            let says = match &raster.source {
+                Source::Hgt(_) => "above mean sea level (EGM96, as SRTM tiles are)".to_owned(),
+                Source::Memory { .. } => "above mean sea level".to_owned(),
+                Source::Tiff(tiff) => match tiff.vertical_datum() {
+                    VerticalDatum::SeaLevel(Some(name)) => format!("above mean sea level ({name})"),
+                    VerticalDatum::SeaLevel(None) => "above mean sea level".to_owned(),
+                    VerticalDatum::Ellipsoid => "above the ellipsoid".to_owned(),
+                    VerticalDatum::Unsaid => "taken as above mean sea level (the file does not say)".to_owned(),
+                },
+            };
+            *kinds.entry(says).or_default() += 1;
+        }
+        let counted: Vec<String> =
+            kinds
+                .iter()
+                .map(|(says, n)| {
+                    if kinds.len() == 1 {
+                        says.clone()
+                    } else {
+                        format!("{says} in {n} of {} files", self.rasters.len())
+                    }
+                })
+                .collect();
+        let mut notes = vec![format!("Heights of the terrain: {}.", counted.join("; "))];
+        if kinds.keys().any(|k| k.contains("sea level")) {
+            notes.push(
+                "Contacts take heights above mean sea level as heights above the ellipsoid. The two differ by up to 100 m, which moves a \
+                 contact by up to 0.1 s where the Sun is high and 1 s where it stands at 10°; the skyline does not change."
+                    .to_owned(),
+            );
+        }
+        let steps = self.rasters.iter().map(|r| r.shape().lat_step_deg);
+        let (least, most) = steps.fold((f64::INFINITY, 0.0_f64), |(a, b), s| (a.min(s), b.max(s)));
+        if most > least * 1.5 {
+            notes.push("Where files overlap the finest with a height serves.".to_owned());
+        }
+        notes
+    }
+
+    /// What is doubtful about the files: formats left unread, units not stated, heights above different zeros, neighbours that
+    /// disagree. Neighbours are compared where both have been read, so ask after the work.
+    ///
+    /// # Errors
+    /// [`TerrainError::Unreadable`].
+    pub fn warnings(&self) -> Result<Vec<String>, TerrainError> {
+        let mut warnings = self.unread.clone();
+        let tiffs = || {
+            self.rasters.iter().filter_map(|r| match &r.source {
+                Source::Tiff(tiff) => Some((r, tiff)),
+                _ => None,
+            })
+        };
+        let list = |names: Vec<&str>| match names.as_slice() {
+            [one] => (*one).to_owned(),
+            [first, .., last] => format!("{} files ({first} … {last})", names.len()),
+            [] => String::new(),
+        };
+        for feet in [true, false] {
+            let without: Vec<&str> = tiffs()
+                .filter(|(_, t)| t.vertical_unit_m().is_none() && t.feet_across() == feet)
+                .map(|(r, _)| r.name.as_str())
+                .collect();
+            if !without.is_empty() && feet {
+                warnings.push(format!(
+                    "{}: coordinates are in feet, and the unit of the heights is not stated: taken as metres. If they are in feet, all \
+                     hills stand three times too high.",
+                    list(without)
+                ));
+            } else if !without.is_empty() {
+                warnings.push(format!("{}: the unit of the heights is not stated: taken as metres.", list(without)));
+            }
+        }
+        let ellipsoid = tiffs().filter(|(_, t)| *t.vertical_datum() == VerticalDatum::Ellipsoid).count();
+        if ellipsoid > 0 && ellipsoid < self.rasters.len() {
+            warnings.push(format!(
+                "{ellipsoid} of {} files have heights above the ellipsoid, the others above mean sea level: where they meet there are \
+                 steps of up to 100 m that are not there.",
+                self.rasters.len()
+            ));
+        }
+        warnings.extend(self.disagreements()?);
+        Ok(warnings)
+    }
+
+    /// Neighbouring files, both read, whose heights differ much where they meet.
+    fn disagreements(&self) -> Result<Vec<String>, TerrainError> {
+        /// Median difference that no two models of one ground have, m.
+        const MOST_M: f64 = 100.0;
+        /// Pairs that are compared at most.
+        const MOST_PAIRS: usize = 400;
+        let mut warnings = Vec::new();
+        let used: Vec<usize> =
+            (0..self.rasters.len()).filter(|&i| self.rasters[i].used.load(Ordering::Relaxed)).collect();
+        let mut pairs = 0;
+        for (n, &i) in used.iter().enumerate() {
+            for &j in &used[n + 1..] {
+                let (a, b) = (self.rasters[i].shape(), self.rasters[j].shape());
+                let span = a.span_deg(a.west_deg);
+                let other = b.span_deg(span.0);
+                let (west, south) = (span.0.max(other.0), span.1.max(other.1));
+                let (east, north) = (span.2.min(other.2), span.3.min(other.3));
+                if west >= east || south >= north {
+                    continue;
+                }
+                pairs += 1;
+                if pairs > MOST_PAIRS {
+                    return Ok(warnings);
+                }
+                let mut differences = Vec::new();
+                for k in 0..25_u32 {
+                    let share = |n: u32| (f64::from(n) + 0.5) / 5.0;
+                    let (lat, lon) = (south + (north - south) * share(k / 5), west + (east - west) * share(k % 5));
+                    if let (Some(one), Some(two)) = (self.height_of(i, lat, lon)?, self.height_of(j, lat, lon)?) {
+                        differences.push((one - two).abs());
+                    }
+                }
+                differences.sort_by(f64::total_cmp);
+                if let Some(&median) =
+                    differences.get(differences.len() / 2).filter(|m| differences.len() >= 3 && **m > MOST_M)
+                {
+                    warnings.push(format!(
+                        "{} and {} disagree by {median:.0} m where they meet: one of them may be in another unit, or wrong.",
+                        self.rasters[i].name, self.rasters[j].name
+                    ));
+                }
+            }
+        }
+        Ok(warnings)
+    }
+
+    /// The height that one file has at a place.
+    fn height_of(&self, raster: usize, lat_deg: f64, lon_deg: f64) -> Result<Option<f64>, TerrainError> {
+        let Some((y, x)) = self.rasters[raster].shape().locate(lat_deg, lon_deg) else { return Ok(None) };
+        let block = self.block_of(raster as u32, y, x)?;
+        let Some((y, x)) = block.shape.locate(lat_deg, lon_deg) else { return Ok(None) };
+        Ok(Some(block.height(y, x)).filter(|h| !h.is_nan()))
+    }
+
+    /// The block of a file around a row and column.
+    fn block_of(&self, i: u32, y: f64, x: f64) -> Result<Arc<Block>, TerrainError> {
+        let raster = &self.rasters[i as usize];
+        let shape = raster.shape();
+        let (width, height) = raster.block_size();
+        let inner = |v: f64, n: u32| (v.max(0.0) as u32).min(n - 2);
+        let key = Key { raster: i, column: inner(x, shape.columns) / width, row: inner(y, shape.rows) / height };
+        self.cache.get_or_insert_with(&key, || self.read_block(i, key))
+    }
+
+    /// Reads a block, one more row and column than its size where the file has them. Samples that the file lacks are taken from the
+    /// next file that has them.
+    fn read_block(&self, i: u32, key: Key) -> Result<Arc<Block>, TerrainError> {
+        let raster = &self.rasters[i as usize];
+        raster.used.store(true, Ordering::Relaxed);
+        let unreadable = |why: String| TerrainError::Unreadable { file: raster.name.clone(), why };
+        let shape = raster.shape();
+        let (width, height) = raster.block_size();
+        let (column, row) = (key.column * width, key.row * height);
+        let columns = width.saturating_add(1).min(shape.columns - column);
+        let rows = height.saturating_add(1).min(shape.rows - row);
+        let mut samples = raster.read(column, row, columns, rows).map_err(unreadable)?;
+        let shape = RasterShape {
+            west_deg: shape.west_deg + f64::from(column) * shape.lon_step_deg,
+            north_deg: shape.north_deg - f64::from(row) * shape.lat_step_deg,
+            columns,
+            rows,
+            ..*shape
+        };
+        if samples.iter().any(|h| h.is_nan()) {
+            self.fill_from_others(i, &shape, &mut samples)?;
+        }
+        Block::new(shape, samples).map(Arc::new).ok_or_else(|| unreadable("its samples do not fit its size".to_owned()))
+    }
+
+    /// Fills missing samples of a block from files that come after its own. Those only look at files after theirs, so that this ends.
+    fn fill_from_others(&self, i: u32, shape: &RasterShape, samples: &mut [f32]) -> Result<(), TerrainError> {
+        let span = shape.span_deg(shape.west_deg);
+        let others: Vec<usize> = (i as usize + 1..self.rasters.len())
+            .filter(|&j| {
+                let other = self.rasters[j].shape().span_deg(span.0);
+                other.0 < span.2 && other.2 > span.0 && other.1 < span.3 && other.3 > span.1
+            })
+            .collect();
+        if others.is_empty() {
+            return Ok(());
+        }
+        for (k, sample) in samples.iter_mut().enumerate().filter(|(_, s)| s.is_nan()) {
+            let (row, column) = (k / shape.columns as usize, k % shape.columns as usize);
+            let lat = shape.north_deg - row as f64 * shape.lat_step_deg;
+            let lon = shape.west_deg + column as f64 * shape.lon_step_deg;
+            for &j in &others {
+                if let Some(height) = self.height_of(j, lat, lon)? {
+                    *sample = height as f32;
+                    break;
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// The block around a place; `None` where no file covers it.
     pub(crate) fn block(&self, lat_deg: f64, lon_deg: f64) -> Result<Option<Arc<Block>>, TerrainError> {
         if !(lat_deg.is_finite() && lon_deg.is_finite()) {
@@ -305,54 +528,105 @@ impl Terrain {
         let lon = (lon_deg + 180.0).rem_euclid(360.0) - 180.0;
         let cell = (lat_deg.floor() as i32, lon.floor() as i32);
         for &i in self.by_degree.get(&cell).map(Vec::as_slice).unwrap_or_default() {
-            let raster = &self.rasters[i as usize];
-            let shape = raster.shape();
+            let shape = self.rasters[i as usize].shape();
             if let Some((y, x)) = shape.locate(lat_deg, lon_deg) {
-                let (width, height) = raster.block_size();
-                let inner = |v: f64, n: u32| (v.max(0.0) as u32).min(n - 2);
-                let key =
-                    Key { raster: i, column: inner(x, shape.columns) / width, row: inner(y, shape.rows) / height };
-                return self.cache.get_or_insert_with(&key, || read_block(raster, key)).map(Some);
+                return self.block_of(i, y, x).map(Some);
             }
         }
         Ok(None)
     }
 }
 
-/// Reads a block, one more row and column than its size where the file has them.
-fn read_block(raster: &Raster, key: Key) -> Result<Arc<Block>, TerrainError> {
-    let unreadable = |why: String| TerrainError::Unreadable { file: raster.name.clone(), why };
-    let shape = raster.shape();
-    let (width, height) = raster.block_size();
-    let (column, row) = (key.column * width, key.row * height);
-    let columns = width.saturating_add(1).min(shape.columns - column);
-    let rows = height.saturating_add(1).min(shape.rows - row);
-    let samples = raster.read(column, row, columns, rows).map_err(unreadable)?;
-    let shape = RasterShape {
-        west_deg: shape.west_deg + f64::from(column) * shape.lon_step_deg,
-        north_deg: shape.north_deg - f64::from(row) * shape.lat_step_deg,
-        columns,
-        rows,
-        ..*shape
-    };
-    Block::new(shape, samples).map(Arc::new).ok_or_else(|| unreadable("its samples do not fit its size".to_owned()))
+/// What a path turned out to be.
+enum Opened {
+    Rasters(Vec<Raster>),
+    /// An elevation file of a format that is not read.
+    Unread(Box<Fault>),
+    /// No elevation file.
+    Other,
 }
 
-/// Opens an elevation file by its extension; `None` for other files.
-fn open_one(path: &Path) -> Result<Option<Raster>, Box<Fault>> {
-    let file_name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let lower = file_name.to_ascii_lowercase();
-    let source = if lower.ends_with(".hgt") {
-        Source::Hgt(HgtTile::open(path)?)
-    } else if lower.ends_with(".tif") || lower.ends_with(".tiff") {
-        Source::Tiff(Box::new(GeoTiff::open(path)?))
-    } else if lower.contains(".hgt.") && (lower.ends_with(".zip") || lower.ends_with(".gz")) {
-        let right = "unpack it beside the others, so that its name ends in .hgt";
-        return Err(Box::new(Fault::of_file(path.display().to_string(), "is a packed tile", right)));
-    } else {
-        return Ok(None);
+/// Folders in folders are followed this deep.
+const DEEPEST: u32 = 16;
+
+/// All files of a folder and of those in it.
+fn gather(folder: &Path, depth: u32, paths: &mut Vec<PathBuf>, faults: &mut Faults) {
+    let unreadable = |e: std::io::Error| {
+        Fault::of_file(folder.display().to_string(), format!("cannot be read ({e})"), "give a folder that can be read")
     };
-    Ok(Some(Raster { name: file_name, source }))
+    let entries = match std::fs::read_dir(folder) {
+        Ok(entries) => entries,
+        Err(e) => return faults.0.push(unreadable(e)),
+    };
+    for entry in entries {
+        match entry.map(|e| e.path()) {
+            // A link that leads back up ends by the depth.
+            Ok(path) if path.is_dir() && depth < DEEPEST => gather(&path, depth + 1, paths, faults),
+            Ok(path) if path.is_dir() => {}
+            Ok(path) => paths.push(path),
+            Err(e) => faults.0.push(unreadable(e)),
+        }
+    }
+}
+
+/// Opens an elevation file by its extension.
+fn open_one(path: &Path, shown: &str) -> Result<Opened, Faults> {
+    let lower = path.file_name().map(|n| n.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+    let one = |source: Source| Ok(Opened::Rasters(vec![Raster::new(shown.to_owned(), source)]));
+    let boxed = |fault: Box<Fault>| Faults(vec![*fault]);
+    let is = |endings: &[&str]| endings.iter().any(|e| lower.ends_with(e));
+    if is(&[".hgt", ".hgt.gz"]) {
+        return one(Source::Hgt(HgtTile::open(path).map_err(boxed)?));
+    }
+    if is(&[".tif", ".tiff"]) {
+        return one(Source::Tiff(Box::new(GeoTiff::open(path).map_err(boxed)?)));
+    }
+    if is(&[".zip"]) {
+        return open_zip(path, shown);
+    }
+    // Formats of elevation by common practice; a list of files (.vrt) or a picture's companion (.aux.xml, .prj) holds no heights.
+    let others = [
+        ".asc", ".dem", ".bil", ".img", ".jp2", ".adf", ".dt0", ".dt1", ".dt2", ".grd", ".xyz", ".las", ".laz", ".flt",
+        ".tif.gz",
+    ];
+    if is(&others) {
+        let right = "turn it into a GeoTIFF (gdal_translate does it)";
+        let wrong = "is of an elevation format that is not read";
+        return Ok(Opened::Unread(Box::new(Fault::of_file(path.display().to_string(), wrong, right))));
+    }
+    Ok(Opened::Other)
+}
+
+/// Tiles and GeoTIFFs in a zip archive.
+fn open_zip(path: &Path, shown: &str) -> Result<Opened, Faults> {
+    let name = path.display().to_string();
+    let mut archive = File::open(path).map_err(|e| {
+        Faults::from(Fault::of_file(&name, format!("cannot be opened ({e})"), "give a file that can be read"))
+    })?;
+    let entries = zip::entries(&name, &mut archive)?;
+    let (mut rasters, mut faults) = (Vec::new(), Faults::default());
+    for entry in &entries {
+        let lower = entry.name.to_ascii_lowercase();
+        let shown = format!("{shown}: {}", entry.name);
+        let source = if lower.ends_with(".hgt") {
+            HgtTile::in_zip(path, entry).map(Source::Hgt)
+        } else if lower.ends_with(".tif") || lower.ends_with(".tiff") {
+            zip::extract(&name, &mut archive, entry)
+                .map_err(Box::new)
+                .and_then(|file| GeoTiff::unpacked(file, &shown).map(|t| Source::Tiff(Box::new(t))))
+        } else {
+            continue;
+        };
+        match source {
+            Ok(source) => rasters.push(Raster::new(shown, source)),
+            Err(fault) => faults.0.push(*fault),
+        }
+    }
+    if rasters.is_empty() && faults.0.is_empty() {
+        let right = "take it out of the folder, or unpack it";
+        return Ok(Opened::Unread(Box::new(Fault::of_file(&name, "holds no .hgt tile and no GeoTIFF", right))));
+    }
+    faults.or(Opened::Rasters(rasters))
 }
 
 /// The name of the SRTM tile that covers a place.
@@ -437,7 +711,7 @@ mod tests {
         std::fs::write(folder.path().join("a.tif"), [0; 10]).unwrap();
         let text = Terrain::open(folder.path()).unwrap_err().to_string();
         assert_eq!(text.lines().count(), 3, "{text}");
-        assert!(text.contains("the tile has 10 bytes") && text.contains("is a packed tile"), "{text}");
+        assert!(text.contains("the tile has 10 bytes") && text.contains("is not a readable zip archive"), "{text}");
         let empty = tempfile::tempdir().unwrap();
         assert!(Terrain::open(empty.path()).unwrap_err().to_string().contains("holds no elevation file"));
         assert!(Terrain::open(&empty.path().join("none.hgt")).is_err());

@@ -1,9 +1,9 @@
 //! The sunlit ground: how high the Sun stands above the skyline from second to third contact, for every cell of a grid at once.
 //!
-//! - [`pencil`]: the sight lines of one instant as planes through one line;
-//! - [`field`]: heights laid out so that rays come from earlier rows;
-//! - [`sweep`]: the skyline of all cells in one pass;
-//! - [`totality`]: second and third contact and the Sun's altitude between them, from cell to cell.
+//! - `pencil`: the sight lines of one instant as planes through one line;
+//! - `field`: heights laid out so that rays come from earlier rows;
+//! - `sweep`: the skyline of all cells in one pass;
+//! - `totality`: second and third contact and the Sun's altitude between them, from cell to cell.
 //!
 //! [`sunlit_block`] answers for a grid of up to a few million cells; larger areas are cut into [`blocks`], so that memory does not grow
 //! with them. What a cell gets is what [`super::skyline::Skyline::from_terrain`] gives a single place: the apparent altitude of the

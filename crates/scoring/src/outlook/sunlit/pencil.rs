@@ -18,8 +18,9 @@ pub(crate) struct Centre {
     up: [f64; 3],
     north: [f64; 3],
     east: [f64; 3],
-    /// Radii of curvature along the meridian and across it, m.
+    /// Radii of curvature along the meridian and across it, m, and the sphere's.
     radii_m: (f64, f64),
+    sphere_m: f64,
 }
 
 fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
@@ -50,6 +51,7 @@ impl Centre {
             north: [-sin_lat * cos_lon, -sin_lat * sin_lon, cos_lat],
             east: [-sin_lon, cos_lon, 0.0],
             radii_m: (along, across),
+            sphere_m: radius,
         }
     }
 
@@ -71,7 +73,8 @@ impl Centre {
             upright: [0, 1, 2].map(|i| cos_h * self.up[i] - sin_h * level[i]),
             right,
             radius_m,
-            across_m: radius_m * cos_h,
+            sphere_m: self.sphere_m,
+            across_m: self.sphere_m * cos_h,
             altitude_rad: sin_h.atan2(cos_h),
         }
     }
@@ -85,6 +88,7 @@ pub(crate) struct Pencil {
     right: [f64; 3],
     /// Radius of curvature of the ground towards the Sun, m.
     pub(crate) radius_m: f64,
+    sphere_m: f64,
     across_m: f64,
     altitude_rad: f64,
 }
@@ -94,7 +98,7 @@ impl Pencil {
     #[inline]
     pub(crate) fn coordinates(&self, place: [f64; 3]) -> (f64, f64) {
         let (s, u, r) = (dot(place, self.sun), dot(place, self.upright), dot(place, self.right));
-        (self.across_m * r.atan2(u), self.radius_m * (s.atan2(u.hypot(r)) - self.altitude_rad))
+        (self.across_m * r.atan2(u), self.sphere_m * (s.atan2(u.hypot(r)) - self.altitude_rad))
     }
 }
 

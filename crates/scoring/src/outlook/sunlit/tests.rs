@@ -61,11 +61,115 @@ fn compared(terrain: &Terrain, eclipse: &Eclipse, shape: &RasterShape, every: us
 
 #[test]
 fn the_sweep_agrees_with_single_rays() {
-    for (date, north, west) in [("2028-07-22", -44.2, 170.0), ("2027-08-02", 36.0, -5.6), ("2026-08-12", 41.0, -1.0)] {
+    for (date, north, west) in [("2028-07-22", -45.2, 169.2), ("2027-08-02", 36.0, -5.6), ("2026-08-12", 41.0, -1.0)] {
         let terrain = rough(north, west, 900, 700);
         let shape = part(north - 0.15, west + 0.25, 160, 120, 1.0 / 1200.0);
         let (median, most, worst, count) = compared(&terrain, &eclipse(date), &shape, 29);
         println!("{date}: median {median:.4} 95% {most:.4} worst {worst:.3} of {count}");
         assert!(count > 300 && median < 0.02 && most < 0.15, "{date}: {median} {most} {worst} {count}");
     }
+}
+
+fn bits(values: &[f32]) -> Vec<u32> {
+    values.iter().map(|v| v.to_bits()).collect()
+}
+
+#[test]
+fn any_number_of_threads_finds_the_same_margins() {
+    let (terrain, eclipse) = (rough(41.0, -1.0, 500, 400), eclipse("2026-08-12"));
+    let shape = part(40.9, -0.9, 130, 110, 1.0 / 1200.0);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let options = SunlitOptions { beyond_totality_min: Some(20.0), ..SunlitOptions::default() };
+        let block = pool.install(|| sunlit_block(&terrain, &eclipse, &shape, &options).unwrap());
+        (bits(&block.margin_deg), bits(&block.lost_s), bits(&block.gained_s), block.doubtful)
+    };
+    assert_eq!(with(1), with(3));
+}
+
+/// On a level plain the skyline is the dip of the horizon for the eye: arccos of R over R + h, as by day's refraction.
+#[test]
+fn over_a_level_plain_the_skyline_is_the_dip() {
+    let shape = part(41.0, -1.0, 700, 500, 1.0 / 1200.0);
+    let terrain = Terrain::from_grid("level", shape, vec![100.0; 700 * 500]).unwrap();
+    let eclipse = eclipse("2026-08-12");
+    let asked = part(40.85, -0.7, 40, 40, 1.0 / 1200.0);
+    let block = sunlit_block(&terrain, &eclipse, &asked, &SunlitOptions::default()).unwrap();
+    let dip = (7_323_000.0_f64 / (7_323_000.0 + 1.7)).acos().to_degrees();
+    for at in [0, 777, 1599] {
+        let (lat, lon) = (40.85 - (at / 40) as f64 / 1200.0, -0.7 + (at % 40) as f64 / 1200.0);
+        let site = Site::new(lat, lon, 100.0).unwrap();
+        let sun = eclipse.view(&site, eclipse.local(&site).c3.unwrap().tt).sun_apparent_altitude_deg;
+        let skyline = sun - f64::from(block.margin_deg[at]);
+        assert!((skyline + dip).abs() < 0.003, "{skyline} {dip}");
+    }
+}
+
+#[test]
+fn a_coarser_grid_and_a_cut_one_have_the_same_margins() {
+    let (terrain, eclipse) = (rough(41.0, -1.0, 600, 500), eclipse("2026-08-12"));
+    let step = 1.0 / 1200.0;
+    let whole = sunlit_block(&terrain, &eclipse, &part(40.9, -0.9, 121, 91, step), &SunlitOptions::default()).unwrap();
+    let coarse =
+        sunlit_block(&terrain, &eclipse, &part(40.9, -0.9, 31, 23, 4.0 * step), &SunlitOptions::default()).unwrap();
+    let cut =
+        sunlit_block(&terrain, &eclipse, &part(40.9, -0.9 + 60.0 * step, 61, 91, step), &SunlitOptions::default())
+            .unwrap();
+    let mut apart: Vec<f32> = Vec::new();
+    for (i, margin) in coarse.margin_deg.iter().enumerate() {
+        apart.push((margin - whole.margin_deg[i / 31 * 4 * 121 + i % 31 * 4]).abs());
+    }
+    for (i, margin) in cut.margin_deg.iter().enumerate() {
+        apart.push((margin - whole.margin_deg[i / 61 * 121 + 60 + i % 61]).abs());
+    }
+    assert!(apart.iter().all(|a| a.is_finite()));
+    apart.sort_by(f32::total_cmp);
+    assert!(apart[apart.len() / 2] < 0.01 && apart[apart.len() * 95 / 100] < 0.1, "{:?}", apart.last());
+}
+
+#[test]
+fn voids_and_the_edge_of_the_files_are_counted_and_never_level() {
+    let shape = part(41.0, -1.0, 400, 300, 1.0 / 1200.0);
+    let height = |i: u32| {
+        let (row, column) = (i / 400, i % 400);
+        if (100..140).contains(&row) && (150..200).contains(&column) {
+            f32::NAN
+        } else {
+            300.0 + (column % 7) as f32 * 20.0
+        }
+    };
+    let terrain = Terrain::from_grid("holed", shape, (0..400 * 300).map(height).collect()).unwrap();
+    let eclipse = eclipse("2026-08-12");
+    // All of the terrain, its sunward edge in the west included, and a strip beyond it.
+    let asked = part(41.0, -1.0 - 10.0 / 1200.0, 410, 300, 1.0 / 1200.0);
+    let block = sunlit_block(&terrain, &eclipse, &asked, &SunlitOptions::default()).unwrap();
+    assert_eq!(block.in_path, 410 * 300);
+    assert!(block.without_height >= 40 * 50 + 9 * 300, "{}", block.without_height);
+    assert!(block.without_skyline >= 300, "{}", block.without_skyline);
+    // With the Sun low in the west all of this ground looks beyond the edge or over the void.
+    assert!(block.doubtful > 60_000, "{}", block.doubtful);
+    assert!(block.margin_deg[120 * 410 + 180].is_nan() && block.margin_deg[120 * 410 + 2].is_nan());
+    assert!(block.margin_deg[120 * 410 + 350].is_finite());
+    let outside = sunlit_block(&terrain, &eclipse, &part(10.0, 100.0, 5, 5, 0.01), &SunlitOptions::default()).unwrap();
+    assert_eq!((outside.in_path, outside.sweeps), (0, 0));
+}
+
+/// Totality at 5° to 10° over rough ground: behind a hill the Sun is lost before third contact or never gained.
+#[test]
+fn when_the_sun_is_lost_agrees_with_the_margins() {
+    let (terrain, eclipse) = (rough(41.0, -1.0, 500, 400), eclipse("2026-08-12"));
+    let shape = part(40.9, -0.9, 130, 110, 1.0 / 1200.0);
+    let options = SunlitOptions { beyond_totality_min: Some(60.0), ..SunlitOptions::default() };
+    let block = sunlit_block(&terrain, &eclipse, &shape, &options).unwrap();
+    let (mut lost, mut early) = (0, 0);
+    for (margin, lost_s) in block.margin_deg.iter().zip(&block.lost_s).filter(|(m, _)| m.is_finite()) {
+        if lost_s.is_finite() {
+            lost += 1;
+            early += u32::from(*lost_s < -60.0);
+            // Lost before totality: hidden in it, unless it came out again; lost long after: free in it.
+            assert!(*lost_s < 3600.0 + 120.0);
+            assert!(*lost_s <= 120.0 || *margin > 0.0, "{lost_s} {margin}");
+        }
+    }
+    assert!(lost > 5000 && early < lost, "{lost} {early}");
 }
