@@ -115,7 +115,7 @@ fn a_place_behind_a_ridge_moves_out() {
     let search = outcome.ranking.search.as_ref().unwrap();
     assert!(search.terrain && search.dropped.hidden_sun > 0, "{search:?}");
     assert!(
-        search.dropped.skylines_asked > search.dropped.hidden_sun && search.dropped.skylines_asked < search.in_path
+        search.dropped.skylines_asked > search.dropped.hidden_sun && search.dropped.skylines_asked <= search.in_path
     );
     let words = format!(
         "Of the {} most promising points, asked for their skyline, {} have the Sun behind it in totality.",
@@ -157,7 +157,9 @@ fn asking_few_skylines_finds_what_asking_all_finds() {
         let lon_step = 2.0 / (111.195 * lat.to_radians().cos());
         for lon in (0..30_000).map(|k| -180.0 + (f64::from(k) + 0.5) * lon_step).filter(|l| (169.3..169.5).contains(l))
         {
-            table.push_str(&format!("p{},{lat},{lon}\n", table.len()));
+            if Land::shipped().contains(GeoPoint { lat_deg: lat, lon_deg: lon }) {
+                table.push_str(&format!("p{},{lat},{lon}\n", table.len()));
+            }
         }
     }
     let plan = format!("{plan}[sites]\nfile = \"sites.csv\"\n");
@@ -325,7 +327,7 @@ fn files_that_are_no_roads_are_refused() {
         (good[..3].to_vec(), "is neither an OpenStreetMap extract nor GeoJSON"),
         (claims, "65537 bytes, more than the 65536 that the format allows"),
         (broken, "cannot be unpacked"),
-        (b"\0\0\0\x0d\x0a\x07OSMData\x18\x00".to_vec(), "does not begin as an OpenStreetMap extract does"),
+        (b"\0\0\0\x0b\x0a\x07OSMData\x18\x00".to_vec(), "does not begin as an OpenStreetMap extract does"),
         (b"<osm version=\"0.6\"/>".to_vec(), "is XML"),
         (b"name,lat,lon\n".to_vec(), "is neither an OpenStreetMap extract nor GeoJSON"),
         (b"{\"type\":\"Topology\"}".to_vec(), "is not GeoJSON"),

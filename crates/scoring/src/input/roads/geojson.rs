@@ -9,16 +9,23 @@ use super::{GIVE, Roads, called, drivable, too_many};
 use crate::fault::{Fault, Faults};
 use crate::input::table::read_bytes;
 
-/// Adds the lines of a file. A feature with a `highway` is held to the classes of OpenStreetMap; one without is a road.
+/// Adds the lines of a file. Where any feature has a `highway`, all are held to the classes of OpenStreetMap; else all lines
+/// are roads.
 pub(super) fn read(path: &Path, file: &str, near: &impl Fn(GeoPoint) -> bool, roads: &mut Roads) -> Result<(), Faults> {
     let bytes = read_bytes(path)?;
     let text = std::str::from_utf8(&bytes).map_err(|_| Fault::of_file(file, "is not UTF-8 text", GIVE))?;
     let text = text.trim_start_matches('\u{feff}');
     let geojson: GeoJson = text.parse().map_err(|e| Fault::of_file(file, format!("is not GeoJSON ({e})"), GIVE))?;
+    let has_class = |feature: &Feature| feature.property("highway").is_some();
+    let classed = match &geojson {
+        GeoJson::Geometry(_) => false,
+        GeoJson::Feature(feature) => has_class(feature),
+        GeoJson::FeatureCollection(all) => all.features.iter().any(has_class),
+    };
     let mut faults = Faults::default();
     let mut add = |number: usize, feature: Option<&Feature>, geometry: &Geometry| -> Result<(), Faults> {
         let tag = |key: &str| feature.and_then(|f| f.property(key)).and_then(|v| v.as_str());
-        if tag("highway").is_some() && !drivable(tag) {
+        if classed && !drivable(tag) {
             return Ok(());
         }
         let name = roads.number(called(tag));
