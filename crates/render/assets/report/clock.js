@@ -13,7 +13,20 @@ const Words = (() => {
 
   // `22 July`, by the same clock.
   function day(utcMs, offsetS) {
-    const months = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December'];
+    const months = [
+      'January',
+      'February',
+      'March',
+      'April',
+      'May',
+      'June',
+      'July',
+      'August',
+      'September',
+      'October',
+      'November',
+      'December',
+    ];
     const d = new Date(Math.round(utcMs / 1000 + offsetS) * 1000);
     return `${d.getUTCDate()} ${months[d.getUTCMonth()]}`;
   }
@@ -38,9 +51,42 @@ const Words = (() => {
     return m > 0 ? `${m} min ${two(s % 60)} s` : `${s} s`;
   }
 
-  const WINDS = ['north', 'north-north-east', 'north-east', 'east-north-east', 'east', 'east-south-east', 'south-east', 'south-south-east',
-    'south', 'south-south-west', 'south-west', 'west-south-west', 'west', 'west-north-west', 'north-west', 'north-north-west'];
-  const SHORT_WINDS = ['N', 'NNE', 'NE', 'ENE', 'E', 'ESE', 'SE', 'SSE', 'S', 'SSW', 'SW', 'WSW', 'W', 'WNW', 'NW', 'NNW'];
+  const WINDS = [
+    'north',
+    'north-north-east',
+    'north-east',
+    'east-north-east',
+    'east',
+    'east-south-east',
+    'south-east',
+    'south-south-east',
+    'south',
+    'south-south-west',
+    'south-west',
+    'west-south-west',
+    'west',
+    'west-north-west',
+    'north-west',
+    'north-north-west',
+  ];
+  const SHORT_WINDS = [
+    'N',
+    'NNE',
+    'NE',
+    'ENE',
+    'E',
+    'ESE',
+    'SE',
+    'SSE',
+    'S',
+    'SSW',
+    'SW',
+    'WSW',
+    'W',
+    'WNW',
+    'NW',
+    'NNW',
+  ];
   const sector = (azimuthDeg) => ((Math.round(azimuthDeg / 22.5) % 16) + 16) % 16;
   const wind = (azimuthDeg) => WINDS[sector(azimuthDeg)];
   const shortWind = (azimuthDeg) => SHORT_WINDS[sector(azimuthDeg)];
@@ -81,8 +127,25 @@ const Words = (() => {
   // `1 h 25 min`; departures are what it is for, so it rounds up.
   function drive(hours) {
     const minutes = Math.ceil(hours * 60 - 1e-9);
-    return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)} min` : ''}`;
+    return minutes < 60
+      ? `${minutes} min`
+      : `${Math.floor(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)} min` : ''}`;
   }
 
-  return { clock, day, offset, length, remaining, wind, shortWind, fists, percent, fixed, value, coordinates, drive, DASH };
+  return {
+    clock,
+    day,
+    offset,
+    length,
+    remaining,
+    wind,
+    shortWind,
+    fists,
+    percent,
+    fixed,
+    value,
+    coordinates,
+    drive,
+    DASH,
+  };
 })();

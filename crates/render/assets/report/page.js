@@ -3,19 +3,29 @@
   'use strict';
   const model = JSON.parse(document.getElementById('model').textContent);
   document.documentElement.classList.add('scripted');
-  const answer = document.getElementById('answer'), box = document.getElementById('site'), chosenSelect = document.getElementById('chosen');
-  let rows = [], chosen = null, order = null;
+  const answer = document.getElementById('answer'),
+    box = document.getElementById('site'),
+    chosenSelect = document.getElementById('chosen');
+  let rows = [],
+    chosen = null,
+    order = null;
 
-  const ground = Ground.start(model, (lat, lon) => point.show(lat, lon), (index) => {
-    const site = model.sites[index];
-    choose(index);
-    point.show(site.lat_deg, site.lon_deg);
-  });
+  const ground = Ground.start(
+    model,
+    (lat, lon) => point.show(lat, lon),
+    (index) => {
+      const site = model.sites[index];
+      choose(index);
+      point.show(site.lat_deg, site.lon_deg);
+    },
+  );
   const point = Point.start(model, (lat, lon) => ground.mark(lat, lon));
   const beside = Beside.start(model);
 
   if (model.sites.length) {
-    chosenSelect.replaceChildren(...model.sites.map((site, i) => Draw.el('option', { value: i }, site.name.slice(0, 60))));
+    chosenSelect.replaceChildren(
+      ...model.sites.map((site, i) => Draw.el('option', { value: i }, site.name.slice(0, 60))),
+    );
     chosenSelect.addEventListener('change', () => choose(Number(chosenSelect.value), false));
   } else {
     document.getElementById('day').remove();
@@ -24,9 +34,19 @@
 
   function show() {
     const row = rows.find((r) => r.index === chosen);
-    if (!row) { Sheet.fill(model, null, rows); return; }
+    if (!row) {
+      Sheet.fill(model, null, rows);
+      return;
+    }
     chosenSelect.value = String(chosen);
-    box.replaceChildren(...Site.full(model, row, order ? order.state.weights : model.criteria.map((c) => c.weight), order ? order.state.mean : model.plan.mean));
+    box.replaceChildren(
+      ...Site.full(
+        model,
+        row,
+        order ? order.state.weights : model.criteria.map((c) => c.weight),
+        order ? order.state.mean : model.plan.mean,
+      ),
+    );
     Sheet.fill(model, row, rows);
     Countdown.tick();
   }

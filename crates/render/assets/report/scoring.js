@@ -4,12 +4,13 @@ const Scoring = (() => {
 
   // Weighted mean of utilities; the geometric mean is 0 as soon as one weighted utility is 0.
   function weightedMean(mean, utilities, weights) {
-    let sum = 0, total = 0;
+    let sum = 0,
+      total = 0;
     utilities.forEach((utility, i) => {
       const weight = weights[i];
       if (weight > 0) {
         total += weight;
-        sum += weight * (mean === 'geometric' ? Math.log(utility ?? 0) : utility ?? 0);
+        sum += weight * (mean === 'geometric' ? Math.log(utility ?? 0) : (utility ?? 0));
       }
     });
     if (total <= 0) return 0;
@@ -29,10 +30,18 @@ const Scoring = (() => {
   function rank(sites, criteria, weights, mean) {
     const rows = sites.map((site, index) => {
       const why = reasons(site, criteria, weights);
-      return { site, index, reasons: why, rank: null, score: why.length ? null : weightedMean(mean, site.utilities, weights) };
+      return {
+        site,
+        index,
+        reasons: why,
+        rank: null,
+        score: why.length ? null : weightedMean(mean, site.utilities, weights),
+      };
     });
     const ranked = rows.filter((row) => row.score !== null).sort((a, b) => b.score - a.score || a.index - b.index);
-    ranked.forEach((row, i) => { row.rank = i + 1; });
+    ranked.forEach((row, i) => {
+      row.rank = i + 1;
+    });
     return [...ranked, ...rows.filter((row) => row.score === null)];
   }
 
@@ -46,26 +55,40 @@ const Scoring = (() => {
     const lines = plan.text.split(/\r?\n/);
     const kept = [];
     const comments = new Map();
-    let table = '', seenScore = false, quoted = null, place = -1;
+    let table = '',
+      seenScore = false,
+      quoted = null,
+      place = -1;
     const header = /^\s*\[\s*([^\[\]]+?)\s*\]\s*(#.*)?$/;
     for (const line of lines) {
       // Inside a text of several lines nothing is a key.
       const marks = line.match(/"""|'''/g) ?? [];
       const wasQuoted = quoted;
       for (const mark of marks) quoted = quoted === null ? mark : quoted === mark ? null : quoted;
-      if (wasQuoted) { kept.push(line); continue; }
+      if (wasQuoted) {
+        kept.push(line);
+        continue;
+      }
       const found = header.exec(line);
       if (found) {
         table = found[1].replace(/\s|["']/g, '');
         if (table === 'weights' && place < 0) place = kept.length;
         if (table === 'weights') continue;
         kept.push(line);
-        if (table === 'score') { seenScore = true; kept.push(`mean = "${mean}"`); }
+        if (table === 'score') {
+          seenScore = true;
+          kept.push(`mean = "${mean}"`);
+        }
         continue;
       }
-      if (/^\s*\[\[/.test(line)) { table = ''; kept.push(line); continue; }
+      if (/^\s*\[\[/.test(line)) {
+        table = '';
+        kept.push(line);
+        continue;
+      }
       if (table === 'weights' && line.trim() && !line.trim().startsWith('#')) {
-        const [, bareName, quotedName, comment] = /^\s*(?:([A-Za-z0-9_-]+)|"([^"]*)")\s*=[^#]*(#.*)?$/.exec(line) ?? [];
+        const [, bareName, quotedName, comment] =
+          /^\s*(?:([A-Za-z0-9_-]+)|"([^"]*)")\s*=[^#]*(#.*)?$/.exec(line) ?? [];
         if (comment) comments.set(bareName ?? quotedName, comment);
         continue;
       }
@@ -74,10 +97,13 @@ const Scoring = (() => {
       if (table === 'score' && /^\s*mean\s*=/.test(line)) continue;
       kept.push(line);
     }
-    const weightLines = ['[weights]', ...criteria.map((c, i) => {
-      const line = `${bare(c.name)} = ${number(weights[i])}`;
-      return comments.has(c.name) ? `${line.padEnd(30)} ${comments.get(c.name)}` : line;
-    })];
+    const weightLines = [
+      '[weights]',
+      ...criteria.map((c, i) => {
+        const line = `${bare(c.name)} = ${number(weights[i])}`;
+        return comments.has(c.name) ? `${line.padEnd(30)} ${comments.get(c.name)}` : line;
+      }),
+    ];
     if (place >= 0) kept.splice(place, 0, ...weightLines);
     while (kept.length && !kept.at(-1).trim()) kept.pop();
     const out = [`# ${remark}`, ...kept];
