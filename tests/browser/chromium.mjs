@@ -59,5 +59,6 @@ export async function open(
   });
   if (media) await page.emulateMedia({ media });
   await page.goto(url);
+  await page.waitForSelector('html.scripted', { state: 'attached', timeout: 120_000 });
   return { page, context, seen };
 }

@@ -66,7 +66,7 @@ async function on(file, run, options) {
 }
 const near = (a, b, tolerance, what) => assert.ok(Math.abs(a - b) <= tolerance, `${what}: ${a} against ${b}`);
 const names = (page) => page.$$eval('#ranking tbody th[scope=row] bdi', (all) => all.map((e) => e.textContent));
-const model = (page) => page.evaluate(() => JSON.parse(document.getElementById('model').textContent));
+const model = (page) => page.evaluate(async () => Model.plain(await Model.ready));
 
 // --- what every page must do, the one given on the command line too ---
 async function general(label, file) {
@@ -216,8 +216,8 @@ async function general(label, file) {
   await test(`${label}: ranks and scores are the program's`, () =>
     on(file, async (page) => {
       const m = await model(page);
-      const rows = await page.evaluate(() => {
-        const mm = JSON.parse(document.getElementById('model').textContent);
+      const rows = await page.evaluate(async () => {
+        const mm = await Model.ready;
         return Scoring.rank(
           mm.sites,
           mm.criteria,
@@ -282,8 +282,8 @@ function compare(found, expected, what) {
 }
 const inPage = (page, elements, places) =>
   page.evaluate(
-    ([e, all]) => {
-      const used = e ?? JSON.parse(document.getElementById('model').textContent).elements;
+    async ([e, all]) => {
+      const used = e ?? (await Model.ready).elements;
       return all.map((p) => {
         return Shadow.circumstances(used, p.lat_deg, p.lon_deg, p.elevation_m);
       });
@@ -332,8 +332,8 @@ for (const [label, file, least] of [
     on(file, async (page) => {
       const places = json('edge-points.json');
       assert.equal(places.length, 500);
-      const found = await page.evaluate((all) => {
-        const m = JSON.parse(document.getElementById('model').textContent);
+      const found = await page.evaluate(async (all) => {
+        const m = await Model.ready;
         return all.map((p) => {
           const smooth = Shadow.circumstances(m.elements, p.lat_deg, p.lon_deg, p.elevation_m);
           return smooth.phase === 'none'
@@ -535,8 +535,8 @@ for (const [size, options] of [
         const map = m.maps[options.touch ? 1 : 0];
         const [lat, lon] = [Number(await page.inputValue('#point-lat')), Number(await page.inputValue('#point-lon'))];
         const back = await page.evaluate(
-          ([k, la, lo]) => {
-            const mm = JSON.parse(document.getElementById('model').textContent);
+          async ([k, la, lo]) => {
+            const mm = await Model.ready;
             return Ground.project(mm.maps[k], la, lo);
           },
           [options.touch ? 1 : 0, lat, lon],
@@ -550,8 +550,8 @@ for (const [size, options] of [
 
 await test('the way from the map to the globe and back is exact', () =>
   on(pages.report, async (page) => {
-    const worst = await page.evaluate(() => {
-      const m = JSON.parse(document.getElementById('model').textContent);
+    const worst = await page.evaluate(async () => {
+      const m = await Model.ready;
       let off = 0;
       for (const map of m.maps)
         for (let i = 1; i < 20; i++)
@@ -599,8 +599,8 @@ await test('a tapped site shows the site', () =>
     const m = await model(page);
     const index = m.sites.findIndex((s) => s.name === 'Sydney');
     await page.locator('.plate.wide').scrollIntoViewIfNeeded();
-    const at = await page.evaluate((k) => {
-      const mm = JSON.parse(document.getElementById('model').textContent);
+    const at = await page.evaluate(async (k) => {
+      const mm = await Model.ready;
       const [x, y] = Ground.project(mm.maps[0], mm.sites[k].lat_deg, mm.sites[k].lon_deg);
       const svg = document.querySelector('.plate.wide svg'),
         p = new DOMPoint(x, y).matrixTransform(svg.getScreenCTM());
@@ -621,8 +621,8 @@ await test('the map zooms by button and key, and a tap still finds its place', (
     near(await scale(), 1.6 * 1.6, 1e-6, 'scale');
     const box = await page.locator('.plate.wide').boundingBox();
     const at = [box.x + box.width / 2 + 60, box.y + box.height / 2 - 90];
-    const expected = await page.evaluate(([x, y]) => {
-      const m = JSON.parse(document.getElementById('model').textContent),
+    const expected = await page.evaluate(async ([x, y]) => {
+      const m = await Model.ready,
         svg = document.querySelector('.plate.wide svg');
       const p = new DOMPoint(x, y).matrixTransform(svg.getScreenCTM().inverse());
       return Ground.unproject(m.maps[0], p.x, p.y);

@@ -46,9 +46,7 @@ export async function holdWindows(folder, { test, on }) {
     const ranking = JSON.parse(readFileSync(join(report, 'ranking.json'), 'utf8'));
     await test(`${group}: the page shows the window of ranking.json, and no other`, () =>
       on(join(report, 'report.html'), async (page) => {
-        const order = await page.evaluate(() =>
-          JSON.parse(document.getElementById('model').textContent).sites.map((site) => site.name),
-        );
+        const order = await page.evaluate(async () => (await Model.ready).sites.map((site) => site.name));
         assert.equal(order.length, ranking.sites.length);
         for (const site of ranking.sites) {
           await page.selectOption('#chosen', String(order.indexOf(site.name)));

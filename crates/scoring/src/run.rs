@@ -225,7 +225,7 @@ impl Inputs {
             files.push(InputFile::of(role, &path));
             path
         };
-        if let Some(file) = plan.sites.as_ref().and_then(|keys| keys.file.as_ref()) {
+        for file in plan.sites.iter().flat_map(|keys| &keys.files) {
             resolve("sites", file);
         }
         let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());
@@ -714,7 +714,7 @@ impl Job<'_> {
         let mut faults = Faults::default();
         if inside.is_empty() {
             let key = match &plan.sites {
-                Some(keys) if keys.file.is_some() => "sites.file",
+                Some(keys) if !keys.files.is_empty() => "sites.file",
                 Some(_) => "sites.towns",
                 None => "search",
             };

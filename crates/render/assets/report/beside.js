@@ -13,8 +13,7 @@ const Beside = (() => {
       return { update() {} };
     }
     let chosen = model.pair ? [...model.pair] : [0, 1],
-      rows = [],
-      weights = [];
+      rows = [];
 
     function choices() {
       box.replaceChildren(
@@ -36,7 +35,7 @@ const Beside = (() => {
                   },
                 },
               },
-              sites.map((site, i) => el('option', { value: i, selected: i === index }, site.name.slice(0, 60))),
+              Site.choices(model, index),
             ),
           ),
         ),
@@ -185,26 +184,20 @@ const Beside = (() => {
         );
       });
       out.replaceChildren(
-        el(
-          'div',
-          { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'Table of the sites side by side' },
+        Draw.table('Table of the sites side by side', {}, [
           el(
-            'table',
+            'thead',
             {},
             el(
-              'thead',
+              'tr',
               {},
-              el(
-                'tr',
-                {},
-                el('td', {}),
-                picked.map(([s]) => el('th', { scope: 'col' }, el('bdi', {}, s.name))),
-                chosen.length === 2 && el('th', { scope: 'col', class: 'n difference' }, 'Second less first'),
-              ),
+              el('td', {}),
+              picked.map(([s]) => el('th', { scope: 'col' }, el('bdi', {}, s.name))),
+              chosen.length === 2 && el('th', { scope: 'col', class: 'n difference' }, 'Second less first'),
             ),
-            el('tbody', {}, body),
           ),
-        ),
+          el('tbody', {}, body),
+        ]),
         ...(isPair ? model.pair_words.map((text) => el('p', {}, text)) : []),
       );
     }
@@ -212,6 +205,9 @@ const Beside = (() => {
     return {
       update(newRows) {
         rows = newRows;
+        // An own point may have come or gone.
+        chosen = chosen.map((index) => Math.min(index, sites.length - 1));
+        choices();
         draw();
       },
     };

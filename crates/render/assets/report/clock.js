@@ -11,6 +11,12 @@ const Words = (() => {
     return `${two(d.getUTCHours())}:${two(d.getUTCMinutes())}:${two(d.getUTCSeconds())}`;
   }
 
+  // `12:43`, by which to be off: the minute that has begun, never the one to come.
+  function minute(at) {
+    const d = new Date(Math.floor(at.utc_ms / 60000) * 60000 + at.offset_s * 1000);
+    return `${two(d.getUTCHours())}:${two(d.getUTCMinutes())}`;
+  }
+
   // `22 July`, by the same clock.
   function day(utcMs, offsetS) {
     const months = [
@@ -134,6 +140,7 @@ const Words = (() => {
 
   return {
     clock,
+    minute,
     day,
     offset,
     length,

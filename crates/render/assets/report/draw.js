@@ -21,6 +21,39 @@ const Draw = (() => {
   const round = (v) => Math.round(v * 10) / 10;
   const line = (points) => points.map(([x, y], i) => `${i ? 'L' : 'M'}${round(x)} ${round(y)}`).join('');
 
+  // Tells a table's box whether its table is wider than itself: then it can be reached by keys, and says that it scrolls.
+  const widths = new ResizeObserver((entries) => {
+    for (const { target } of entries) {
+      const box = target.closest('.fit');
+      if (!box) continue;
+      const wide = box.scrollWidth > box.clientWidth + 1;
+      box.classList.toggle('wide', wide);
+      const scrolls = wide || box.classList.contains('long');
+      if (scrolls) box.setAttribute('tabindex', '0');
+      else box.removeAttribute('tabindex');
+    }
+  });
+  const watch = (box) => {
+    widths.observe(box);
+    widths.observe(box.querySelector('table'));
+    return box;
+  };
+
+  const ROLES = { THEAD: 'rowgroup', TBODY: 'rowgroup', TR: 'row', TD: 'cell' };
+  // A table in a box that it never sticks out of. `stacked` makes a block of each row where the box is narrow; the roles keep it
+  // a table for screen readers then.
+  function table(label, attributes, ...children) {
+    const made = el('table', { ...attributes, role: 'table' }, ...children);
+    const heads = [...(made.tHead?.rows[0]?.cells ?? [])].map((cell) => cell.textContent);
+    for (const part of made.querySelectorAll('thead, tbody, tr, td, th')) {
+      const head = part.getAttribute('scope') === 'row' ? 'rowheader' : 'columnheader';
+      part.setAttribute('role', ROLES[part.tagName] ?? head);
+    }
+    for (const row of made.tBodies[0]?.rows ?? [])
+      [...row.cells].forEach((cell, k) => cell.setAttribute('data-label', heads[k] ?? ''));
+    return watch(el('div', { class: 'fit', role: 'region', 'aria-label': label }, made));
+  }
+
   // A chart with a title and a description for screen readers.
   function chart(width, height, title, description, ...children) {
     const id = `chart-${++count}`;
@@ -278,5 +311,5 @@ const Draw = (() => {
     );
   }
 
-  return { el, s, sky, skyline, odds, drawn };
+  return { el, s, table, watch, sky, skyline, odds, drawn };
 })();

@@ -48,12 +48,8 @@ const Site = (() => {
       : high - low < 0.005
         ? Words.percent(low)
         : `${Words.percent(low)} to ${Words.percent(high)}`;
-    const leave = fallback.leave_by
-      ? `; leave by ${Words.clock(fallback.leave_by.utc_ms, fallback.leave_by.offset_s, 'earlier')}`
-      : '';
-    const worst = fallback.leave_at_worst
-      ? `, at the very latest ${Words.clock(fallback.leave_at_worst.utc_ms, fallback.leave_at_worst.offset_s, 'earlier')}`
-      : '';
+    const leave = fallback.leave_by ? `; leave by ${Words.minute(fallback.leave_by)}` : '';
+    const worst = fallback.leave_at_worst ? `, at the very latest ${Words.minute(fallback.leave_at_worst)}` : '';
     return `${Words.drive(fallback.drive_hours)} by road${leave}${worst}. Clear at one of the two at least: ${joint}`;
   }
 
@@ -137,57 +133,44 @@ const Site = (() => {
   const place = (site) =>
     `${Words.coordinates(site.lat_deg, site.lon_deg)}, ${Math.round(site.elevation_m)} m, ${site.zone}`;
 
+  // A contact's time by the local clock, UTC below it; and where the Sun is then, its direction below its height.
+  const when = (c) => [local(c.at), el('span', { class: 'under' }, utc(c.at))];
+  const sunThere = (c) => [
+    c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down',
+    el('span', { class: 'under' }, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`),
+  ];
+
   function contactsTable(site) {
     const max = site.contacts[2];
     if (!max) return el('p', {}, 'Nothing of the eclipse is seen here.');
-    return [
-      el(
-        'p',
-        { class: 'quiet' },
-        `Contacts by the clock of ${site.zone} (${clockName(site)}), ${Words.day(max.at.utc_ms, max.at.offset_s)}.`,
-      ),
-      el(
-        'div',
-        { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'Contacts and countdown' },
+    const day = Words.day(max.at.utc_ms, max.at.offset_s);
+    const rows = site.contacts.map(
+      (c, i) =>
+        c &&
         el(
-          'table',
-          { id: 'countdown' },
+          'tr',
+          {},
+          el('th', { scope: 'row' }, `${MARKS[i]} `, el('span', { class: 'under' }, meaning(site, MARKS[i]))),
+          el('td', { class: 'n' }, el('span', { 'data-until': c.at.utc_ms, role: 'timer' })),
+          el('td', { class: 'n' }, when(c)),
+          el('td', { class: 'n' }, sunThere(c)),
+        ),
+    );
+    const heads = ['Contact', 'Still to go', 'Local', 'The Sun'];
+    return [
+      el('p', { class: 'quiet' }, `Contacts by the clock of ${site.zone} (${clockName(site)}), ${day}.`),
+      Draw.table('Contacts and countdown', { id: 'countdown' }, [
+        el(
+          'thead',
+          {},
           el(
-            'thead',
+            'tr',
             {},
-            el(
-              'tr',
-              {},
-              ['Contact', 'Still to go', 'Local', 'UTC', 'Sun’s height', 'Direction'].map((text, i) =>
-                el('th', { scope: 'col', class: i > 0 && i < 5 ? 'n' : null }, text),
-              ),
-            ),
-          ),
-          el(
-            'tbody',
-            {},
-            site.contacts.map(
-              (c, i) =>
-                c &&
-                el(
-                  'tr',
-                  {},
-                  el(
-                    'th',
-                    { scope: 'row' },
-                    `${MARKS[i]} `,
-                    el('span', { class: 'quiet long' }, meaning(site, MARKS[i])),
-                  ),
-                  el('td', { class: 'n', 'data-until': c.at.utc_ms, role: 'timer' }),
-                  el('td', { class: 'n' }, local(c.at)),
-                  el('td', { class: 'n' }, Words.clock(c.at.utc_ms, 0)),
-                  el('td', { class: 'n' }, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'),
-                  el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`),
-                ),
-            ),
+            heads.map((text, i) => el('th', { scope: 'col', class: i ? 'n' : null }, text)),
           ),
         ),
-      ),
+        el('tbody', {}, rows),
+      ]),
     ];
   }
 
@@ -227,54 +210,39 @@ const Site = (() => {
 
   function sharesTable(model, site, weights, mean) {
     const total = weights.reduce((a, b) => a + b, 0);
+    const product = mean === 'geometric';
+    const shareOf = (u, weight) => (product ? u ** (weight / total) : (u * weight) / total);
+    const { values, utilities } = site;
+    const rows = model.criteria.map((c, i) => {
+      const u = utilities[i];
+      const share = u === null || total <= 0 ? null : shareOf(u, weights[i]);
+      return el(
+        'tr',
+        {},
+        el('th', { scope: 'row' }, c.label),
+        el('td', { class: 'n' }, Words.value(values[i], c.unit)),
+        el('td', { class: 'n' }, Words.fixed(u, 3)),
+        el('td', { class: 'n' }, Words.fixed(weights[i], 2)),
+        el('td', { class: 'n' }, Words.fixed(share, 3)),
+        el('td', {}, c.curve),
+      );
+    });
+    const heads = ['Criterion', 'Value', 'Utility', 'Weight', 'Share', 'Utility curve'];
+    const how = product ? 'the shares multiply to the score' : 'the shares add up to the score';
     return [
-      el(
-        'p',
-        { class: 'quiet' },
-        `How the score comes about: ${mean === 'geometric' ? 'the shares multiply to the score' : 'the shares add up to the score'}.`,
-      ),
-      el(
-        'div',
-        { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': 'How the score comes about' },
+      el('p', { class: 'quiet' }, `How the score comes about: ${how}.`),
+      Draw.table('How the score comes about', { class: 'stacked' }, [
         el(
-          'table',
+          'thead',
           {},
           el(
-            'thead',
+            'tr',
             {},
-            el(
-              'tr',
-              {},
-              ['Criterion', 'Value', 'Utility', 'Weight', 'Share', 'Utility curve'].map((text, i) =>
-                el('th', { scope: 'col', class: i > 0 && i < 5 ? 'n' : null }, text),
-              ),
-            ),
-          ),
-          el(
-            'tbody',
-            {},
-            model.criteria.map((c, i) => {
-              const u = site.utilities[i];
-              const share =
-                u == null || total <= 0
-                  ? null
-                  : mean === 'geometric'
-                    ? u ** (weights[i] / total)
-                    : (u * weights[i]) / total;
-              return el(
-                'tr',
-                {},
-                el('th', { scope: 'row' }, c.label),
-                el('td', { class: 'n' }, Words.value(site.values[i], c.unit)),
-                el('td', { class: 'n' }, Words.fixed(u, 3)),
-                el('td', { class: 'n' }, Words.fixed(weights[i], 2)),
-                el('td', { class: 'n' }, Words.fixed(share, 3)),
-                el('td', { class: 'quiet' }, c.curve),
-              );
-            }),
+            heads.map((text, i) => el('th', { scope: 'col', class: i > 0 && i < 5 ? 'n' : null }, text)),
           ),
         ),
-      ),
+        el('tbody', {}, rows),
+      ]),
     ];
   }
 
@@ -404,7 +372,21 @@ const Site = (() => {
       .filter(Boolean);
   }
 
+  // Choices for a list of sites: of very many the first, and the one that must be there; the table has them all.
+  const MOST_CHOICES = 200;
+  function choices(model, keep) {
+    const count = Math.min(model.sites.length, MOST_CHOICES);
+    const indices = Array.from({ length: count }, (_, k) => k);
+    model.sites.forEach((site, k) => {
+      if (k >= count && (site.own || k === keep)) indices.push(k);
+    });
+    return indices.map((k) => el('option', { value: k, selected: k === keep }, model.sites[k].name.slice(0, 60)));
+  }
+
   return {
+    choices,
+    when,
+    sunThere,
     answer,
     full,
     facts,
