@@ -17,21 +17,20 @@ const rules = {
 };
 const browser =
   'window document navigator localStorage performance console atob Blob URL Response DecompressionStream TextDecoder ' +
-  'IntersectionObserver ResizeObserver DOMParser DOMPoint Node Intl setTimeout setInterval clearInterval Panzoom';
+  'requestAnimationFrame IntersectionObserver ResizeObserver DOMParser DOMPoint Node Intl setTimeout setInterval clearInterval Panzoom';
 const rooms =
-  'Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site Assess Exchange Ground Point Countdown Weights LongTable ' +
+  'Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site Assess Exchange MapMarks Ground Point Countdown Weights LongTable ' +
   'Order Beside DayClock DaySignal DayMode Sheet';
 const globals = (words) => Object.fromEntries(words.split(' ').map((name) => [name, 'readonly']));
 
 export default [
   {
-    basePath: '../..',
     files: ['crates/render/assets/report/*.js'],
     languageOptions: { sourceType: 'script', globals: globals(`${browser} ${rooms}`) },
     rules,
   },
   {
-    files: ['*.mjs'],
+    files: ['tests/browser/*.mjs'],
     languageOptions: {
       sourceType: 'module',
       // What runs inside the page is written here as well.

@@ -60,7 +60,7 @@ export async function holdPoints(pages, { test, on, browser, model }) {
         );
         scored++;
       });
-      assert.ok(scored >= 15 && out >= 5, `${scored} scored, ${out} rejected`);
+      assert.ok(scored >= 30 && out >= 3, `${scored} scored, ${out} rejected`);
       console.log(`      ${scored} places scored as the engine scores them, ${out} rejected for the same reasons`);
     }));
 
@@ -72,9 +72,9 @@ export async function holdPoints(pages, { test, on, browser, model }) {
       const text = await page.innerText('#point-out .standing');
       assert.match(
         text,
-        /No full score: this page does not know .*Clear line of sight|No full score: this page does not know .*clear/i,
+        /No full score: this page does not know Clear sky, Expected clear totality, .*Drive hours of this place/,
       );
-      assert.match(text, /Over the other criteria alone it scores 0\.\d{3}/);
+      assert.match(text, /Over the other criteria alone it scores [01]\.\d{3}/);
       await page.fill('#point-lat', '-33.87');
       await page.fill('#point-lon', '120');
       await page.click('#point-form button');

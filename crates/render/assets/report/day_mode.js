@@ -8,6 +8,7 @@ const DayMode = (() => {
   const LEAD_MS = 60_000;
   // Around the real eclipse nothing is rehearsed, ms before first contact.
   const REAL_MS = 600_000;
+  const MARK = 'REHEARSAL: not the eclipse. Do not look at the Sun.';
   const DECIDES = 'The sky decides, not the clock: the moment any bright edge of the Sun shows, filters go back on.';
   const TRUST =
     'This page cannot check the device’s clock without a connection. A phone that had a network today is usually right within ' +
@@ -44,7 +45,7 @@ const DayMode = (() => {
       root = el(
         'section',
         { id: 'day-view', role: 'dialog', 'aria-modal': 'true', 'aria-labelledby': 'dv-place', tabindex: -1 },
-        part('mark', 'p', { class: 'dv-mark', hidden: true }, 'REHEARSAL: not the eclipse'),
+        part('mark', 'p', { class: 'dv-mark', hidden: true }, MARK),
         el(
           'div',
           { class: 'dv-head' },
@@ -59,7 +60,7 @@ const DayMode = (() => {
         ]),
         el('p', { class: 'dv-decides' }, DECIDES),
         part('trust', 'p', { class: 'dv-trust' }),
-        el('h3', {}, 'After that'),
+        el('h3', {}, 'Also to come'),
         part('later', 'ol', { class: 'dv-later' }),
         part('said', 'p', { class: 'dv-said', role: 'status' }),
         el('h3', {}, 'Rehearse'),
@@ -75,10 +76,10 @@ const DayMode = (() => {
         part('checked', 'p', { role: 'status' }),
         el('h3', {}, 'Take care'),
         part('care', 'ul', {}),
-        part('foot', 'p', { class: 'dv-mark', hidden: true }, 'REHEARSAL: not the eclipse'),
+        part('foot', 'p', { class: 'dv-mark', hidden: true }, MARK),
       );
       root.addEventListener('keydown', (event) => {
-        if (event.key === 'Escape' && !document.fullscreenElement) close();
+        if (event.key === 'Escape') close();
       });
       document.body.append(root);
       tools();
@@ -298,20 +299,18 @@ const DayMode = (() => {
         put(parts.said, `${word}: ${why}`);
       }
       if (view.next) {
-        const left = Words.remaining(DayClock.seconds(view.next, reading) * 1000);
-        const round = view.next.rule === 'wait' ? 'later' : 'earlier';
+        const whole = DayClock.seconds(view.next, reading);
+        const left = whole > 0 ? Words.remaining(whole * 1000) : 'now';
         put(parts.what, `${rehearsing ? 'Rehearsed: ' : ''}${title(view.next)}`);
         put(parts.left, left);
-        parts.left.classList.toggle('long', left.length > 10);
-        put(parts.at, `at ${shown(view.next.utc_ms, round)} ${rehearsing ? '(rehearsed)' : onDay(view.next)}`.trim());
+        parts.left.style.setProperty('--chars', String(left.length));
+        put(parts.at, `at ${timeOf(view.next)} ${rehearsing ? '(rehearsed)' : onDay(view.next)}`.trim());
       } else {
         put(parts.what, list.length ? 'The eclipse is over' : 'Nothing of the eclipse is seen here');
         put(parts.left, '');
         put(parts.at, '');
       }
-      const later = view.later.map(
-        (event) => `${shown(event.utc_ms, event.rule === 'wait' ? 'later' : 'earlier')}  ${title(event)}`,
-      );
+      const later = view.later.map((event) => `${timeOf(event)}  ${title(event)}`);
       if (parts.later.dataset.told !== later.join('|')) {
         parts.later.dataset.told = later.join('|');
         parts.later.replaceChildren(...later.map((text) => el('li', {}, text)));
@@ -328,6 +327,9 @@ const DayMode = (() => {
 
     const MARKED = ['C1', 'C2', 'C3', 'C4'];
     const title = (event) => (MARKED.includes(event.key) ? `${event.name} (${event.key})` : event.name);
+    // Contacts to the nearest second as everywhere on the page; what the eyes go by to the safe side.
+    const ROUND = { off: 'later', on: 'earlier', rim: 'earlier' };
+    const timeOf = (event) => shown(event.utc_ms, ROUND[event.key]);
     const onDay = (event) => Words.day(event.utc_ms, event.offset_s);
 
     // --- opening and leaving ---

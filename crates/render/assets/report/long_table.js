@@ -14,6 +14,7 @@ const LongTable = (() => {
     let blocks = [];
     let count = 0;
     let rowPx = GUESS_PX;
+    Draw.watch(scroller);
     const observer = new IntersectionObserver(
       (entries) => {
         for (const entry of entries) {
@@ -66,6 +67,7 @@ const LongTable = (() => {
       blocks = [];
       const long = count > SHORT;
       scroller.classList.toggle('long', long);
+      if (long) scroller.setAttribute('tabindex', '0');
       scroller.scrollTop = 0;
       for (let from = 0; from < Math.max(count, 1); from += BLOCK) {
         const body = el('tbody', { 'data-block': blocks.length, role: 'rowgroup' });

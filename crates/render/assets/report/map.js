@@ -114,6 +114,7 @@ const Ground = (() => {
         p.plate.style.touchAction = action;
         p.svg.parentNode.style.touchAction = action;
         if (p.cross) place(p);
+        redraw(p);
       });
       // A plain wheel scrolls the page; with Ctrl (or a pinch on a touchpad) it zooms.
       p.plate.addEventListener(
@@ -140,8 +141,28 @@ const Ground = (() => {
         },
         true,
       );
-      if (p.map.unproject)
-        p.sites = model.sites.slice(0, 300).map((site) => project(p.map, site.lat_deg, site.lon_deg));
+      MapMarks.prepare(p);
+    }
+
+    // Where the first sites and all own points stand on a map; found when it is first asked.
+    const MOST = 300;
+    function placed(p) {
+      p.places ??= new Map();
+      const shownSites = model.sites.filter((site, k) => k < MOST || site.own);
+      for (const site of shownSites)
+        if (!p.places.has(site))
+          p.places.set(site, p.map.unproject ? project(p.map, site.lat_deg, site.lon_deg) : null);
+      return shownSites.map((site) => ({ site, at: p.places.get(site) })).filter(({ at }) => at);
+    }
+    // Marks are drawn anew when the enlargement changes, once a frame at most.
+    function redraw(p) {
+      if (p.drawnAt === p.scale || p.waiting) return;
+      p.waiting = true;
+      requestAnimationFrame(() => {
+        p.waiting = false;
+        p.drawnAt = p.scale;
+        MapMarks.draw(p, p.scale > 1 ? placed(p) : []);
+      });
     }
 
     function tapped(p, clientX, clientY) {
@@ -151,8 +172,8 @@ const Ground = (() => {
       const [left, top, width, height] = p.map.window;
       if (q.x < left || q.x > left + width || q.y < top || q.y > top + height) return;
       let nearest = null;
-      p.sites.forEach((at, index) => {
-        if (!at) return;
+      placed(p).forEach(({ site, at }) => {
+        const index = model.sites.indexOf(site);
         const away = Math.hypot((at[0] - q.x) * matrix.a, (at[1] - q.y) * matrix.d);
         if (away < 16 && (!nearest || away < nearest.away)) nearest = { away, index };
       });

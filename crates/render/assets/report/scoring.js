@@ -176,7 +176,7 @@ const Scoring = (() => {
       if (table === 'score' && /^\s*mean\s*=/.test(line)) continue;
       if (
         ownFile &&
-        (table === 'sites' ? /^\s*file\s*=/ : table === '' ? /^\s*sites\s*\.\s*file\s*=/ : /$^/).test(line)
+        (table === 'sites' ? /^\s*file\s*=/ : table === '' ? /^\s*sites\s*\.\s*file\s*=/ : /(?!)/).test(line)
       ) {
         kept.push(withFile(line, ownFile));
         named = true;

@@ -19,7 +19,7 @@ const STYLES: [&str; 4] = [
 ];
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 25] = [
+const SCRIPTS: [&str; 26] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
     include_str!("../../assets/report/inflate.js"),
     include_str!("../../assets/report/model.js"),
@@ -33,6 +33,7 @@ const SCRIPTS: [&str; 25] = [
     include_str!("../../assets/report/site.js"),
     include_str!("../../assets/report/assess.js"),
     include_str!("../../assets/report/exchange.js"),
+    include_str!("../../assets/report/map_marks.js"),
     include_str!("../../assets/report/map.js"),
     include_str!("../../assets/report/point.js"),
     include_str!("../../assets/report/countdown.js"),
