@@ -28,7 +28,8 @@ export async function launch() {
 export const PHONE = { width: 390, height: 844 };
 export const LAPTOP = { width: 1366, height: 768 };
 
-// Opens a page from disk. `seen.problems` fills with console errors, uncaught errors and every request but the page itself.
+// Opens a page from disk. `seen.problems` fills with console errors, uncaught errors and every request but the page
+// itself.
 export async function open(
   browser,
   file,

@@ -59,7 +59,7 @@ export async function holdDayMode(pages, { test, on, browser, model, axe }) {
     return [...bare, never].filter((k) => k >= 0).map((k) => [label, file, m.sites[k], k]);
   });
   for (const [label, file, site, index] of cases) {
-    await test(`day mode, ${label}, ${site.name}: OFF and ON as decided, just before and after every event`, async () => {
+    await test(`day mode, ${label}, ${site.name}: OFF and ON as decided, before and after every event`, async () => {
       const ends = site.window ? [site.window.off.utc_ms, site.window.on.utc_ms] : [];
       const marks = [...site.contacts.filter(Boolean).map((c) => c.at.utc_ms), ...ends].sort((a, b) => a - b);
       const { page, context, problems } = await start(browser, file, marks[0] - 400_000);

@@ -81,7 +81,7 @@ export async function holdPoints(pages, { test, on, browser, model }) {
       assert.match(await page.innerText('#point-out'), /It would be rejected: outside the path/);
     }));
 
-  await test('points: a kept point stands in the table, in the plan, in GPX and GeoJSON, and is there again', async () => {
+  await test('points: a kept point stands in table, plan, GPX and GeoJSON, and is there again', async () => {
     const context = await browser.newContext({ acceptDownloads: true });
     const page = await context.newPage();
     await page.goto(`file://${pages.demo}`);

@@ -1,8 +1,9 @@
 // Drives the report page in Debian's Chromium: `node tests/browser/run.mjs [report.html]`.
 //
-// The pages under test are written by `cargo run -p noonfall-render --example report_pages`; a report given on the command
-// line is opened, exercised and checked for accessibility as well. WINDOW_REPORTS names a folder of reports of awkward places,
-// GROUP/report/report.html, each with its ranking.json (tests/exchange/windows.py leaves one). ONLY is a pattern of test names to run.
+// The pages under test are written by `cargo run -p noonfall-render --example report_pages`; a report given on the
+// command line is opened, exercised and checked for accessibility as well. WINDOW_REPORTS names a folder of reports
+// of awkward places, GROUP/report/report.html, each with its ranking.json (tests/exchange/windows.py leaves one).
+// ONLY is a pattern of test names to run.
 import { launch, open, PHONE, LAPTOP } from './chromium.mjs';
 import { strict as assert } from 'node:assert';
 import { execFileSync } from 'node:child_process';
@@ -329,8 +330,9 @@ for (const [label, file] of [
       console.log(`      worst contact ${worst.toExponential(1)} s off`);
     }));
 }
-// The engine's contacts at the Moon's measured edge, found one by one. Its own short cut for very many places, of which the page
-// has a piece, is held to 0.02″ of them: near a limit, where the edge uncovers the Sun slowly, that is more than 0.1 s.
+// The engine's contacts at the Moon's measured edge, found one by one. Its own short cut for very many places, of
+// which the page has a piece, is held to 0.02″ of them: near a limit, where the edge uncovers the Sun slowly, that
+// is more than 0.1 s.
 for (const [label, file, least] of [
   ['test report', pages.report, 500],
   ['demo', pages.demo, 150],
@@ -387,7 +389,9 @@ for (const [label, file, least] of [
       assert.ok(slow <= off.length / 50, `${slow} contacts further off, though within 0.02″`);
       off.sort((a, b) => a - b);
       console.log(
-        `      ${carried} places, ${off.length} contacts within 0.1 s: median ${off[off.length >> 1].toFixed(4)} s, 95 % ${off[Math.floor(off.length * 0.95)].toFixed(3)} s, worst ${off.at(-1).toFixed(3)} s; ${slow} slow ones within 0.02″`,
+        `      ${carried} places, ${off.length} contacts within 0.1 s: median ${off[off.length >> 1].toFixed(4)} s, ` +
+          `95 % ${off[Math.floor(off.length * 0.95)].toFixed(3)} s, worst ${off.at(-1).toFixed(3)} s; ` +
+          `${slow} slow ones within 0.02″`,
       );
     }));
 }
@@ -508,7 +512,8 @@ await test('plans in other spellings keep their meaning', () =>
       'weights.totality = 1\nscore.mean = "arithmetic"\nscore.profile = "families"\n[eclipse]\ndate = "2028-07-22"\n',
       'weights = { totality = 1 }\n[eclipse]\ndate = "2028-07-22"\n',
       '[eclipse]\r\ndate = "2028-07-22"\r\n[weights]\r\ntotality = 1\r\n\r\n[score]\r\nprofile = "families"\r\n',
-      '[eclipse]\ndate = "2028-07-22"\n[output]\ntitle = """\n[weights]\nnot = "a key"\n"""\n["weights"]\ntotality = 9\n',
+      '[eclipse]\ndate = "2028-07-22"\n[output]\ntitle = """\n[weights]\nnot = "a key"\n"""\n' +
+        '["weights"]\ntotality = 9\n',
     ];
     for (const text of cases) {
       const plan = parse(await made(text));
@@ -538,7 +543,8 @@ for (const [size, options] of [
         assert.match(text, /Partial only/);
         assert.match(text, /C1/);
         assert.doesNotMatch(text, /Filter OFF/);
-        // The test's map is equirectangular: a straight line from pixels to degrees is an independent check of the way back.
+        // The test's map is equirectangular: a straight line from pixels to degrees is an independent check of the
+        // way back.
         const m = await model(page);
         const map = m.maps[options.touch ? 1 : 0];
         const [lat, lon] = [Number(await page.inputValue('#point-lat')), Number(await page.inputValue('#point-lon'))];

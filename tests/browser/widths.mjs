@@ -1,4 +1,5 @@
-// Walks the page from 320 to 1920 pixels with every panel open: nothing hangs over an edge, no column of a table is cut off.
+// Walks the page from 320 to 1920 pixels with every panel open: nothing hangs over an edge, no column of a table is
+// cut off.
 import { strict as assert } from 'node:assert';
 
 export const WIDTHS = [320, 390, 430, 768, 1024, 1366, 1920];

@@ -1,11 +1,15 @@
-// Reads OFF, ON and the timeline of every site out of the rendered report page, and holds them to ranking.json beside it.
+// Reads OFF, ON and the timeline of every site out of the rendered report page, and holds them to ranking.json
+// beside it.
 import { strict as assert } from 'node:assert';
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 
 // What no site without a window may show.
-const FORBIDDEN =
-  /filters? off|◯|\bOFF\b|lower (all |your )?(optics|binoculars)|corona|uncover|dark eye|used to the dark|prominence|red rim/i;
+const FORBIDDEN = new RegExp(
+  'filters? off|◯|\\bOFF\\b|lower (all |your )?(optics|binoculars)|corona|uncover|dark eye|used to the dark|' +
+    'prominence|red rim',
+  'i',
+);
 const CLOCK = /\b\d\d:\d\d:\d\d\b/g;
 
 // `2028-07-22T10:57:38.000+08:00` on the clock it is told by, and its instant.

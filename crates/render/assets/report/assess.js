@@ -1,7 +1,7 @@
 // Any place, looked at with what the page carries: contacts, what the criteria make of it, why it would be rejected.
 //
-// The same rules as the program's `assess.rs`. What the page does not carry (cloud, terrain, shadow bands, columns of the sites
-// table) has no value here and is named as unknown, never filled in.
+// The same rules as the program's `assess.rs`. What the page does not carry (cloud, terrain, shadow bands, columns
+// of the sites table) has no value here and is named as unknown, never filled in.
 const Assess = (() => {
   'use strict';
   // The clock of a listed site serves a place this far away, km; beyond it the device's own clock is used and named.
@@ -9,8 +9,8 @@ const Assess = (() => {
   // The cloud figure of a listed site is mentioned, as that site's, up to this far away, km.
   const CLOUD_REACH_KM = 50;
   const NO_WINDOW =
-    'A point worked out on this page gets no time for bare eyes: that needs the ground, the height and what is uncertain as ' +
-    'well. Ask the program for this place.';
+    'A point worked out on this page gets no time for bare eyes: that needs the ground, the height and what is ' +
+    'uncertain as well. Ask the program for this place.';
 
   function distanceKm(a, b) {
     const rad = Math.PI / 180;
@@ -31,8 +31,13 @@ const Assess = (() => {
     return best;
   }
 
-  // Height of the ground at a place, `{metres, source}`; null where the page carries none. **The one place that knows of heights.**
-  function groundHeight() {
+  // Height of the ground at a place, `{metres, source}`; null where the page carries none. **The one place that
+  // knows of heights.**
+  /**
+   * @param {any} _model @param {number} _latDeg @param {number} _lonDeg
+   * @returns {{metres: number, source: string} | null}
+   */
+  function groundHeight(_model, _latDeg, _lonDeg) {
     return null;
   }
 
@@ -121,7 +126,8 @@ const Assess = (() => {
     const builtIn = ['clear_sky', 'clear_totality', 'shadow_bands', 'horizon_margin'];
     const valueOf = (criterion) => known[criterion] ?? null;
     const values = model.criteria.map((k) => valueOf(k.name));
-    // A column of the sites table has no value here, which the plan may have a utility for; what was not looked at has none.
+    // A column of the sites table has no value here, which the plan may have a utility for; what was not looked at
+    // has none.
     const utilities = model.criteria.map((k, i) =>
       values[i] !== null ? Scoring.utility(k.points, values[i]) : builtIn.includes(k.name) ? null : k.missing,
     );

@@ -76,11 +76,13 @@ const Beside = (() => {
     }
 
     // One row: caption, the number behind it (for the bar and the difference), the words.
+    const part = (fraction) => Math.round(fraction * 100);
+    /** @returns {any[][]} */
     function quantities() {
       const eyes = (s) =>
         s.phase === 'total' && s.window ? Math.round((s.window.on.utc_ms - s.window.off.utc_ms) / 1000) : 0;
       const list = [
-        ['Rank', (s, r) => null, (s, r) => (r?.rank ? String(r.rank) : 'rejected')],
+        ['Rank', () => null, (s, r) => (r?.rank ? String(r.rank) : 'rejected')],
         ['Score', (s, r) => r?.score, (s, r) => Words.fixed(r?.score, 3), (d) => Words.fixed(d, 3)],
         [
           'Totality',
@@ -124,11 +126,11 @@ const Beside = (() => {
           (s) => s.cloud?.clear,
           (s) =>
             s.cloud
-              ? `${Words.percent(s.cloud.clear)} (${Math.round(s.cloud.low_95 * 100)}–${Math.round(s.cloud.high_95 * 100)} %)`
+              ? `${Words.percent(s.cloud.clear)} (${part(s.cloud.low_95)}–${part(s.cloud.high_95)} %)`
               : 'not known',
           (d) => `${Words.fixed(d * 100, 0)} points`,
         ],
-        ['Height of the place', (s) => null, (s) => `${Math.round(s.elevation_m)} m`],
+        ['Height of the place', () => null, (s) => `${Math.round(s.elevation_m)} m`],
       ];
       const said = new Set(['totality', 'sun_altitude', 'clear_sky']);
       model.criteria.forEach((c, i) => {

@@ -135,7 +135,8 @@ const Shadow = (() => {
     return [u * u + v * v - l * l, s.closing - l * lRate];
   }
 
-  // Root of a function that rises through zero in the bracket. A Newton step that leaves the bracket is replaced by halving.
+  // Root of a function that rises through zero in the bracket. A Newton step that leaves the bracket is replaced by
+  // halving.
   function risingRoot(low, high, guess, f) {
     let t = Math.min(Math.max(guess, low), high);
     for (let round = 0; round < MOST_ROUNDS; round++) {

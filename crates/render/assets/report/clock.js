@@ -108,18 +108,19 @@ const Words = (() => {
 
   // A chance in whole per cent; never a bare 0 or 100.
   function percent(fraction) {
-    if (fraction == null) return DASH;
+    if (fraction === null || fraction === undefined) return DASH;
     const value = fraction * 100;
     if (value < 1) return 'under 1 %';
     if (value > 99) return 'over 99 %';
     return `${Math.round(value)} %`;
   }
 
-  const fixed = (value, decimals) => (value == null ? DASH : value.toFixed(decimals).replace('-', '−'));
+  const fixed = (value, decimals) =>
+    value === null || value === undefined ? DASH : value.toFixed(decimals).replace('-', '−');
 
   // A criterion's value with its unit.
   function value(number, unit) {
-    if (number == null) return DASH;
+    if (number === null || number === undefined) return DASH;
     if (unit === 'fraction') return percent(number);
     const size = Math.abs(number);
     const text = unit === 's' || size >= 100 ? fixed(number, 0) : size >= 10 ? fixed(number, 1) : fixed(number, 2);
@@ -127,7 +128,8 @@ const Words = (() => {
   }
 
   function coordinates(latDeg, lonDeg) {
-    return `${Math.abs(latDeg).toFixed(4)}° ${latDeg < 0 ? 'S' : 'N'}, ${Math.abs(lonDeg).toFixed(4)}° ${lonDeg < 0 ? 'W' : 'E'}`;
+    const lat = `${Math.abs(latDeg).toFixed(4)}° ${latDeg < 0 ? 'S' : 'N'}`;
+    return `${lat}, ${Math.abs(lonDeg).toFixed(4)}° ${lonDeg < 0 ? 'W' : 'E'}`;
   }
 
   // `1 h 25 min`; departures are what it is for, so it rounds up.

@@ -1,12 +1,14 @@
 // What time it is, as far as this device can know it, and what the engine's decision says for that time.
 //
-// A reading is an interval: true time lies between `earliest` and `latest`, milliseconds of UTC, as far as is known. The filter is
-// OFF only if the whole interval lies inside the window that the page carries; nothing here moves an end of it outwards.
+// A reading is an interval: true time lies between `earliest` and `latest`, milliseconds of UTC, as far as is known.
+// The filter is OFF only if the whole interval lies inside the window that the page carries; nothing here moves an
+// end of it outwards.
 const DayClock = (() => {
   'use strict';
   // Somebody who compares two clocks by eye and taps is right within this, ms (common practice, no source).
   const BY_EYE_MS = 1000;
-  // Wall clock and running time that part by more than this between two readings: the clock was set, or the device slept.
+  // Wall clock and running time that part by more than this between two readings: the clock was set, or the device
+  // slept.
   const JUMP_MS = 700;
 
   function start() {
@@ -25,7 +27,8 @@ const DayClock = (() => {
       const apart = nowWall - wall - (nowRunning - running);
       if (Math.abs(apart) > JUMP_MS) {
         jump = { ms: apart, wall: nowWall };
-        // A device that slept keeps its error, one that was set loses it: until somebody compares again, either may hold.
+        // A device that slept keeps its error, one that was set loses it: until somebody compares again, either may
+        // hold.
         if (check) offsets = [...new Set([0, ...offsets, ...offsets.map((offset) => offset - apart)])];
       }
       wall = nowWall;
@@ -80,7 +83,8 @@ const DayClock = (() => {
   const WAIT = 'wait';
   const HURRY = 'hurry';
 
-  // What day mode counts to at a site, in order of time: `{key, utc_ms, offset_s, name, rule}`. All of it is the page's data.
+  // What day mode counts to at a site, in order of time: `{key, utc_ms, offset_s, name, rule}`. All of it is the
+  // page's data.
   function events(site) {
     const out = [];
     const put = (key, at, name, rule) =>

@@ -1,4 +1,5 @@
-// Day mode: one thing at a time, large, for the minutes that count. It shows the page's own decision and computes none.
+// Day mode: one thing at a time, large, for the minutes that count. It shows the page's own decision and computes
+// none.
 const DayMode = (() => {
   'use strict';
   const { el, s } = Draw;
@@ -11,9 +12,10 @@ const DayMode = (() => {
   const MARK = 'REHEARSAL: not the eclipse. Do not look at the Sun.';
   const DECIDES = 'The sky decides, not the clock: the moment any bright edge of the Sun shows, filters go back on.';
   const TRUST =
-    'This page cannot check the device’s clock without a connection. A phone that had a network today is usually right within ' +
-    'a second; after days without one it may be several seconds off, and a clock set by hand even minutes. Compare it with a ' +
-    'satellite receiver, a time signal on the radio, or a second device that had a network today.';
+    'This page cannot check the device’s clock without a connection. A phone that had a network today is usually ' +
+    'right within a second (common practice, no source); after days without one it may be several seconds off, and a ' +
+    'clock set by hand even minutes. Compare it with a satellite receiver, a time signal on the radio, or a second ' +
+    'device that had a network today.';
 
   // The state's own shape: a filled square for ON, an open ring for OFF.
   function shape(off) {
@@ -111,7 +113,7 @@ const DayMode = (() => {
         el(
           'p',
           {},
-          'After opening the page tap once, or the browser keeps it silent. Turn the volume up; a silent switch mutes it.',
+          'Tap once after opening the page, or it stays silent. A silent switch mutes it: turn the volume up.',
         ),
       );
       const typed = el('input', {
@@ -170,13 +172,15 @@ const DayMode = (() => {
       navigator.geolocation.getCurrentPosition(
         (position) => {
           const apart = clock.stamped(position.timestamp) / 1000;
+          const way = apart > 0 ? 'later' : 'earlier';
           tick();
           put(
             parts.checked,
             Math.abs(apart) > DayClock.BY_EYE_MS / 1000
-              ? `The position is stamped ${Math.abs(apart).toFixed(1)} s ${apart > 0 ? 'later' : 'earlier'} than this clock. ` +
+              ? `The position is stamped ${Math.abs(apart).toFixed(1)} s ${way} than this clock. ` +
                   'One of them is wrong: until you compare, OFF waits for both and ON comes by the first.'
-              : 'The position carries the same time. That proves little: many devices stamp it by their own clock. Compare by eye.',
+              : 'The position carries the same time. That proves little: many stamp it by their own clock. ' +
+                  'Compare by eye.',
           );
         },
         () => put(parts.checked, 'No position was given. Compare by eye.'),
@@ -199,7 +203,7 @@ const DayMode = (() => {
           : '⚠ Clock not compared. How to: below.';
       const off = check.offset / 1000;
       const by = Math.abs(off) < 0.05 ? 'right' : `${Math.abs(off).toFixed(1)} s ${off > 0 ? 'slow' : 'fast'}`;
-      return `Clock compared at ${shown(check.wall)}: ${by}, within 1 s. OFF waits that second longer, ON comes it earlier.`;
+      return `Clock compared at ${shown(check.wall)}: ${by}, within 1 s. OFF waits 1 s longer, ON comes 1 s earlier.`;
     }
 
     function awakeWords() {
@@ -261,6 +265,7 @@ const DayMode = (() => {
     }
 
     function stateWords(reading, view) {
+      if (view.off && reading.rehearsal) return 'practice: keep yours on';
       if (view.off) return view.rim ? 'Red rim: look away now' : 'for the Sun in totality, until the time below';
       const [c1, c4] = [key('C1'), key('C4')];
       if (!c1) return 'nothing of the eclipse is seen here';

@@ -2,6 +2,7 @@
 const Draw = (() => {
   'use strict';
   const SVG = 'http://www.w3.org/2000/svg';
+  const LEVEL = 'No skyline was given; the horizon is drawn level.';
   let count = 0;
 
   function fill(element, attributes, children) {
@@ -21,7 +22,8 @@ const Draw = (() => {
   const round = (v) => Math.round(v * 10) / 10;
   const line = (points) => points.map(([x, y], i) => `${i ? 'L' : 'M'}${round(x)} ${round(y)}`).join('');
 
-  // Tells a table's box whether its table is wider than itself: then it can be reached by keys, and says that it scrolls.
+  // Tells a table's box whether its table is wider than itself: then it can be reached by keys, and says that it
+  // scrolls.
   const widths = new ResizeObserver((entries) => {
     for (const { target } of entries) {
       const box = target.closest('.fit');
@@ -40,8 +42,8 @@ const Draw = (() => {
   };
 
   const ROLES = { THEAD: 'rowgroup', TBODY: 'rowgroup', TR: 'row', TD: 'cell' };
-  // A table in a box that it never sticks out of. `stacked` makes a block of each row where the box is narrow; the roles keep it
-  // a table for screen readers then.
+  // A table in a box that it never sticks out of. `stacked` makes a block of each row where the box is narrow; the
+  // roles keep it a table for screen readers then.
   function table(label, attributes, ...children) {
     const made = el('table', { ...attributes, role: 'table' }, ...children);
     const heads = [...(made.tHead?.rows[0]?.cells ?? [])].map((cell) => cell.textContent);
@@ -106,7 +108,8 @@ const Draw = (() => {
         s('text', { x: x(azimuth), y: ground + 26, 'text-anchor': 'middle' }, Words.shortWind(azimuth)),
       );
     }
-    // Labels keep off discs, off the scale and off one another: the brightest choose first, on either side, then higher or lower.
+    // Labels keep off discs, off the scale and off one another: the brightest choose first, on either side, then
+    // higher or lower.
     const [sx, sy] = [x(sun.azimuth_deg), y(sun.altitude_deg)];
     const size = (b) => Math.min(Math.max(4.2 - b.magnitude * 0.8, 2), 7);
     const around = (px, py, r) => [px - r, py - r, 2 * r, 2 * r];
@@ -161,10 +164,8 @@ const Draw = (() => {
         label(px, py, b.body, !b.visible, r),
       );
     }
-    const words = shown.map(
-      (b) =>
-        `${b.body} ${Math.round(b.altitude_deg)}° high in the ${Words.wind(b.azimuth_deg)}${b.visible ? '' : ', hard to see'}`,
-    );
+    const place = (b) => `${b.body} ${Math.round(b.altitude_deg)}° high in the ${Words.wind(b.azimuth_deg)}`;
+    const words = shown.map((b) => `${place(b)}${b.visible ? '' : ', hard to see'}`);
     return chart(
       W,
       H,
@@ -250,7 +251,7 @@ const Draw = (() => {
       W,
       H,
       'The Sun’s track above the skyline',
-      `${said.join('; ')}. ${near.length > 1 ? 'The skyline is drawn below it.' : 'No skyline was given; the horizon is drawn level.'}`,
+      `${said.join('; ')}. ${near.length > 1 ? 'The skyline is drawn below it.' : LEVEL}`,
       parts,
     );
   }
@@ -265,6 +266,7 @@ const Draw = (() => {
       top = 14;
     const x = (p) => left + p * (right - left);
     const parts = [];
+    const between = `${Words.percent(cloud.low_95)} and ${Words.percent(cloud.high_95)}`;
     if (cloud.beta) {
       const [a, b] = cloud.beta;
       const points = Array.from({ length: 199 }, (_, i) => (i + 1) / 200);
@@ -272,11 +274,12 @@ const Draw = (() => {
       const peak = Math.max(...log);
       const y = (i) => base - Math.exp(log[i] - peak) * (base - top);
       const inside = points.map((p, i) => [p, i]).filter(([p]) => p >= cloud.low_95 && p <= cloud.high_95);
+      const curve = inside.map(([p, i]) => [x(p), y(i)]);
       if (inside.length > 1) {
         parts.push(
           s('path', {
             class: 'pale',
-            d: `${line([[x(inside[0][0]), base], ...inside.map(([p, i]) => [x(p), y(i)]), [x(inside.at(-1)[0]), base]])}Z`,
+            d: `${line([[x(inside[0][0]), base], ...curve, [x(inside.at(-1)[0]), base]])}Z`,
           }),
         );
       }
@@ -306,7 +309,7 @@ const Draw = (() => {
       W,
       H,
       'Chance of a clear line to the Sun',
-      `${Words.percent(cloud.clear)}; with 95 % confidence between ${Words.percent(cloud.low_95)} and ${Words.percent(cloud.high_95)}.`,
+      `${Words.percent(cloud.clear)}; with 95 % confidence between ${between}.`,
       parts,
     );
   }

@@ -1,8 +1,9 @@
 // Second and third contact at the Moon's measured edge, from the profiles that the page carries.
 //
-// The same geometry as the program's: the place, the Moon and the Sun in the Moon's own axes, the summits that can matter
-// from nearly the same side, and for an instant how far the Sun reaches beyond the edge where it reaches furthest. That is
-// a convex function of time; totality is where it is below zero. Vectors are [x, y, z] in the Moon's axes.
+// The same geometry as the program's: the place, the Moon and the Sun in the Moon's own axes, the summits that can
+// matter from nearly the same side, and for an instant how far the Sun reaches beyond the edge where it reaches
+// furthest. That is a convex function of time; totality is where it is below zero. Vectors are [x, y, z] in the
+// Moon's axes.
 const Edge = (() => {
   'use strict';
   const ANGLE_STEPS = 65536,
@@ -10,7 +11,8 @@ const Edge = (() => {
     TANGENT_STEP = 1e-8,
     DEPTH_STEPS_PER_DEG = 14,
     DEPTH_MIDDLE = 128;
-  // Over which the Moon's libration is taken for steady, seconds; contacts are sought so far from the middle, seconds.
+  // Over which the Moon's libration is taken for steady, seconds; contacts are sought so far from the middle,
+  // seconds.
   const DRIFT_S = 60,
     REACH_S = 480;
 
@@ -164,8 +166,9 @@ const Edge = (() => {
     return (inside + outside) / 2;
   }
 
-  // Totality at a place: `{ c2, c3, durationS }` in seconds past the epoch of the elements, `{ none: true }` where the edge
-  // leaves none, null where the page carries no profile for the place. `smooth` is what Shadow.circumstances says of it.
+  // Totality at a place: `{ c2, c3, durationS }` in seconds past the epoch of the elements, `{ none: true }` where
+  // the edge leaves none, null where the page carries no profile for the place. `smooth` is what
+  // Shadow.circumstances says of it.
   function totality(e, edge, latDeg, lonDeg, elevationM, smooth) {
     const p = Shadow.station(e, latDeg, lonDeg, elevationM),
       middle = smooth.contacts[2].t;

@@ -1,5 +1,5 @@
-// A table of any length. Rows stand in blocks, each a body of the table; only blocks near the view hold their rows, the others
-// keep their height. Screen readers are told the number of all rows and the place of each.
+// A table of any length. Rows stand in blocks, each a body of the table; only blocks near the view hold their rows,
+// the others keep their height. Screen readers are told the number of all rows and the place of each.
 const LongTable = (() => {
   'use strict';
   const { el } = Draw;

@@ -44,7 +44,8 @@ const Ground = (() => {
     return [Math.cos(lat) * Math.cos(lon), Math.cos(lat) * Math.sin(lon), Math.sin(lat)];
   };
 
-  // Where a place falls in the drawing: Gauss and Newton's method on the inverse. Null where it does not settle inside.
+  // Where a place falls in the drawing: Gauss and Newton's method on the inverse. Null where it does not settle
+  // inside.
   function project(map, latDeg, lonDeg) {
     const goal = unit(latDeg, lonDeg),
       [left, top, width, height] = map.window;
@@ -79,13 +80,14 @@ const Ground = (() => {
     return inside && Math.hypot(v[0] - goal[0], v[1] - goal[1], v[2] - goal[2]) < 1e-4 ? [px, py] : null;
   }
 
-  // Sets up every drawing of the map. `onPoint(latDeg, lonDeg)` is told of tapped points, `onSite(index)` of tapped sites.
+  // Sets up every drawing of the map. `onPoint(latDeg, lonDeg)` is told of tapped points, `onSite(index)` of tapped
+  // sites.
   function start(model, onPoint, onSite) {
-    const plates = [...document.querySelectorAll('.plate')].map((plate, k) => ({
-      plate,
-      map: model.maps[k],
-      svg: plate.querySelector('svg'),
-    }));
+    const plates = [...document.querySelectorAll('.plate')].map((plate, k) => {
+      /** @type {any} */
+      const p = { plate, map: model.maps[k], svg: plate.querySelector('svg') };
+      return p;
+    });
     if (!plates.length) {
       document.getElementById('maptools').remove();
       return { mark() {} };

@@ -1,5 +1,5 @@
-// What a map shows once it is drawn larger: discs stand where their places are, at the size they always have, and come apart;
-// towns appear as there is room; letters and lines keep their size.
+// What a map shows once it is drawn larger: discs stand where their places are, at the size they always have, and
+// come apart; towns appear as there is room; letters and lines keep their size.
 const MapMarks = (() => {
   'use strict';
   const { s } = Draw;
@@ -40,7 +40,8 @@ const MapMarks = (() => {
       text,
     );
 
-  // A numbered disc with its ring, as in the drawing: the share of the ring in ink is the chance of a clear line to the Sun.
+  // A numbered disc with its ring, as in the drawing: the share of the ring in ink is the chance of a clear line to
+  // the Sun.
   function disc(rank, clear, t) {
     const r = t * 0.8;
     const ring = r + t * 0.2;

@@ -1,7 +1,7 @@
 // What this page keeps from one visit to the next, on this device alone: weights, own points, the place of the day.
 //
-// Some browsers keep nothing for a file on disk, or nothing at all in private windows: then it lasts as long as the page is
-// open, and whoever shows the state says so by `lasting`.
+// Some browsers keep nothing for a file on disk, or nothing at all in private windows: then it lasts as long as the
+// page is open, and whoever shows the state says so by `lasting`.
 const Memory = (() => {
   'use strict';
   const held = new Map();

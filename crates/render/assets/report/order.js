@@ -81,8 +81,8 @@ const Order = (() => {
     ].filter(Boolean);
   }
 
-  // `onRank(rows, changed)` after every change of weights, `onSite(index)` when a name is chosen, `onDrop(index)` when an own
-  // point is given up.
+  // `onRank(rows, changed)` after every change of weights, `onSite(index)` when a name is chosen, `onDrop(index)`
+  // when an own point is given up.
   function start(model, memory, { onRank, onSite, onDrop }) {
     const table = document.getElementById('ranking');
     const more = document.getElementById('more');
@@ -118,7 +118,7 @@ const Order = (() => {
       const text = !cols[state.sort].numeric;
       const missing = (v) => v === null || v === undefined || v === Infinity;
       // What has no value stays at the foot, whichever way the rest runs.
-      const order = (x, y) => {
+      const order = (/** @type {any} */ x, /** @type {any} */ y) => {
         if (missing(x) || missing(y)) return missing(x) - missing(y);
         return (text ? collator.compare(x, y) : x - y) * (state.down ? -1 : 1);
       };

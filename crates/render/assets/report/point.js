@@ -10,7 +10,8 @@ const Point = (() => {
     return text.trim() !== '' && Number.isFinite(value) ? value : NaN;
   };
 
-  // `standing(site)` says where a place would stand; `onMark(lat, lon)` shows it on the map; `onKeep(site)` takes a kept one.
+  // `standing(site)` says where a place would stand; `onMark(lat, lon)` shows it on the map; `onKeep(site)` takes a
+  // kept one.
   function start(model, { standing, onMark, onKeep }) {
     const form = document.getElementById('point-form');
     const out = document.getElementById('point-out');
@@ -175,8 +176,8 @@ const Point = (() => {
   function surroundings(model, site) {
     const near = site.seen.cloudNear;
     const cloud = near
-      ? `Cloud: not known for this point. ${near.site.name}, ${Math.round(near.km)} km away, has a clear line to the Sun in ` +
-        `${Words.percent(near.site.cloud.clear)}.`
+      ? `Cloud: not known for this point. ${near.site.name}, ${Math.round(near.km)} km away, has a clear line to the ` +
+        `Sun in ${Words.percent(near.site.cloud.clear)}.`
       : 'Cloud: not known for this point, and no listed site with a figure is near.';
     const ground = Assess.groundHeight(model, site.lat_deg, site.lon_deg);
     const height = ground
@@ -220,7 +221,8 @@ const Point = (() => {
     if (!truth) {
       const outside = ', this place lying outside the area for which its measured edge came with the page';
       const why = model.edge && smooth.phase === 'total' ? outside : '';
-      return `Contacts of a smooth Moon${why}: its real edge moves C2 and C3 by seconds, most near the edge of the path.`;
+      const moves = 'its real edge moves C2 and C3 by seconds, most near the edge of the path';
+      return `Contacts of a smooth Moon${why}: ${moves}.`;
     }
     if (truth.none)
       return smooth.phase === 'total' ? 'By the Moon’s measured edge; the smooth Moon’s C2 and C3 are left out.' : '';

@@ -52,8 +52,8 @@ const Scoring = (() => {
     return [...ranked, ...rows.filter((row) => row.score === null)];
   }
 
-  // Rows of all sites under the weights in force. Under the plan's own the ranks are the program's: the page carries rounded
-  // utilities and might part ties otherwise. Own points take no rank from a site: they stand between two.
+  // Rows of all sites under the weights in force. Under the plan's own the ranks are the program's: the page carries
+  // rounded utilities and might part ties otherwise. Own points take no rank from a site: they stand between two.
   function order(model, { weights, mean, changed }) {
     const listed = model.sites.filter((site) => !site.own);
     const rows = changed()
@@ -84,8 +84,9 @@ const Scoring = (() => {
     return [...rows, ...own];
   }
 
-  // Where a place that was not computed beforehand would stand: its score over the criteria that this page knows of it, and how
-  // many sites score better over the same ones. `unknown` are the weighted criteria without a value here.
+  // Where a place that was not computed beforehand would stand: its score over the criteria that this page knows of
+  // it, and how many sites score better over the same ones. `unknown` are the weighted criteria without a value
+  // here.
   function standing(model, { weights, mean }, site, rows) {
     const utilities = site.utilities;
     const known = weights.map((w, i) => (utilities[i] === null ? 0 : w));

@@ -55,7 +55,7 @@ const Site = (() => {
 
   // The facts that a leader asks for first.
   function facts(site) {
-    const [c1, c2, max, c3] = site.contacts;
+    const [, c2, max, c3] = site.contacts;
     const rows = [];
     if (site.phase === 'total' && c2) {
       rows.push(
@@ -174,8 +174,8 @@ const Site = (() => {
     ];
   }
 
-  // What happens when: the timeline that the report carries. Whether the filter is ON or OFF is read off the window, never
-  // off the words.
+  // What happens when: the timeline that the report carries. Whether the filter is ON or OFF is read off the window,
+  // never off the words.
   function timeline(site, most = Infinity, looks = true) {
     const all = site.detail?.timeline ?? [];
     if (!all.length)
@@ -280,7 +280,7 @@ const Site = (() => {
       const margin = skyline?.least_margin_deg;
       const words = skyline
         ? [
-            margin == null
+            margin === null || margin === undefined
               ? null
               : margin >= 0
                 ? `In totality the Sun clears the skyline by ${margin.toFixed(1)}°.`
@@ -311,7 +311,8 @@ const Site = (() => {
           el(
             'figcaption',
             {},
-            `${Words.percent(site.cloud.clear)} (dot); ${oddsWords(site.cloud)} (bar). Mean cloud ${Words.percent(site.cloud.cloud_fraction)}. Source: ${site.cloud.source}.`,
+            `${Words.percent(site.cloud.clear)} (dot); ${oddsWords(site.cloud)} (bar). `,
+            `Mean cloud ${Words.percent(site.cloud.cloud_fraction)}. Source: ${site.cloud.source}.`,
           ),
         ),
       );
@@ -334,6 +335,7 @@ const Site = (() => {
   function full(model, row, weights, mean) {
     const { site } = row;
     const detail = site.detail;
+    const firstIn = site.first_chance === null ? '' : `, first in ${Words.percent(site.first_chance)}`;
     return [
       el(
         'p',
@@ -341,7 +343,7 @@ const Site = (() => {
         place(site),
         row.rank ? ` · rank ${row.rank}, score ${row.score.toFixed(3)}` : ' · not ranked',
         row.rank && site.rank_interval
-          ? `. Over the draws about the plan’s weights: rank ${site.rank_interval.join('–')}${site.first_chance != null ? `, first in ${Words.percent(site.first_chance)}` : ''}`
+          ? `. Over the draws about the plan’s weights: rank ${site.rank_interval.join('–')}${firstIn}`
           : '',
       ),
       row.reasons.length ? el('p', { class: 'warn' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
