@@ -119,7 +119,7 @@ const Order = (() => {
       const missing = (v) => v === null || v === undefined || v === Infinity;
       // What has no value stays at the foot, whichever way the rest runs.
       const order = (/** @type {any} */ x, /** @type {any} */ y) => {
-        if (missing(x) || missing(y)) return missing(x) - missing(y);
+        if (missing(x) || missing(y)) return Number(missing(x)) - Number(missing(y));
         return (text ? collator.compare(x, y) : x - y) * (state.down ? -1 : 1);
       };
       return state.rows
