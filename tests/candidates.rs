@@ -41,6 +41,25 @@ fn what_the_program_writes_it_reads() {
 }
 
 #[test]
+fn several_files_of_candidates_are_ranked_together() {
+    let folder = Folder::new();
+    folder.write("a.csv", "name,lat,lon,elevation_m,beds\nBedourie,-24.36,139.47,90,30\n");
+    // As the report page hands out the points that somebody kept.
+    folder.write(
+        "own-points.geojson",
+        r#"{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"Dune <camp>","elevation_m":90},"geometry":{"type":"Point","coordinates":[139.5,-24.3]}}]}"#,
+    );
+    let text = "[eclipse]\ndate = \"2028-07-22\"\n[sites]\nfile = [\"a.csv\", \"own-points.geojson\"]\n[weights]\ntotality = 1\n[robustness]\ndraws = 2000\n";
+    let plan = folder.write("plan.toml", text);
+    let ranked = stdout(&["rank", &plan, "--quiet", "--format", "csv"]);
+    assert!(ranked.contains("Bedourie") && ranked.contains("Dune <camp>"), "{ranked}");
+    let wrong = folder.write("wrong.toml", &text.replace("\"own-points.geojson\"", "7"));
+    assert!(refusal(&["rank", &wrong]).contains("key sites.file"));
+    let wrong = folder.write("wrong.toml", &text.replace("own-points", "none"));
+    assert!(refusal(&["rank", &wrong]).contains("none.geojson"));
+}
+
+#[test]
 fn towns_of_the_own_table_are_ranked() {
     let folder = Folder::new();
     let plan = folder.write(

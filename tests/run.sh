@@ -29,9 +29,11 @@ venv=$target/test-venv
 
 step "format"
 cargo fmt --all --check
+(cd tests/browser && npm run -s check-format)
 
 step "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
+(cd tests/browser && npm run -s lint && npm run -s types)
 
 step "tests"
 cargo test --workspace --locked

@@ -13,24 +13,53 @@ export async function launch() {
   return chromium.launch({
     executablePath,
     headless: true,
-    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
   });
 }
 
 export const PHONE = { width: 390, height: 844 };
 export const LAPTOP = { width: 1366, height: 768 };
 
-// Opens a page from disk. `seen.problems` fills with console errors, uncaught errors and every request but the page itself.
-export async function open(browser, file, { viewport = LAPTOP, scheme = 'light', touch = false, media = undefined } = {}) {
-  const context = await browser.newContext({ viewport, colorScheme: scheme, hasTouch: touch, isMobile: touch, acceptDownloads: true, timezoneId: 'Europe/Berlin', locale: 'en-GB' });
+// Opens a page from disk. `seen.problems` fills with console errors, uncaught errors and every request but the page
+// itself.
+export async function open(
+  browser,
+  file,
+  { viewport = LAPTOP, scheme = 'light', touch = false, media = undefined } = {},
+) {
+  const context = await browser.newContext({
+    viewport,
+    colorScheme: scheme,
+    hasTouch: touch,
+    isMobile: touch,
+    acceptDownloads: true,
+    timezoneId: 'Europe/Berlin',
+    locale: 'en-GB',
+  });
   const page = await context.newPage();
   const url = pathToFileURL(file).href;
   const seen = { problems: [] };
-  page.on('console', (m) => { if (['error', 'warning'].includes(m.type())) seen.problems.push(`console: ${m.text()}`); });
+  page.on('console', (m) => {
+    if (['error', 'warning'].includes(m.type())) seen.problems.push(`console: ${m.text()}`);
+  });
   page.on('pageerror', (e) => seen.problems.push(`uncaught: ${e.message}`));
-  page.on('request', (r) => { if (r.url() !== url && !/^(data|blob):/.test(r.url())) seen.problems.push(`request: ${r.url()}`); });
-  page.on('dialog', (d) => { seen.problems.push(`dialog: ${d.message()}`); d.dismiss(); });
+  page.on('request', (r) => {
+    if (r.url() !== url && !/^(data|blob):/.test(r.url())) seen.problems.push(`request: ${r.url()}`);
+  });
+  page.on('dialog', (d) => {
+    seen.problems.push(`dialog: ${d.message()}`);
+    d.dismiss();
+  });
   if (media) await page.emulateMedia({ media });
   await page.goto(url);
+  await page.waitForSelector('html.scripted', { state: 'attached', timeout: 120_000 });
   return { page, context, seen };
 }

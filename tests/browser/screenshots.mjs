@@ -9,7 +9,10 @@ if (!file || !folder) {
 }
 mkdirSync(folder, { recursive: true });
 const browser = await launch();
-for (const [size, viewport] of [['phone', PHONE], ['laptop', LAPTOP]]) {
+for (const [size, viewport] of [
+  ['phone', PHONE],
+  ['laptop', LAPTOP],
+]) {
   for (const scheme of ['light', 'dark']) {
     const { page, context } = await open(browser, file, { viewport, scheme, touch: size === 'phone' });
     await page.waitForTimeout(300);

@@ -1,6 +1,8 @@
 """Runs the program for a group of awkward places and leaves every output as a file, for windows.py to read."""
 
+import base64
 import csv
+import gzip
 import json
 import subprocess
 from pathlib import Path
@@ -105,7 +107,33 @@ def strings(value):
             yield from strings(part)
 
 
+def column(packed, k):
+    """A site's value in a column of the page's data (crates/render/src/report/packed.rs)."""
+    if "rows" in packed:
+        return next((value for index, value in packed["rows"] if index == k), None)
+    value = packed["all"] if "all" in packed else packed["v"][k]
+    if value is None or not ("t" in packed or "d" in packed):
+        return value
+    return packed["t"][value] if "t" in packed else value / 10 ** packed["d"]
+
+
 def model_of(page):
-    """The model inside a report page."""
+    """The model inside a report page: of each site its texts, its window and whether it has a cloud figure."""
     text = Path(page).read_text(encoding="utf-8")
-    return json.loads(text.split('id="model">', 1)[1].split("</script>", 1)[0])
+    carried = text.split('id="model">', 1)[1].split("</script>", 1)[0]
+    model = json.loads(gzip.decompress(base64.b64decode(carried)))
+    packed = model["sites"]
+    columns, base_ms, sites = packed["columns"], packed["base_ms"], []
+
+    def instant(name, k):
+        ms = column(columns[f"{name}.ms"], k)
+        return None if ms is None else {"utc_ms": round(base_ms + ms), "offset_s": column(columns[f"{name}.offset_s"], k)}
+
+    for k in range(packed["count"]):
+        site = {name: column(values, k) for name, values in columns.items() if "." not in name and name not in ("off", "on")}
+        off = instant("off", k)
+        site["window"] = None if off is None else {"off": off, "on": instant("on", k), "kept": site["kept"]}
+        clear = column(columns["cloud.clear"], k)
+        site["cloud"] = None if clear is None else {"clear": clear, "source": column(columns["cloud.source"], k)}
+        sites.append(site)
+    return {**model, "sites": sites}

@@ -49,7 +49,11 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     write("edge-points.json", &edge_points(&eclipse, &settings, 500).to_string())?;
 
-    write("demo.html", &demo_page()?)?;
+    let demo_plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
+    write("demo.html", &ranked_page(demo_plan)?)?;
+    write("points.csv", &point_sites(&eclipse, 60)?)?;
+    write("points.toml", POINTS_PLAN)?;
+    write("points.html", &ranked_page(&folder.join("points.toml"))?)?;
 
     let annular = eclipse_on("2030-06-01")?;
     let places = [("Athina", 37.98, 23.73, Tz::Europe__Athens), ("Sapporo", 43.06, 141.35, Tz::Asia__Tokyo)];
@@ -77,7 +81,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     write("single.html", &report_html(&report(&eclipse, &towns[..1]))?)?;
 
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(7);
-    let many: Vec<Town> = (0..10_000)
+    let many: Vec<Town> = (0..20_000)
         .map(|k| Town {
             name: format!("Camp {k}"),
             lat: rng.random_range(-35.0..-15.0),
@@ -98,9 +102,50 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// The demo's plan ranked and written out, with what its best sites offer.
-fn demo_page() -> Result<String, Box<dyn Error>> {
-    let plan = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/plan.toml"));
+/// A plan of which the page can work out every criterion by itself: its scores are the engine's.
+const POINTS_PLAN: &str = r#"[eclipse]
+date = "2028-07-22"
+
+[sites]
+file = "points.csv"
+
+[score]
+mean = "geometric"
+
+[weights]
+totality = 2
+sun_altitude = 1
+
+[wish.totality]
+points = [[0, 0], [60, 0.35], [180, 0.8], [290, 1]]
+
+[wish.sun_altitude]
+better = "range"
+from = 20
+to = 45
+fade = 25
+
+[require]
+min_totality_s = 40
+max_sun_altitude_deg = 60
+"#;
+
+/// Random places about the central line, past the limits too, as a table of candidates.
+fn point_sites(eclipse: &Eclipse, count: usize) -> Result<String, Box<dyn Error>> {
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(20_280_724);
+    let line = eclipse.path(60.0).central_line;
+    let mut out = String::from("name,lat,lon,elevation_m\n");
+    for k in 0..count {
+        let from = line[rng.random_range(0..line.len())];
+        let at = destination(from, rng.random_range(0.0..360.0), 150.0 * rng.random::<f64>());
+        let height = rng.random_range(0.0_f64..2500.0).round();
+        writeln!(out, "Point {k},{:.5},{:.5},{height}", at.lat_deg, at.lon_deg)?;
+    }
+    Ok(out)
+}
+
+/// A plan ranked and written out, with what its sites offer.
+fn ranked_page(plan: &Path) -> Result<String, Box<dyn Error>> {
     let outcome = run(plan, &Options::default(), &Silent)?;
     let settings = outcome.plan.sky.offer_settings();
     let offers: Vec<Option<Offer>> =
@@ -231,20 +276,22 @@ fn rising(value: f64, from: f64, to: f64) -> f64 {
 
 fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
     let criteria: Vec<Criterion> = [
-        ("totality", "Totality", "s", "Seconds of totality.", "0 at 0 s, 1 at 240 s", 3.0),
-        ("sun_altitude", "Sun's altitude", "°", "Height of the Sun at maximum.", "0 at 5 °, 1 at 40 °", 1.0),
-        ("clear_sky", "Clear line to the Sun", "fraction", "Chance of a clear line to the Sun.", "0 at 0, 1 at 1", 4.0),
-        ("cost", "Cost", "€", "A column of the sites table, INVENTED.", "1 at 100 €, 0 at 900 €", 0.0),
+        ("totality", "Totality", "s", "Seconds of totality.", [[0.0, 0.0], [240.0, 1.0]], 3.0),
+        ("sun_altitude", "Sun's altitude", "°", "Height of the Sun at maximum.", [[5.0, 0.0], [40.0, 1.0]], 1.0),
+        ("clear_sky", "Clear line to the Sun", "fraction", "Chance of a clear line.", [[0.0, 0.0], [1.0, 1.0]], 4.0),
+        ("cost", "Cost", "€", "A column of the sites table, INVENTED.", [[100.0, 1.0], [900.0, 0.0]], 0.0),
     ]
     .iter()
-    .map(|&(name, label, unit, about, curve, weight)| Criterion {
+    .map(|&(name, label, unit, about, points, weight)| Criterion {
         name: name.into(),
         label: label.into(),
         unit: unit.into(),
         about: about.into(),
-        curve: curve.into(),
+        curve: points.map(|[value, utility]| format!("{utility} at {value} {unit}")).join(", "),
         weight,
         missing_words: format!("no value for {label}"),
+        points: points.to_vec(),
+        missing: None,
     })
     .collect();
     let mut sites: Vec<SiteEntry> = towns.iter().enumerate().map(|(k, town)| entry(eclipse, town, k)).collect();
@@ -382,6 +429,13 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
                 must: what.starts_with('◯') || what.starts_with('■'),
                 at: Instant::of(tt, zone),
                 mark: mark.into(),
+                kind: match what {
+                    _ if what.starts_with('◯') => "off",
+                    _ if what.starts_with('■') => "on",
+                    _ if what.starts_with("The red rim") => "rim",
+                    _ => "",
+                }
+                .into(),
                 what: what.into(),
                 look: look.into(),
             });
@@ -402,6 +456,10 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
         note(at(&local.c2, MARGIN_S), "", "◯ Filter OFF, when no bright Sun is left", "the Sun");
     }
     note(at(&local.max, 0.0), "max", "Deepest eclipse", "the Sun and the planets beside it");
+    if local.phase == Phase::Total && local.duration_s > 2.0 * MARGIN_S + 1.0 {
+        note(at(&local.c3, -MARGIN_S - 5.0), "", "The red rim appears: look away", "away from the Sun");
+        note(at(&local.c3, -MARGIN_S), "", "■ Filter ON", "the filter");
+    }
     note(
         at(&local.c3, 0.0),
         "C3",
@@ -515,5 +573,5 @@ fn plain_map(eclipse: &Eclipse, sites: &[SiteEntry], width: f64, height: f64, id
     svg.push_str("</g></svg>");
     let window = [0.0, 0.0, width, height];
     let inverse = |p: [f64; 2]| GeoPoint::new(north - p[1] / scale, (west + p[0] / scale).rem_euclid(360.0)).ok();
-    MapDrawing { svg, window, unproject: Unprojection::sample(window, inverse) }
+    MapDrawing { svg, window, unproject: Unprojection::sample(window, inverse), towns: Vec::new() }
 }

@@ -11,9 +11,28 @@ const Words = (() => {
     return `${two(d.getUTCHours())}:${two(d.getUTCMinutes())}:${two(d.getUTCSeconds())}`;
   }
 
+  // `12:43`, by which to be off: the minute that has begun, never the one to come.
+  function minute(at) {
+    const d = new Date(Math.floor(at.utc_ms / 60000) * 60000 + at.offset_s * 1000);
+    return `${two(d.getUTCHours())}:${two(d.getUTCMinutes())}`;
+  }
+
   // `22 July`, by the same clock.
   function day(utcMs, offsetS) {
-    const months = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December'];
+    const months = [
+      'January',
+      'February',
+      'March',
+      'April',
+      'May',
+      'June',
+      'July',
+      'August',
+      'September',
+      'October',
+      'November',
+      'December',
+    ];
     const d = new Date(Math.round(utcMs / 1000 + offsetS) * 1000);
     return `${d.getUTCDate()} ${months[d.getUTCMonth()]}`;
   }
@@ -38,9 +57,42 @@ const Words = (() => {
     return m > 0 ? `${m} min ${two(s % 60)} s` : `${s} s`;
   }
 
-  const WINDS = ['north', 'north-north-east', 'north-east', 'east-north-east', 'east', 'east-south-east', 'south-east', 'south-south-east',
-    'south', 'south-south-west', 'south-west', 'west-south-west', 'west', 'west-north-west', 'north-west', 'north-north-west'];
-  const SHORT_WINDS = ['N', 'NNE', 'NE', 'ENE', 'E', 'ESE', 'SE', 'SSE', 'S', 'SSW', 'SW', 'WSW', 'W', 'WNW', 'NW', 'NNW'];
+  const WINDS = [
+    'north',
+    'north-north-east',
+    'north-east',
+    'east-north-east',
+    'east',
+    'east-south-east',
+    'south-east',
+    'south-south-east',
+    'south',
+    'south-south-west',
+    'south-west',
+    'west-south-west',
+    'west',
+    'west-north-west',
+    'north-west',
+    'north-north-west',
+  ];
+  const SHORT_WINDS = [
+    'N',
+    'NNE',
+    'NE',
+    'ENE',
+    'E',
+    'ESE',
+    'SE',
+    'SSE',
+    'S',
+    'SSW',
+    'SW',
+    'WSW',
+    'W',
+    'WNW',
+    'NW',
+    'NNW',
+  ];
   const sector = (azimuthDeg) => ((Math.round(azimuthDeg / 22.5) % 16) + 16) % 16;
   const wind = (azimuthDeg) => WINDS[sector(azimuthDeg)];
   const shortWind = (azimuthDeg) => SHORT_WINDS[sector(azimuthDeg)];
@@ -56,18 +108,19 @@ const Words = (() => {
 
   // A chance in whole per cent; never a bare 0 or 100.
   function percent(fraction) {
-    if (fraction == null) return DASH;
+    if (fraction === null || fraction === undefined) return DASH;
     const value = fraction * 100;
     if (value < 1) return 'under 1 %';
     if (value > 99) return 'over 99 %';
     return `${Math.round(value)} %`;
   }
 
-  const fixed = (value, decimals) => (value == null ? DASH : value.toFixed(decimals).replace('-', '−'));
+  const fixed = (value, decimals) =>
+    value === null || value === undefined ? DASH : value.toFixed(decimals).replace('-', '−');
 
   // A criterion's value with its unit.
   function value(number, unit) {
-    if (number == null) return DASH;
+    if (number === null || number === undefined) return DASH;
     if (unit === 'fraction') return percent(number);
     const size = Math.abs(number);
     const text = unit === 's' || size >= 100 ? fixed(number, 0) : size >= 10 ? fixed(number, 1) : fixed(number, 2);
@@ -75,14 +128,33 @@ const Words = (() => {
   }
 
   function coordinates(latDeg, lonDeg) {
-    return `${Math.abs(latDeg).toFixed(4)}° ${latDeg < 0 ? 'S' : 'N'}, ${Math.abs(lonDeg).toFixed(4)}° ${lonDeg < 0 ? 'W' : 'E'}`;
+    const lat = `${Math.abs(latDeg).toFixed(4)}° ${latDeg < 0 ? 'S' : 'N'}`;
+    return `${lat}, ${Math.abs(lonDeg).toFixed(4)}° ${lonDeg < 0 ? 'W' : 'E'}`;
   }
 
   // `1 h 25 min`; departures are what it is for, so it rounds up.
   function drive(hours) {
     const minutes = Math.ceil(hours * 60 - 1e-9);
-    return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)} min` : ''}`;
+    return minutes < 60
+      ? `${minutes} min`
+      : `${Math.floor(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)} min` : ''}`;
   }
 
-  return { clock, day, offset, length, remaining, wind, shortWind, fists, percent, fixed, value, coordinates, drive, DASH };
+  return {
+    clock,
+    minute,
+    day,
+    offset,
+    length,
+    remaining,
+    wind,
+    shortWind,
+    fists,
+    percent,
+    fixed,
+    value,
+    coordinates,
+    drive,
+    DASH,
+  };
 })();

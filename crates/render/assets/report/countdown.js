@@ -10,7 +10,10 @@ const Countdown = (() => {
     }
     const note = document.getElementById('device-clock');
     if (note) {
-      const text = `Counted by the clock of this device, which now says ${new Date(now).toISOString().slice(0, 10)} ${Words.clock(now, 0, 'earlier')} UTC. If that clock is wrong, so is the countdown: set it by a time signal or satellite receiver on the day. The sky decides, not the clock.`;
+      const says = `${new Date(now).toISOString().slice(0, 10)} ${Words.clock(now, 0, 'earlier')} UTC`;
+      const text =
+        `Counted by the clock of this device, which now says ${says}. If that clock is wrong, so is the countdown: ` +
+        'set it by a time signal or satellite receiver on the day. The sky decides, not the clock.';
       if (note.textContent !== text) note.textContent = text;
     }
   }

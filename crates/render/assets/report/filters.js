@@ -4,17 +4,32 @@ const Filters = (() => {
   const { el } = Draw;
 
   function strip(site) {
-    const [c1, , , , c4] = site.contacts, { off, on, kept } = site.window;
+    const [c1, , , , c4] = site.contacts,
+      { off, on, kept } = site.window;
     const clock = (at) => Words.clock(at.utc_ms, at.offset_s);
     const seconds = Math.round((on.utc_ms - off.utc_ms) / 1000);
-    return el('ol', { class: 'filters', 'aria-label': 'Filters' },
+    return el(
+      'ol',
+      { class: 'filters', 'aria-label': 'Filters' },
       el('li', { class: 'on' }, el('b', {}, '■ Filter ON'), `from ${clock(c1.at)} (C1) until ${clock(off)}`),
-      el('li', { class: 'off' }, el('b', {}, '◯ Filter OFF'), `${clock(off)} to ${clock(on)}`, el('br'), `${Words.length(seconds)}; ${kept}`),
-      el('li', { class: 'on' }, el('b', {}, '■ Filter ON'), `from ${clock(on)} until ${clock(c4.at)} (C4)`));
+      el(
+        'li',
+        { class: 'off' },
+        el('b', {}, '◯ Filter OFF'),
+        `${clock(off)} to ${clock(on)}`,
+        el('br'),
+        `${Words.length(seconds)}; ${kept}`,
+      ),
+      el('li', { class: 'on' }, el('b', {}, '■ Filter ON'), `from ${clock(on)} until ${clock(c4.at)} (C4)`),
+    );
   }
 
   function always(reason) {
-    return el('ol', { class: 'filters', 'aria-label': 'Filters' }, el('li', { class: 'on' }, el('b', {}, '■ Filter ON throughout'), reason));
+    return el(
+      'ol',
+      { class: 'filters', 'aria-label': 'Filters' },
+      el('li', { class: 'on' }, el('b', {}, '■ Filter ON throughout'), reason),
+    );
   }
 
   // The strip of a site of the model.

@@ -1,21 +1,47 @@
 // Puts the parts together.
-(() => {
+(async () => {
   'use strict';
-  const model = JSON.parse(document.getElementById('model').textContent);
+  const model = await Model.ready;
+  const memory = Memory.of(model);
   document.documentElement.classList.add('scripted');
-  const answer = document.getElementById('answer'), box = document.getElementById('site'), chosenSelect = document.getElementById('chosen');
-  let rows = [], chosen = null, order = null;
+  const answer = document.getElementById('answer');
+  const box = document.getElementById('site');
+  const chosenSelect = document.getElementById('chosen');
+  const listed = model.sites.length;
+  let rows = [];
+  let chosen = null;
+  let order = null;
 
-  const ground = Ground.start(model, (lat, lon) => point.show(lat, lon), (index) => {
-    const site = model.sites[index];
-    choose(index);
-    point.show(site.lat_deg, site.lon_deg);
+  // Points that were kept on an earlier visit.
+  if (model.elements) {
+    for (const p of memory.get('own', [])) {
+      if ([p.lat_deg, p.lon_deg, p.elevation_m].every(Number.isFinite) && typeof p.name === 'string')
+        model.sites.push(Assess.place(model, p.name, p.lat_deg, p.lon_deg, p.elevation_m));
+    }
+  }
+
+  const ground = Ground.start(
+    model,
+    (lat, lon) => point.show(lat, lon),
+    (index) => {
+      const site = model.sites[index];
+      choose(index);
+      point.show(site.lat_deg, site.lon_deg, site);
+    },
+  );
+  const force = () => order?.weights ?? { weights: model.criteria.map((c) => c.weight), mean: model.plan.mean };
+  const point = Point.start(model, {
+    standing: (site) => Scoring.standing(model, force(), site, rows),
+    onMark: (lat, lon) => ground.mark(lat, lon),
+    onKeep: keep,
   });
-  const point = Point.start(model, (lat, lon) => ground.mark(lat, lon));
   const beside = Beside.start(model);
+  const day = DayMode.start(model, memory);
 
-  if (model.sites.length) {
-    chosenSelect.replaceChildren(...model.sites.map((site, i) => Draw.el('option', { value: i }, site.name.slice(0, 60))));
+  function fillChoices() {
+    chosenSelect.replaceChildren(...Site.choices(model, chosen));
+  }
+  if (listed) {
     chosenSelect.addEventListener('change', () => choose(Number(chosenSelect.value), false));
   } else {
     document.getElementById('day').remove();
@@ -24,9 +50,14 @@
 
   function show() {
     const row = rows.find((r) => r.index === chosen);
-    if (!row) { Sheet.fill(model, null, rows); return; }
-    chosenSelect.value = String(chosen);
-    box.replaceChildren(...Site.full(model, row, order ? order.state.weights : model.criteria.map((c) => c.weight), order ? order.state.mean : model.plan.mean));
+    if (!row) {
+      Sheet.fill(model, null, rows);
+      return;
+    }
+    fillChoices();
+    const { weights, mean } = force();
+    box.replaceChildren(...Site.full(model, row, weights, mean));
+    document.getElementById('day-mode').textContent = `Day mode at ${row.site.name.slice(0, 40)}`;
     Sheet.fill(model, row, rows);
     Countdown.tick();
   }
@@ -45,11 +76,64 @@
     beside.update(rows);
     if (chosen === null && rows.length) chosen = (first ?? rows[0]).index;
     show();
+    point.refresh?.();
   }
 
-  if (model.sites.length) {
-    order = Order.start(model, ranked, (index) => choose(index, true));
+  // --- own points ---
+  const own = () => model.sites.slice(listed);
+  function remember() {
+    memory.set(
+      'own',
+      own().map(({ name, lat_deg, lon_deg, elevation_m }) => ({ name, lat_deg, lon_deg, elevation_m })),
+    );
+    ownFiles();
+    if (order) order.rerank();
+  }
+  function keep(site) {
+    model.sites.push(site);
+    remember();
+  }
+  function drop(index) {
+    model.sites.splice(index, 1);
+    if (chosen >= model.sites.length) chosen = 0;
+    remember();
+  }
+  function ownFiles() {
+    const files = document.getElementById('own-files');
+    if (!files) return;
+    files.hidden = own().length === 0;
+    const button = (text, name, type, make) =>
+      Draw.el('button', { type: 'button', on: { click: () => Exchange.save(name, type, make()) } }, text);
+    files.replaceChildren(
+      button('Own points as GPX', 'own-points.gpx', 'application/gpx+xml', () => Exchange.gpx(own(), model.program)),
+      button('Own points as GeoJSON', OWN_FILE, 'application/geo+json', () => Exchange.geojson(own())),
+    );
+  }
+  const OWN_FILE = 'own-points.geojson';
+
+  // The plan with what was set here; own points come as a file beside it, which the plan names.
+  function savePlan() {
+    const { plan } = model;
+    const { weights, mean } = force();
+    const remark = `Weights set in the report of ${plan.file} (SHA-256 ${plan.sha256.slice(0, 12)}).`;
+    const text = Scoring.planText(plan, model.criteria, weights, mean, remark, own().length ? OWN_FILE : null);
+    const name = plan.file.replace(/\.toml$/i, '').replace(/[^\w.-]+/g, '-') || 'plan';
+    Exchange.save(`${name}-reweighted.toml`, 'application/toml', text);
+    if (own().length) Exchange.save(OWN_FILE, 'application/geo+json', Exchange.geojson(own()));
+  }
+
+  if (listed) {
+    order = Order.start(model, memory, { onRank: ranked, onSite: (index) => choose(index, true), onDrop: drop });
+    const save = document.getElementById('save');
+    save.disabled = !model.plan.text;
+    save.addEventListener('click', savePlan);
+    ownFiles();
+    // The place of the day, where one was remembered.
+    const remembered = model.sites.findIndex((site) => site.name === day.remembered());
+    if (remembered >= 0) chosen = remembered;
+    order.rerank();
     choose(chosen);
+    document.getElementById('day-mode').addEventListener('click', () => day.open(model.sites[chosen]));
   } else {
     answer.replaceChildren(...Site.answer(model, null, false));
   }

@@ -6,31 +6,106 @@ const Sheet = (() => {
   function fill(model, row, rows) {
     const sheet = document.getElementById('sheet');
     document.body.classList.toggle('with-sheet', Boolean(row));
-    if (!row) { sheet.replaceChildren(); return; }
+    if (!row) {
+      sheet.replaceChildren();
+      return;
+    }
     const { site } = row;
     const total = site.phase === 'total';
     const [sky] = total ? Site.pictures(model, site) : [];
     const best = rows.filter((r) => r.rank).slice(0, 5);
     const cautions = site.window ? model.cautions_total : model.cautions_partial;
-    sheet.replaceChildren(...[
-      el('p', {}, `${eclipseName(model)}, ${model.eclipse.date_words}`, row.rank ? ` · rank ${row.rank} of ${rows.filter((r) => r.rank).length}` : ' · not ranked'),
-      el('h1', {}, el('bdi', {}, site.name)),
-      el('p', {}, Site.place(site)),
-      model.invented ? el('p', { class: 'invented' }, model.invented) : null,
-      row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
-      Site.facts(site), Filters.ofSite(site),
-      el('div', { class: 'columns' },
-        el('div', {}, el('h2', {}, `Contacts, clock of ${site.zone}`), el('table', {},
-          el('thead', {}, el('tr', {}, ['', 'Local', 'UTC', 'Height', 'Direction'].map((t) => el('th', {}, t)))),
-          el('tbody', {}, site.contacts.map((c, i) => c && el('tr', {}, el('th', {}, Site.MARKS[i]), el('td', {}, Site.local(c.at)), el('td', {}, Words.clock(c.at.utc_ms, 0)),
-            el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'), el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`)))))),
-        el('div', {}, sky ? [el('h2', {}, 'Facing the Sun'), sky.querySelector('svg')] : null)),
-      el('h2', {}, total && site.window ? 'What happens when (■ filter ON, ◯ filter OFF)' : 'What happens when (■ filter ON throughout)'), Site.timeline(site, 12, false),
-      el('h2', {}, 'Take care'), el('ul', { class: 'two' }, cautions.map((text) => el('li', {}, text))),
-      best.length > 1 ? [el('h2', {}, 'The best places'), el('ol', { class: 'best' }, best.map((r) => el('li', {}, el('bdi', {}, r.site.name.slice(0, 40)),
-        `: ${r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'no totality'}${r.site.cloud ? `, clear ${Words.percent(r.site.cloud.clear)}` : ''}`)))] : null,
-      model.notes.slice(0, 2).map((text) => el('p', { class: 'quiet clip' }, text)),
-    ].flat(Infinity).filter(Boolean));
+    sheet.replaceChildren(
+      ...[
+        el(
+          'p',
+          {},
+          `${eclipseName(model)}, ${model.eclipse.date_words}`,
+          row.rank ? ` · rank ${row.rank} of ${rows.filter((r) => r.rank).length}` : ' · not ranked',
+        ),
+        el('h1', {}, el('bdi', {}, site.name)),
+        el('p', {}, Site.place(site)),
+        model.invented ? el('p', { class: 'invented' }, model.invented) : null,
+        row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
+        Site.facts(site),
+        Filters.ofSite(site),
+        el(
+          'div',
+          { class: 'columns' },
+          el(
+            'div',
+            {},
+            el('h2', {}, `Contacts, clock of ${site.zone}`),
+            el(
+              'table',
+              {},
+              el(
+                'thead',
+                {},
+                el(
+                  'tr',
+                  {},
+                  ['', 'Local', 'UTC', 'Height', 'Direction'].map((t) => el('th', {}, t)),
+                ),
+              ),
+              el(
+                'tbody',
+                {},
+                site.contacts.map(
+                  (c, i) =>
+                    c &&
+                    el(
+                      'tr',
+                      {},
+                      el('th', {}, Site.MARKS[i]),
+                      el('td', {}, Site.local(c.at)),
+                      el('td', {}, Words.clock(c.at.utc_ms, 0)),
+                      el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'),
+                      el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`),
+                    ),
+                ),
+              ),
+            ),
+          ),
+          el('div', {}, sky ? [el('h2', {}, 'Facing the Sun'), sky.querySelector('svg')] : null),
+        ),
+        el(
+          'h2',
+          {},
+          total && site.window
+            ? 'What happens when (■ filter ON, ◯ filter OFF)'
+            : 'What happens when (■ filter ON throughout)',
+        ),
+        Site.timeline(site, 12, false),
+        el('h2', {}, 'Take care'),
+        el(
+          'ul',
+          { class: 'two' },
+          cautions.map((text) => el('li', {}, text)),
+        ),
+        best.length > 1
+          ? [
+              el('h2', {}, 'The best places'),
+              el(
+                'ol',
+                { class: 'best' },
+                best.map((r) =>
+                  el(
+                    'li',
+                    {},
+                    el('bdi', {}, r.site.name.slice(0, 40)),
+                    `: ${r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'no totality'}`,
+                    r.site.cloud ? `, clear ${Words.percent(r.site.cloud.clear)}` : '',
+                  ),
+                ),
+              ),
+            ]
+          : null,
+        model.notes.slice(0, 2).map((text) => el('p', { class: 'quiet clip' }, text)),
+      ]
+        .flat(Infinity)
+        .filter(Boolean),
+    );
   }
 
   const eclipseName = (model) => {

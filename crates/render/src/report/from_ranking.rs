@@ -4,8 +4,8 @@ use super::edge_entry::EdgeEntry;
 use super::ground_entry::GroundEntry;
 use super::model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
-    Legend, MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    Unprojection, rounded,
+    Legend, MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
+    TownMark, Unprojection, rounded,
 };
 use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, path_fill::Ramp};
 use crate::projection::Frame;
@@ -15,10 +15,12 @@ use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
 use noonfall_ephemeris::Tt;
 use noonfall_scoring::contact_times::Clocks;
+use noonfall_scoring::criteria;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::timeline::Happening;
-use noonfall_scoring::plan::{Mean, Plan};
+use noonfall_scoring::places;
+use noonfall_scoring::plan::{Mean, Plan, Requirement};
 use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
@@ -83,6 +85,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
             },
         },
         criteria: terms.iter().map(criterion).collect(),
+        requirements: plan.requirements.iter().map(required).collect(),
         sites,
         pair,
         pair_labels: ["Lower Sun".into(), "Higher Sun".into()],
@@ -113,6 +116,20 @@ fn criterion(term: &Term) -> Criterion {
         unit,
         weight: term.weight,
         missing_words: term.missing_words.clone(),
+        points: term.curve.points.iter().map(|&(value, utility)| [value, utility]).collect(),
+        missing: term.missing,
+    }
+}
+
+fn required(requirement: &Requirement) -> Required {
+    let built_in = criteria::built_in(&requirement.criterion);
+    Required {
+        key: requirement.key.clone(),
+        criterion: requirement.criterion.clone(),
+        label: built_in.map_or_else(|| requirement.criterion.replace('_', " "), |c| criteria::in_a_sentence(c.label)),
+        unit: built_in.map_or_else(String::new, |c| c.unit.to_owned()),
+        at_least: requirement.at_least,
+        at_most: requirement.at_most,
     }
 }
 
@@ -237,6 +254,13 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
                     Happening::Maximum => "max",
                     Happening::ThirdContact => "C3",
                     Happening::FourthContact => "C4",
+                    _ => "",
+                }
+                .into(),
+                kind: match entry.happening {
+                    Happening::FilterOff => "off",
+                    Happening::FilterOn => "on",
+                    Happening::LookAway => "rim",
                     _ => "",
                 }
                 .into(),
@@ -422,10 +446,31 @@ fn maps(input: &ReportInput<'_>) -> Result<(Vec<MapDrawing>, Span), MapError> {
             });
             let window = frame.window();
             let window = [window.x, window.y, window.width, window.height];
-            Ok(MapDrawing { svg, window, unproject: Unprojection::sample(window, |p| frame.place(p)) })
+            Ok(MapDrawing {
+                svg,
+                window,
+                unproject: Unprojection::sample(window, |p| frame.place(p)),
+                towns: towns(&frame),
+            })
         })
         .collect::<Result<_, MapError>>()?;
     Ok((drawings, span))
+}
+
+/// Towns on a map, the largest first: enough to find one's way on a map drawn many times larger.
+const MOST_TOWNS: usize = 400;
+
+fn towns(frame: &Frame) -> Vec<TownMark> {
+    let mut all: Vec<_> = places::towns_within(-90.0, 90.0, -180.0, 180.0, 0)
+        .into_iter()
+        .filter_map(|town| Some((town, frame.page_inside(town.point, 0.0)?)))
+        .collect();
+    all.sort_by(|a, b| b.0.population.cmp(&a.0.population).then_with(|| a.0.name.cmp(&b.0.name)));
+    let tenth = |v: f64| rounded(v, 2);
+    all.into_iter()
+        .take(MOST_TOWNS)
+        .map(|(town, at)| TownMark { name: town.name.to_string(), at: at.map(tenth) })
+        .collect()
 }
 
 fn on_map(frame: &Frame, instant: &PathInstant) -> bool {

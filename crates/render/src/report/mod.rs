@@ -2,12 +2,13 @@
 //!
 //! [`report_html`] writes it from a [`ReportModel`]. What is plain text and table is written here, so that the page can
 //! be read where scripts do not run; the rest (re-ranking, tapping the map, the site's charts, the countdown) is done by
-//! the scripts under `assets/report/`, which read the same model, embedded as JSON.
+//! the scripts under `assets/report/`, which read the same model, embedded in the page (`packed.rs`).
 
 mod edge_entry;
 mod from_ranking;
 mod ground_entry;
 mod model;
+mod packed;
 mod page;
 mod unprojection;
 
@@ -16,7 +17,7 @@ pub use from_ranking::{ReportInput, report_model};
 pub use ground_entry::GroundEntry;
 pub use model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
-    MapDrawing, PlanText, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry, Unprojection,
-    rounded,
+    MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
+    TownMark, Unprojection, rounded,
 };
 pub use page::{ReportError, report_html};

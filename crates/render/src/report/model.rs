@@ -1,8 +1,8 @@
 //! All that the report page shows, in plain data.
 //!
 //! The page is written from this alone: it knows nothing of plans, kernels or rankings, so that a test, a script or a
-//! later program can fill it. It is embedded in the page as JSON; the field names below are the keys that the page's
-//! script reads.
+//! later program can fill it. It is embedded in the page as JSON, the sites in columns (`packed.rs`);
+//! the field names below are the keys that the page's scripts read.
 //!
 //! # Units
 //! In the names. Instants are milliseconds of UTC past 1970-01-01 ([`Instant`]), except inside [`Elements`].
@@ -35,7 +35,10 @@ pub struct ReportModel {
     pub plan: PlanText,
     /// What counts, in the order of [`SiteEntry::utilities`].
     pub criteria: Vec<Criterion>,
-    /// Candidates in the order of the ranking: ranked ones first, rejected ones after them.
+    /// What the plan asks of every place.
+    pub requirements: Vec<Required>,
+    /// Candidates in the order of the ranking: ranked ones first, rejected ones after them. The page carries them in columns.
+    #[serde(skip)]
     pub sites: Vec<SiteEntry>,
     /// Two sites to begin the side-by-side with, as indices into `sites`.
     pub pair: Option<[usize; 2]>,
@@ -149,6 +152,27 @@ pub struct Criterion {
     pub weight: f64,
     /// Why a site without a value cannot be ranked while the criterion has weight.
     pub missing_words: String,
+    /// Corners `[value, utility]` of the curve, for places that were not computed beforehand; empty leaves them unscored.
+    pub points: Vec<[f64; 2]>,
+    /// Utility of a place without a value; `None` rejects such a place.
+    pub missing: Option<f64>,
+}
+
+/// A hard requirement of the plan.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Required {
+    /// The key as the plan has it, `min_totality_s`.
+    pub key: String,
+    /// Name of the criterion or column.
+    pub criterion: String,
+    /// Its label inside a sentence.
+    pub label: String,
+    /// Unit as reasons give it; empty for a pure number.
+    pub unit: String,
+    /// Least value accepted.
+    pub at_least: Option<f64>,
+    /// Greatest value accepted.
+    pub at_most: Option<f64>,
 }
 
 /// One candidate.
@@ -298,6 +322,8 @@ pub struct TimelineEntry {
     pub must: bool,
     /// `C1`, `C2`, `max`, `C3`, `C4`, or empty.
     pub mark: String,
+    /// `off`, `on`, `rim` for the lines that day mode counts to beside the contacts; empty for the rest.
+    pub kind: String,
     /// What happens.
     pub what: String,
     /// Where to look.
@@ -366,6 +392,17 @@ pub struct MapDrawing {
     pub window: [f64; 4],
     /// The way back, if the whole window lies on the globe.
     pub unproject: Option<Unprojection>,
+    /// Towns in the window, the largest first, for those who zoom in.
+    pub towns: Vec<TownMark>,
+}
+
+/// A town on a map drawing.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct TownMark {
+    /// Its name.
+    pub name: String,
+    /// Where it is, drawing units.
+    pub at: [f64; 2],
 }
 
 /// The inverse of any map projection over a window, as Chebyshev series for the three components of a unit vector.

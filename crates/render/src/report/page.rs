@@ -1,29 +1,52 @@
 //! From the model to the page: the template with its parts set in, everything that a user wrote escaped.
 
 use super::model::{Instant, ReportModel, SiteEntry};
+use super::packed::packed;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
+use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
 
 const TEMPLATE: &str = include_str!("../../assets/report/page.html");
-const STYLE: &str = include_str!("../../assets/report/page.css");
+
+/// The styles in the order in which they overrule one another.
+const STYLES: [&str; 4] = [
+    include_str!("../../assets/report/page.css"),
+    include_str!("../../assets/report/tables.css"),
+    include_str!("../../assets/report/day.css"),
+    include_str!("../../assets/report/print.css"),
+];
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 15] = [
+const SCRIPTS: [&str; 27] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
+    include_str!("../../assets/report/inflate.js"),
+    include_str!("../../assets/report/model.js"),
+    include_str!("../../assets/report/memory.js"),
     include_str!("../../assets/report/circumstances.js"),
     include_str!("../../assets/report/edge.js"),
     include_str!("../../assets/report/scoring.js"),
     include_str!("../../assets/report/clock.js"),
     include_str!("../../assets/report/draw.js"),
     include_str!("../../assets/report/filters.js"),
-    include_str!("../../assets/report/map.js"),
-    include_str!("../../assets/report/ground.js"),
-    include_str!("../../assets/report/point.js"),
     include_str!("../../assets/report/site.js"),
+    include_str!("../../assets/report/ground_entry.js"),
+    include_str!("../../assets/report/assess.js"),
+    include_str!("../../assets/report/exchange.js"),
+    include_str!("../../assets/report/map_marks.js"),
+    include_str!("../../assets/report/map.js"),
+    include_str!("../../assets/report/point.js"),
     include_str!("../../assets/report/countdown.js"),
+    include_str!("../../assets/report/weights.js"),
+    include_str!("../../assets/report/long_table.js"),
     include_str!("../../assets/report/order.js"),
     include_str!("../../assets/report/beside.js"),
-    concat!(include_str!("../../assets/report/sheet.js"), include_str!("../../assets/report/page.js")),
+    include_str!("../../assets/report/day_clock.js"),
+    include_str!("../../assets/report/day_signal.js"),
+    include_str!("../../assets/report/day_mode.js"),
+    include_str!("../../assets/report/sheet.js"),
+    include_str!("../../assets/report/page.js"),
 ];
 
 /// Rows that stand in the page before its scripts run; the scripts show the rest.
@@ -46,11 +69,11 @@ pub enum ReportError {
 /// [`ReportError`] if the model contradicts itself; nothing in a model read from files can bring that about.
 pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
     check(model)?;
-    let json = json_for_script(&serde_json::to_string(model)?);
+    let script = SCRIPTS.join("\n");
     let mut parts: Vec<(&str, String)> = vec![
         ("program", escape(&model.program)),
         ("title", escape(&model.title)),
-        ("style", STYLE.to_owned()),
+        ("style", STYLES.concat()),
         ("eclipse", escape(&eclipse_line(model))),
         ("group", if model.group.is_empty() { String::new() } else { format!("<p>{}</p>", escape(&model.group)) }),
         (
@@ -66,8 +89,9 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
         ("cautions", cautions(model)),
         ("notes", list(&model.notes)),
         ("credits", escape(&credits(model))),
-        ("model", json),
-        ("script", SCRIPTS.join("\n")),
+        ("model", packed(model)?),
+        ("policy", policy(&script)),
+        ("script", script),
     ];
     if model.cautions_total.is_empty() || model.cautions_partial.is_empty() {
         return Err(ReportError::Model("it carries no cautions".into()));
@@ -146,13 +170,14 @@ pub(super) fn escape(text: &str) -> String {
     out
 }
 
-/// JSON that can stand inside a script element: no `<` ends it, no `>` or `&` is misread, no line separator breaks it.
-fn json_for_script(json: &str) -> String {
-    json.replace('<', "\\u003c")
-        .replace('>', "\\u003e")
-        .replace('&', "\\u0026")
-        .replace('\u{2028}', "\\u2028")
-        .replace('\u{2029}', "\\u2029")
+/// The page's own policy: no connection of any kind, no script but the one it came with (Content Security Policy Level 3,
+/// W3C: a hash of the text between the tags).
+fn policy(script: &str) -> String {
+    let hash = STANDARD.encode(Sha256::digest(format!("\n{script}\n")));
+    format!(
+        "default-src 'none'; script-src 'sha256-{hash}'; style-src 'unsafe-inline'; img-src data: blob:; font-src data:; \
+         base-uri 'none'; form-action 'none'"
+    )
 }
 
 fn eclipse_line(model: &ReportModel) -> String {
@@ -358,9 +383,10 @@ mod tests {
         // The model, the scripts: two openings and two ends, no more.
         assert_eq!(html.matches("</script>").count(), 2);
         assert!(html.contains("&lt;script&gt;alert(1)"));
-        let json = html.split("id=\"model\">").nth(1).unwrap().split("</script>").next().unwrap();
-        let back: serde_json::Value = serde_json::from_str(json).unwrap();
-        assert_eq!(back["sites"][0]["name"], name);
+        let carried = html.split("id=\"model\">").nth(1).unwrap().split("</script>").next().unwrap();
+        let bytes = STANDARD.decode(carried).unwrap();
+        let back: serde_json::Value = serde_json::from_reader(flate2::read::GzDecoder::new(&bytes[..])).unwrap();
+        assert_eq!(back["sites"]["columns"]["name"]["v"][0], name);
     }
 
     #[test]

@@ -114,7 +114,7 @@ pub(super) fn path(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static st
 }
 
 /// A path, or a list of them.
-fn paths(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Vec<PathBuf> {
+pub(super) fn paths(w: &mut Walk<'_>, table: &mut Table<'_, '_>, key: &'static str, what: &str) -> Vec<PathBuf> {
     let Some(item) = table.item(w, key) else { return Vec::new() };
     let Some(list) = item.value.as_array() else { return path(w, table, key, what).into_iter().collect() };
     let texts = list.iter().map(|v| v.get_ref().as_str().filter(|t| !t.trim().is_empty()).map(PathBuf::from));

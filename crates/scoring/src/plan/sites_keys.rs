@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use noonfall_shadow::Eclipse;
 
 use super::Plan;
-use super::read::path;
+use super::read::paths;
 use super::table::{Table, Walk};
 use crate::fault::Faults;
 use crate::input::sites::{Sites, TownsKeys};
@@ -13,8 +13,8 @@ use crate::input::sites::{Sites, TownsKeys};
 /// `[sites]`: the candidates.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SitesKeys {
-    /// A file of candidates: table, GeoJSON, KML, KMZ or GPX.
-    pub file: Option<PathBuf>,
+    /// Files of candidates: table, GeoJSON, KML, KMZ or GPX.
+    pub files: Vec<PathBuf>,
     /// Towns of the program's own table.
     pub towns: Option<TownsKeys>,
     /// Most candidates accepted.
@@ -29,7 +29,7 @@ impl SitesKeys {
     /// # Errors
     /// Every fault of the file and of the towns asked for.
     pub(crate) fn read(&self, plan: &Plan, eclipse: &Eclipse) -> Result<Sites, Faults> {
-        let file = self.file.as_ref().map(|file| Sites::read(&plan.resolve(file), self.limit)).transpose();
+        let file = self.read_files(plan);
         let towns = self.towns.as_ref().map(|keys| keys.sites(&plan.file, eclipse, self.limit)).transpose();
         match (file, towns) {
             (Ok(file), Ok(Some(towns))) => match file {
@@ -43,6 +43,22 @@ impl SitesKeys {
             }
         }
     }
+
+    /// The candidates of all files, in the order of the plan; `None` without a file.
+    fn read_files(&self, plan: &Plan) -> Result<Option<Sites>, Faults> {
+        let mut all: Option<Sites> = None;
+        let mut faults = Vec::new();
+        for file in &self.files {
+            match Sites::read(&plan.resolve(file), self.limit) {
+                Ok(sites) => match all.take() {
+                    None => all = Some(sites),
+                    Some(before) => all = Some(before.with(sites, self.limit)?),
+                },
+                Err(found) => faults.extend(found.0),
+            }
+        }
+        if faults.is_empty() { Ok(all) } else { Err(Faults(faults)) }
+    }
 }
 
 /// Reads the table of the plan.
@@ -51,7 +67,7 @@ pub(super) fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys>
         return None;
     }
     let line = t.item(w, "file").map(|i| i.line);
-    let file = path(w, &mut t, "file", "the path of a file of candidates");
+    let files = paths(w, &mut t, "file", "the path of a file of candidates, or a list of them");
     let towns = towns(t.table(w, "towns"), w);
     if line.is_none() && towns.is_none() {
         let right =
@@ -61,7 +77,7 @@ pub(super) fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys>
     }
     let limit = t.whole(w, "limit", 1, 10_000_000, "the most candidates accepted").unwrap_or(100_000);
     t.finish(w);
-    (file.is_some() || towns.is_some()).then_some(SitesKeys { file, towns, limit, line })
+    (!files.is_empty() || towns.is_some()).then_some(SitesKeys { files, towns, limit, line })
 }
 
 fn towns(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<TownsKeys> {

@@ -48,7 +48,7 @@ impl Inputs {
             files.push(InputFile::of(role, &path));
             path
         };
-        if let Some(file) = plan.sites.as_ref().and_then(|keys| keys.file.as_ref()) {
+        for file in plan.sites.iter().flat_map(|keys| &keys.files) {
             resolve("sites", file);
         }
         let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());

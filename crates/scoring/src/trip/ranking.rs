@@ -226,7 +226,7 @@ impl Trip<'_> {
         let mut faults = Faults::default();
         if inside.is_empty() {
             let key = match &plan.sites {
-                Some(keys) if keys.file.is_some() => "sites.file",
+                Some(keys) if !keys.files.is_empty() => "sites.file",
                 Some(_) => "sites.towns",
                 None => "search",
             };

@@ -110,8 +110,7 @@ impl Sites {
         }
         let mut faults = Faults::default();
         if self.rows.len() as u64 > limit {
-            let wrong =
-                format!("there are {} candidates with the towns, more than the {limit} accepted", self.rows.len());
+            let wrong = format!("there are {} candidates in all, more than the {limit} accepted", self.rows.len());
             faults.0.push(Fault::of_file(&self.file, wrong, super::TOO_LONG));
         }
         super::gather::tell_apart(&self.file, &self.columns, &mut self.rows, &mut faults);

@@ -1,10 +1,11 @@
 // The ground that came with the page: height, and how far above the skyline the Sun stands in totality, on a grid.
-const Ground = (() => {
+const GroundEntry = (() => {
   'use strict';
   const unpacked = new WeakMap();
 
   function bytes(text) {
-    const raw = atob(text), out = new Uint8Array(raw.length);
+    const raw = atob(text),
+      out = new Uint8Array(raw.length);
     for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
     return out;
   }
@@ -20,13 +21,21 @@ const Ground = (() => {
   // `{heightM, marginDeg}`, each null where it is not known; null outside the grid.
   function at(grid, latDeg, lonDeg) {
     if (!grid) return null;
-    const turn = ((((lonDeg - grid.west_deg) % 360) + 360) % 360);
-    const x = turn / grid.lon_step_deg, y = (grid.north_deg - latDeg) / grid.lat_step_deg;
+    const turn = (((lonDeg - grid.west_deg) % 360) + 360) % 360;
+    const x = turn / grid.lon_step_deg,
+      y = (grid.north_deg - latDeg) / grid.lat_step_deg;
     if (!(x >= 0 && y >= 0 && x <= grid.columns - 1 && y <= grid.rows - 1)) return null;
     const { heights, margins } = open(grid);
-    const column = Math.min(Math.floor(x), grid.columns - 2), row = Math.min(Math.floor(y), grid.rows - 2);
-    const u = x - column, v = y - row;
-    const corners = [[0, 0, (1 - u) * (1 - v)], [1, 0, u * (1 - v)], [0, 1, (1 - u) * v], [1, 1, u * v]];
+    const column = Math.min(Math.floor(x), grid.columns - 2),
+      row = Math.min(Math.floor(y), grid.rows - 2);
+    const u = x - column,
+      v = y - row;
+    const corners = [
+      [0, 0, (1 - u) * (1 - v)],
+      [1, 0, u * (1 - v)],
+      [0, 1, (1 - u) * v],
+      [1, 1, u * v],
+    ];
     let heightM = 0;
     for (const [i, j, weight] of corners) {
       const h = heights.getInt16(2 * ((row + j) * grid.columns + column + i), true);
@@ -34,7 +43,10 @@ const Ground = (() => {
     }
     // A margin jumps at a ridge: that of the nearest node, not a mean.
     const margin = margins[Math.round(y) * grid.columns + Math.round(x)];
-    return { heightM: heightM === null ? null : Math.round(heightM), marginDeg: margin === 255 ? null : margin / 5 - 20 };
+    return {
+      heightM: heightM === null ? null : Math.round(heightM),
+      marginDeg: margin === 255 ? null : margin / 5 - 20,
+    };
   }
 
   const every = (grid) => `${(grid.lat_step_deg * 111.2).toFixed(1)} km`;
@@ -45,7 +57,8 @@ const Ground = (() => {
     if (!here || here.heightM === null) return 'Nothing is known of the ground here.';
     const spot = `Looked at every ${every(grid)}, bare ground: look at it on the spot.`;
     if (here.marginDeg === null) return `The ground is ${here.heightM} m high.`;
-    if (here.marginDeg < 0) return `The ground is ${here.heightM} m high, and hills hide the Sun in totality: ${(-here.marginDeg).toFixed(1)}° behind the skyline. ${spot}`;
+    if (here.marginDeg < 0)
+      return `The ground is ${here.heightM} m high, and hills hide the Sun in totality: ${(-here.marginDeg).toFixed(1)}° behind the skyline. ${spot}`;
     const margin = here.marginDeg >= 30 ? 'more than 30°' : `${here.marginDeg.toFixed(1)}°`;
     return `The ground is ${here.heightM} m high, and in totality the Sun stands ${margin} above the skyline. ${spot}`;
   }
