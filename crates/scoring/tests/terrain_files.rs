@@ -52,11 +52,11 @@ fn the_same_ground_has_the_same_skyline_in_every_form() {
         ("big-endian.tif", 1e-9, 1e-9),
         ("half.tif", 1e-9, 1e-9),
         ("decimetres.tif", 1e-4, 1e-4),
-        ("nested", 0.05, 0.2),
-        ("feet.tif", 0.05, 0.2),
-        ("lambert.tif", 0.05, 0.2),
-        ("albers-cog.tif", 0.05, 0.2),
-        ("turned.tif", 0.05, 0.2),
+        ("nested", 0.06, 0.2),
+        ("feet.tif", 0.06, 0.2),
+        ("lambert.tif", 0.06, 0.2),
+        ("albers-cog.tif", 0.06, 0.2),
+        ("turned.tif", 0.06, 0.2),
     ] {
         let other = Terrain::open(&inputs(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
         let differences = apart(&plain, &other, 1.2);

@@ -112,6 +112,9 @@ struct Found {
     unknown: Vec<f32>,
 }
 
+/// A coarser field that a bundle passes: which, its rows, and where each line goes over to the finer one.
+type Part = (usize, Vec<(usize, Crossing)>, Vec<f64>);
+
 /// Where the lines of a bundle cross a row.
 #[derive(Clone, Copy)]
 struct Crossing {
@@ -320,7 +323,7 @@ impl Sweep<'_> {
     ) {
         let [_, _, fine] = self.fields;
         let mut until: Vec<f64> = (0..=LINES).map(|k| entry.along + entry.along_a_line * k as f64).collect();
-        let mut parts: Vec<(usize, Vec<(usize, Crossing)>, Vec<f64>)> = Vec::new();
+        let mut parts: Vec<Part> = Vec::new();
         let mut next_row = start;
         let mut finer = fine;
         for level in [1, 0] {

@@ -146,8 +146,8 @@ fn voids_and_the_edge_of_the_files_are_counted_and_never_level() {
     assert_eq!(block.in_path, 410 * 300);
     assert!(block.without_height >= 40 * 50 + 9 * 300, "{}", block.without_height);
     assert!(block.without_skyline >= 300, "{}", block.without_skyline);
-    // With the Sun low in the west all of this ground looks beyond the edge or over the void.
-    assert!(block.doubtful > 60_000, "{}", block.doubtful);
+    // Ground as high as the highest, 120 m up, reaches a Sun at some 8° from less than a kilometre: there the edge and the void count.
+    assert!((1500..20_000).contains(&block.doubtful), "{}", block.doubtful);
     assert!(block.margin_deg[120 * 410 + 180].is_nan() && block.margin_deg[120 * 410 + 2].is_nan());
     assert!(block.margin_deg[120 * 410 + 350].is_finite());
     let outside = sunlit_block(&terrain, &eclipse, &part(10.0, 100.0, 5, 5, 0.01), &SunlitOptions::default()).unwrap();

@@ -335,8 +335,8 @@ impl Instant {
         let at = |s: f32| before + (now - before) * ((s - before_s) / (now_s - before_s));
         let mut lower = |margin: f32| {
             // Once unknown, always unknown.
-            let keep = cell.began && !(margin < cell.least);
-            cell.least = if keep && !margin.is_nan() { cell.least } else { margin };
+            let keep = cell.began && (cell.least.is_nan() || margin >= cell.least);
+            cell.least = if keep { cell.least } else { margin };
             cell.began = true;
         };
         if before_s < cell.c2_s && cell.c2_s <= now_s {
