@@ -58,8 +58,8 @@ const GroundEntry = (() => {
     const spot = `Looked at every ${every(grid)}, bare ground: look at it on the spot.`;
     if (here.marginDeg === null) return `The ground is ${here.heightM} m high.`;
     if (here.marginDeg < 0) {
-      const behind = (-here.marginDeg).toFixed(1);
-      return `The ground is ${here.heightM} m high, and hills hide the Sun in totality: ${behind}° behind the skyline. ${spot}`;
+      const behind = `hills hide the Sun in totality: ${(-here.marginDeg).toFixed(1)}° behind the skyline`;
+      return `The ground is ${here.heightM} m high, and ${behind}. ${spot}`;
     }
     const margin = here.marginDeg >= 30 ? 'more than 30°' : `${here.marginDeg.toFixed(1)}°`;
     return `The ground is ${here.heightM} m high, and in totality the Sun stands ${margin} above the skyline. ${spot}`;
