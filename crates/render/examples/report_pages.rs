@@ -13,7 +13,7 @@ use noonfall_render::map::PathLines;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgeEntry, Elements, EyeWindow, Fact, Fallback, Instant,
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    Unprojection, report_html, report_model, rounded,
+    Unprojection, Way, report_html, report_model, rounded,
 };
 use noonfall_render::safety::cautions;
 use noonfall_scoring::outlook::offer::Offer;
@@ -409,9 +409,17 @@ fn entry(eclipse: &Eclipse, town: &Town, number: usize) -> SiteEntry {
             years: Some(20),
             source: "INVENTED test data".into(),
         }),
+        way: (number == 0).then(|| Way {
+            base: "The base".into(),
+            drive_hours: 1.2,
+            border: None,
+            leave_by: None,
+            leave_at_worst: None,
+        }),
         fallback: (number == 0).then(|| Fallback {
             name: "Somewhere else".into(),
             drive_hours: 2.6,
+            border: Some("AU to NZ".into()),
             joint_clear: Some([0.83, 0.91]),
             leave_by: local.c1.map(|c| Instant::of(c.tt.plus(-3.6 * 3600.0), town.zone)),
             leave_at_worst: local.c2.map(|c| Instant::of(c.tt.plus(-2.9 * 3600.0), town.zone)),

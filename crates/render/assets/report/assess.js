@@ -176,6 +176,7 @@ const Assess = (() => {
           : 'The Sun is never wholly covered here.',
       cloud: null,
       fallback: null,
+      way: null,
       detail: null,
       seen: {
         circumstances: c,

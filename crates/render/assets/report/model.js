@@ -94,7 +94,17 @@ const Model = (() => {
       'score',
       'rejected',
     ];
-    plain.push('warnings', 'phase', 'duration_s', 'magnitude', 'obscuration', 'no_window', 'fallback', 'detail');
+    plain.push(
+      'warnings',
+      'phase',
+      'duration_s',
+      'magnitude',
+      'obscuration',
+      'no_window',
+      'fallback',
+      'way',
+      'detail',
+    );
     for (const name of plain) {
       Object.defineProperty(Site.prototype, name, {
         get() {

@@ -41,6 +41,15 @@ const Site = (() => {
     return `95 % sure of ${Words.percent(cloud.low_95)} to ${Words.percent(cloud.high_95)}${years}`;
   }
 
+  const overBorder = (border) => (border ? `, over a border (${border})` : '');
+
+  function wayWords(way) {
+    const leave = way.leave_by ? `: leave by ${Words.minute(way.leave_by)}` : '';
+    const worst = way.leave_at_worst ? `, at the very latest ${Words.minute(way.leave_at_worst)}` : '';
+    const road = `${Words.drive(way.drive_hours)} on free roads${overBorder(way.border)}`;
+    return `${road}${leave}${worst} (traffic allowed for)`;
+  }
+
   function fallbackWords(fallback) {
     const [low, high] = fallback.joint_clear ?? [];
     const joint = !fallback.joint_clear
@@ -50,7 +59,8 @@ const Site = (() => {
         : `${Words.percent(low)} to ${Words.percent(high)}`;
     const leave = fallback.leave_by ? `; leave by ${Words.minute(fallback.leave_by)}` : '';
     const worst = fallback.leave_at_worst ? `, at the very latest ${Words.minute(fallback.leave_at_worst)}` : '';
-    return `${Words.drive(fallback.drive_hours)} by road${leave}${worst}. Clear at one of the two at least: ${joint}`;
+    const road = `${Words.drive(fallback.drive_hours)} on free roads${overBorder(fallback.border)}`;
+    return `${road}${leave}${worst} (traffic allowed for). Clear at one of the two at least: ${joint}`;
   }
 
   // The facts that a leader asks for first.
@@ -100,6 +110,7 @@ const Site = (() => {
         ? fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud))
         : fact('Clear line to the Sun', 'not known', 'no cloud data given'),
     );
+    if (site.way) rows.push(fact('From the base', site.way.base, wayWords(site.way)));
     if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }

@@ -5,7 +5,7 @@ use super::ground_entry::GroundEntry;
 use super::model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
     Legend, MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    TownMark, Unprojection, rounded,
+    TownMark, Unprojection, Way, rounded,
 };
 use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, path_fill::Ramp};
 use crate::projection::Frame;
@@ -193,6 +193,7 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
             source: cloud.source.clone(),
         }),
         fallback: site.fallback.as_ref().map(fallback),
+        way: site.from_base.as_ref().map(way),
         detail: offer
             .map(|offer| SiteDetail {
                 edge: input.edges.get(number).cloned().flatten(),
@@ -213,10 +214,25 @@ fn instant(clocks: &Clocks) -> Option<Instant> {
     Some(Instant { utc_ms: local.timestamp_millis(), offset_s: local.offset().local_minus_utc() })
 }
 
+fn border(note: &FallbackNote) -> Option<String> {
+    note.border.as_ref().map(|[from, to]| format!("{from} to {to}"))
+}
+
+fn way(note: &FallbackNote) -> Way {
+    Way {
+        base: note.base.clone(),
+        drive_hours: note.drive_hours,
+        border: border(note),
+        leave_by: instant(&note.leave_by_c1),
+        leave_at_worst: instant(&note.leave_by_c2),
+    }
+}
+
 fn fallback(note: &FallbackNote) -> Fallback {
     Fallback {
         name: note.name.clone(),
         drive_hours: note.drive_hours,
+        border: border(note),
         joint_clear: note.joint.map(|joint| match joint.common_days {
             Some(_) => [joint.chance, joint.chance],
             None => [joint.fully_dependent, joint.independent],

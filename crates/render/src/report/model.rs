@@ -224,6 +224,8 @@ pub struct SiteEntry {
     pub cloud: Option<CloudOdds>,
     /// The fallback.
     pub fallback: Option<Fallback>,
+    /// The way here from the base that the plan names.
+    pub way: Option<Way>,
     /// The rest, for the sites that are shown in full.
     pub detail: Option<SiteDetail>,
 }
@@ -276,12 +278,29 @@ pub struct CloudOdds {
 pub struct Fallback {
     /// Name of the other place.
     pub name: String,
-    /// Drive, hours.
+    /// Drive on free roads, hours; departures allow for traffic besides.
     pub drive_hours: f64,
+    /// The two countries, in words, where a border lies between.
+    pub border: Option<String>,
     /// Chance that at least one of the two is clear: one number, or the bounds between which it lies; `None` where it is not
     /// known.
     pub joint_clear: Option<[f64; 2]>,
     /// Leave by this instant to be set up before C1.
+    pub leave_by: Option<Instant>,
+    /// At the very latest, to be set up before C2.
+    pub leave_at_worst: Option<Instant>,
+}
+
+/// The way to a site from where the group sleeps.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Way {
+    /// Name of the base.
+    pub base: String,
+    /// Drive on free roads, hours.
+    pub drive_hours: f64,
+    /// The two countries, in words, where a border lies between.
+    pub border: Option<String>,
+    /// Leave by this instant to be set up before C1, by the clocks of the base.
     pub leave_by: Option<Instant>,
     /// At the very latest, to be set up before C2.
     pub leave_at_worst: Option<Instant>,

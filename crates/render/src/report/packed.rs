@@ -94,6 +94,7 @@ fn sites(model: &ReportModel) -> Result<Value, serde_json::Error> {
         put(format!("cloud.beta.{k}"), numbers(all.iter().enumerate().map(curve).collect(), 4));
     }
     put("fallback".into(), rows(all.iter().map(|s| s.fallback.as_ref()))?);
+    put("way".into(), rows(all.iter().map(|s| s.way.as_ref()))?);
     put("detail".into(), rows(all.iter().map(|s| s.detail.as_ref()))?);
     Ok(json!({ "count": all.len(), "base_ms": base_ms, "columns": columns }))
 }

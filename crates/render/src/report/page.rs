@@ -290,6 +290,9 @@ fn answer(model: &ReportModel) -> String {
     if let Some(cloud) = &site.cloud {
         facts.push(("Clear line to the Sun", format!("{:.0} %", cloud.clear * 100.0)));
     }
+    if let Some(way) = &site.way {
+        facts.push(("From the base", way.base.clone()));
+    }
     if let Some(fallback) = &site.fallback {
         facts.push(("If the morning is grey", fallback.name.clone()));
     }
