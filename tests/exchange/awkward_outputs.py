@@ -137,3 +137,20 @@ def model_of(page):
         site["cloud"] = None if clear is None else {"clear": clear, "source": column(columns["cloud.source"], k)}
         sites.append(site)
     return {**model, "sites": sites}
+
+
+def doctored_page(text, what, moment_ms):
+    """A report page in which every OFF (or ON) of that instant stands a second later."""
+    before, rest = text.split('id="model">', 1)
+    carried, after = rest.split("</script>", 1)
+    model = json.loads(gzip.decompress(base64.b64decode(carried)))
+    packed = model["sites"]
+    values = packed["columns"][f"{what.lower()}.ms"]
+    ms = lambda value: None if value is None else round(packed["base_ms"] + value / 10 ** values["d"])
+    later = lambda value: value + 1000 * 10 ** values["d"] if ms(value) == moment_ms else value
+    if "all" in values:
+        values["all"] = later(values["all"])
+    else:
+        values["v"] = [later(value) for value in values["v"]]
+    again = base64.b64encode(gzip.compress(json.dumps(model).encode())).decode()
+    return f'{before}id="model">{again}</script>{after}'
