@@ -24,6 +24,9 @@ pub const DATA: &str = "Land and lakes: Natural Earth 4.1.0, 1:10m";
 const BAND_DEG: f64 = 0.25;
 const BANDS: usize = (180.0 / BAND_DEG) as usize;
 
+/// Spans of longitude along a parallel, ascending, degrees in [−180, 180].
+pub type Spans = Vec<(f64, f64)>;
+
 /// An edge of a ring: from a vertex, longitude in [−180, 180), by a step of less than half a turn.
 #[derive(Clone, Copy, Debug)]
 struct Edge {
@@ -107,7 +110,7 @@ impl Land {
     ///
     /// # Units
     /// Degrees; spans lie in [−180, 180].
-    pub fn land_and_lakes(&self, lat_deg: f64) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+    pub fn land_and_lakes(&self, lat_deg: f64) -> (Spans, Spans) {
         (self.land.spans(lat_deg), self.lakes.spans(lat_deg))
     }
 

@@ -1,6 +1,6 @@
 //! Where is searched: dry land, the reader's polygon on it, or the polygon with the water in it.
 
-use crate::land::{Land, Region, intersect, subtract};
+use crate::land::{Land, Region, Spans, intersect, subtract};
 
 /// Where to search.
 #[derive(Clone, Copy, Debug, Default)]
@@ -10,9 +10,6 @@ pub struct Area<'a> {
     /// The reader's polygon; `None` for everywhere.
     pub region: Option<&'a Region>,
 }
-
-/// Spans of longitude along a parallel, degrees in [−180, 180], ascending.
-pub(super) type Spans = Vec<(f64, f64)>;
 
 /// A row of the lattice: where one can stand along it, and what of the area is water.
 #[derive(Clone, Debug)]

@@ -34,7 +34,7 @@ pub(super) fn read(path: &Path, file: &str, near: &impl Fn(GeoPoint) -> bool, ro
             faults.0.push(Fault::of_file(file, format!("feature {number} is a {other}"), GIVE));
         }
         for line in lines {
-            let points: Vec<Option<GeoPoint>> = line.iter().map(|p| point(p)).collect();
+            let points: Vec<Option<GeoPoint>> = line.iter().map(point).collect();
             if let Some(at) = points.iter().position(Option::is_none) {
                 let p = line[at].as_slice();
                 faults.0.push(Fault::of_file(
