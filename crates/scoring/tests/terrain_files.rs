@@ -1,6 +1,8 @@
 //! One ground in the forms in which elevation is handed out, and files that are wrong in one way each. GDAL made them:
 //! tests/reference/terrain/inputs.py.
 
+#![allow(clippy::unwrap_used, clippy::panic)] // Helpers of tests may stop.
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 

@@ -1,4 +1,5 @@
-//! Files for other tools, in open formats: GeoJSON (RFC 7946), KML 2.2, GPX 1.1, iCalendar (RFC 5545), CSV (RFC 4180), JSON.
+//! Files for other tools, in open formats: GeoJSON (RFC 7946), KML 2.2, GPX 1.1, iCalendar (RFC 5545), CSV (RFC 4180), JSON,
+//! GeoTIFF.
 //!
 //! [`ExportSite`] and [`ExportPath`] are what every format is written from; one file a format.
 
@@ -7,6 +8,7 @@ pub mod calendar;
 pub mod csv;
 pub mod curves;
 pub mod geojson;
+pub mod geotiff;
 pub mod gpx;
 pub mod json;
 pub mod kml;

@@ -1,0 +1,328 @@
+//! A Float32 GeoTIFF of one band in latitude and longitude, laid out for the cloud: tiles, overviews, directories first.
+//!
+//! Tiles come in any order and wait, packed, in a nameless temporary file, so that memory does not grow with the picture. At the end the
+//! overviews are made from them, each sample the mean of those of its four that are numbers, and everything is written in its order:
+//! directories, the smallest overview's tiles first, the full picture's last.
+//!
+//! # Source
+//! TIFF 6.0; Adobe's technical note 3 (floating-point predictor); OGC 19-008 GeoTIFF 1.1; OGC 21-026 Cloud Optimized GeoTIFF; GDAL's tag
+//! 42113 for the no-data value. BigTIFF where the file grows beyond 4 GB.
+
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom, Write};
+
+/// Samples on a side of a tile.
+pub const TILE: u32 = 512;
+
+/// Where the samples lie: the first one's longitude and latitude, steps east and south, degrees.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GeoGrid {
+    /// Longitude of the first column, degrees east.
+    pub west_deg: f64,
+    /// Latitude of the first row, degrees north.
+    pub north_deg: f64,
+    /// From column to column, degrees.
+    pub lon_step_deg: f64,
+    /// From row to row southward, degrees.
+    pub lat_step_deg: f64,
+    /// Number of columns.
+    pub columns: u32,
+    /// Number of rows.
+    pub rows: u32,
+}
+
+/// A picture or one of its overviews.
+#[derive(Debug)]
+struct Level {
+    columns: u32,
+    rows: u32,
+    /// Offset and length of each tile in the temporary file; length 0 where there is none.
+    tiles: Vec<(u64, u32)>,
+}
+
+impl Level {
+    fn new(columns: u32, rows: u32) -> Level {
+        let tiles = columns.div_ceil(TILE) as usize * rows.div_ceil(TILE) as usize;
+        Level { columns, rows, tiles: vec![(0, 0); tiles] }
+    }
+
+    fn across(&self) -> u32 {
+        self.columns.div_ceil(TILE)
+    }
+}
+
+/// A GeoTIFF in the making.
+#[derive(Debug)]
+pub struct GeoTiffWriter {
+    grid: GeoGrid,
+    levels: Vec<Level>,
+    parts: File,
+    end: u64,
+}
+
+impl GeoTiffWriter {
+    /// Begins a file.
+    ///
+    /// # Errors
+    /// When no temporary file can be made.
+    pub fn new(grid: GeoGrid) -> io::Result<GeoTiffWriter> {
+        let mut levels = vec![Level::new(grid.columns, grid.rows)];
+        while let Some(last) = levels.last().filter(|l| l.columns.max(l.rows) > TILE) {
+            let next = Level::new(last.columns.div_ceil(2), last.rows.div_ceil(2));
+            levels.push(next);
+        }
+        Ok(GeoTiffWriter { grid, levels, parts: tempfile::tempfile()?, end: 0 })
+    }
+
+    /// Puts a rectangle of samples whose first column and row are multiples of [`TILE`]; NaN where there is no data. A rectangle that
+    /// ends before the picture does is a whole number of tiles.
+    ///
+    /// # Errors
+    /// When the temporary file cannot be written.
+    pub fn put(&mut self, column: u32, row: u32, columns: u32, samples: &[f32]) -> io::Result<()> {
+        let rows = (samples.len() as u32).checked_div(columns).unwrap_or(0);
+        for top in (0..rows).step_by(TILE as usize) {
+            for left in (0..columns).step_by(TILE as usize) {
+                let mut tile = vec![f32::NAN; (TILE * TILE) as usize];
+                let (wide, tall) = (TILE.min(columns - left) as usize, TILE.min(rows - top));
+                for r in 0..tall {
+                    let from = ((top + r) * columns + left) as usize;
+                    let to = (r * TILE) as usize;
+                    tile[to..to + wide].copy_from_slice(&samples[from..from + wide]);
+                }
+                self.put_tile(0, (column + left) / TILE, (row + top) / TILE, &tile)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn put_tile(&mut self, level: usize, x: u32, y: u32, tile: &[f32]) -> io::Result<()> {
+        // A tile without a number is left out: readers take it for no data.
+        if tile.iter().all(|s| s.is_nan()) {
+            return Ok(());
+        }
+        let packed = pack(tile)?;
+        self.parts.seek(SeekFrom::Start(self.end))?;
+        self.parts.write_all(&packed)?;
+        let at = (y * self.levels[level].across() + x) as usize;
+        self.levels[level].tiles[at] = (self.end, packed.len() as u32);
+        self.end += packed.len() as u64;
+        Ok(())
+    }
+
+    fn packed(&mut self, place: (u64, u32)) -> io::Result<Vec<u8>> {
+        let mut bytes = vec![0; place.1 as usize];
+        self.parts.seek(SeekFrom::Start(place.0))?;
+        self.parts.read_exact(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    /// The mean of each four samples of the level before.
+    fn make_overview(&mut self, level: usize) -> io::Result<()> {
+        const SIDE: usize = TILE as usize;
+        let (across, down) = (self.levels[level].across(), self.levels[level].rows.div_ceil(TILE));
+        for y in 0..down {
+            for x in 0..across {
+                let mut sums = vec![(0.0_f32, 0_u8); SIDE * SIDE];
+                for (dx, dy) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
+                    let finer = &self.levels[level - 1];
+                    let (fx, fy) = (2 * x + dx, 2 * y + dy);
+                    if fx >= finer.across() || fy >= finer.rows.div_ceil(TILE) {
+                        continue;
+                    }
+                    let place = finer.tiles[(fy * finer.across() + fx) as usize];
+                    if place.1 == 0 {
+                        continue;
+                    }
+                    let bytes = self.packed(place)?;
+                    for (i, sample) in unpack(&bytes)?.into_iter().enumerate().filter(|(_, s)| !s.is_nan()) {
+                        let (r, c) = (i / SIDE / 2 + dy as usize * SIDE / 2, i % SIDE / 2 + dx as usize * SIDE / 2);
+                        let sum = &mut sums[r * SIDE + c];
+                        *sum = (sum.0 + sample, sum.1 + 1);
+                    }
+                }
+                let mean = |&(sum, n): &(f32, u8)| if n == 0 { f32::NAN } else { sum / f32::from(n) };
+                let tile: Vec<f32> = sums.iter().map(mean).collect();
+                self.put_tile(level, x, y, &tile)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Makes the overviews and writes the file.
+    ///
+    /// # Errors
+    /// When a file cannot be read or written.
+    pub fn finish(mut self, out: &mut impl Write) -> io::Result<()> {
+        for level in 1..self.levels.len() {
+            self.make_overview(level)?;
+        }
+        // Room for directories is below 1 kB each besides their lists.
+        let lists: u64 = self.levels.iter().map(|l| l.tiles.len() as u64 * 16 + 1024).sum();
+        let big = self.end + lists > 4_000_000_000;
+        let sizes: Vec<u64> = (0..self.levels.len()).map(|l| self.directory(l, big, 0, 0, &[]).len() as u64).collect();
+        let header = if big { 16 } else { 8 };
+        let mut offset = header + sizes.iter().sum::<u64>();
+        let mut places: Vec<Vec<u64>> = vec![Vec::new(); self.levels.len()];
+        for level in (0..self.levels.len()).rev() {
+            for tile in &self.levels[level].tiles {
+                places[level].push(if tile.1 == 0 { 0 } else { offset });
+                offset += u64::from(tile.1);
+            }
+        }
+        if big {
+            out.write_all(b"II\x2b\x00\x08\x00\x00\x00")?;
+            out.write_all(&header.to_le_bytes())?;
+        } else {
+            out.write_all(b"II\x2a\x00")?;
+            out.write_all(&(header as u32).to_le_bytes())?;
+        }
+        let mut at = header;
+        for level in 0..self.levels.len() {
+            let next = if level + 1 < self.levels.len() { at + sizes[level] } else { 0 };
+            out.write_all(&self.directory(level, big, at, next, &places[level]))?;
+            at += sizes[level];
+        }
+        for level in (0..self.levels.len()).rev() {
+            for i in 0..self.levels[level].tiles.len() {
+                let bytes = self.packed(self.levels[level].tiles[i])?;
+                out.write_all(&bytes)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A directory with its lists, as it stands at an offset.
+    fn directory(&self, level: usize, big: bool, at: u64, next: u64, places: &[u64]) -> Vec<u8> {
+        let this = &self.levels[level];
+        let blank = vec![0; this.tiles.len()];
+        let places = if places.is_empty() { &blank } else { places };
+        let short = |v: &[u16]| (3_u16, v.len(), v.iter().flat_map(|x| x.to_le_bytes()).collect::<Vec<u8>>());
+        let long = |v: &[u32]| (4_u16, v.len(), v.iter().flat_map(|x| x.to_le_bytes()).collect::<Vec<u8>>());
+        let double = |v: &[f64]| (12_u16, v.len(), v.iter().flat_map(|x| x.to_le_bytes()).collect::<Vec<u8>>());
+        let offsets = if big {
+            (16_u16, places.len(), places.iter().flat_map(|x| x.to_le_bytes()).collect())
+        } else {
+            long(&places.iter().map(|&p| p as u32).collect::<Vec<u32>>())
+        };
+        let counts: Vec<u32> = this.tiles.iter().map(|t| t.1).collect();
+        let mut tags = vec![
+            (254, long(&[u32::from(level > 0)])),
+            (256, long(&[this.columns])),
+            (257, long(&[this.rows])),
+            (258, short(&[32])),
+            (259, short(&[8])),
+            (262, short(&[1])),
+            (277, short(&[1])),
+            (284, short(&[1])),
+            (317, short(&[3])),
+            (322, short(&[TILE as u16])),
+            (323, short(&[TILE as u16])),
+            (324, offsets),
+            (325, long(&counts)),
+            (339, short(&[3])),
+        ];
+        if level == 0 {
+            // Samples stand for the area around them, which begins half a step to the north-west.
+            let g = &self.grid;
+            let corner = (g.west_deg - g.lon_step_deg / 2.0, g.north_deg + g.lat_step_deg / 2.0);
+            tags.push((33550, double(&[g.lon_step_deg, g.lat_step_deg, 0.0])));
+            tags.push((33922, double(&[0.0, 0.0, 0.0, corner.0, corner.1, 0.0])));
+            tags.push((34735, short(&[1, 1, 0, 4, 1024, 0, 1, 2, 1025, 0, 1, 1, 2048, 0, 1, 4326, 2054, 0, 1, 9102])));
+        }
+        tags.push((42113, (2, 4, b"nan\0".to_vec())));
+        let (count_size, entry, inline) = if big { (8, 20, 8) } else { (2, 12, 4) };
+        let head = count_size + tags.len() * entry + inline;
+        let (mut bytes, mut beyond) = (Vec::new(), Vec::new());
+        if big {
+            bytes.extend((tags.len() as u64).to_le_bytes());
+        } else {
+            bytes.extend((tags.len() as u16).to_le_bytes());
+        }
+        for (tag, (kind, count, mut value)) in tags {
+            bytes.extend((tag as u16).to_le_bytes());
+            bytes.extend(kind.to_le_bytes());
+            if big {
+                bytes.extend((count as u64).to_le_bytes());
+            } else {
+                bytes.extend((count as u32).to_le_bytes());
+            }
+            if value.len() <= inline {
+                value.resize(inline, 0);
+                bytes.extend(value);
+            } else {
+                let place = at + (head + beyond.len()) as u64;
+                bytes.extend(&place.to_le_bytes()[..inline]);
+                beyond.extend(value);
+                // Values begin at even offsets.
+                beyond.resize(beyond.len().next_multiple_of(8), 0);
+            }
+        }
+        bytes.extend(&next.to_le_bytes()[..inline]);
+        bytes.extend(beyond);
+        bytes.resize(bytes.len().next_multiple_of(2), 0);
+        bytes
+    }
+}
+
+/// A tile with the floating-point predictor, deflated.
+fn pack(tile: &[f32]) -> io::Result<Vec<u8>> {
+    let side = TILE as usize;
+    let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::fast());
+    let mut planes = vec![0_u8; side * 4];
+    for row in tile.chunks_exact(side) {
+        for (i, sample) in row.iter().enumerate() {
+            for (plane, byte) in sample.to_be_bytes().into_iter().enumerate() {
+                planes[plane * side + i] = byte;
+            }
+        }
+        for i in (1..planes.len()).rev() {
+            planes[i] = planes[i].wrapping_sub(planes[i - 1]);
+        }
+        encoder.write_all(&planes)?;
+    }
+    encoder.finish()
+}
+
+fn unpack(packed: &[u8]) -> io::Result<Vec<f32>> {
+    let side = TILE as usize;
+    let mut bytes = Vec::with_capacity(side * side * 4);
+    flate2::read::ZlibDecoder::new(packed).take((side * side * 4) as u64).read_to_end(&mut bytes)?;
+    let mut tile = Vec::with_capacity(side * side);
+    for row in bytes.chunks_exact_mut(side * 4) {
+        for i in 1..row.len() {
+            row[i] = row[i].wrapping_add(row[i - 1]);
+        }
+        tile.extend((0..side).map(|i| f32::from_be_bytes([0, 1, 2, 3].map(|p| row[p * side + i]))));
+    }
+    Ok(tile)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use noonfall_scoring::input::terrain::{Height, Terrain};
+
+    /// Read back as an elevation file; GDAL reads it too (overviews 2, no-data nan, EPSG:4326).
+    #[test]
+    fn what_is_put_is_read_back_where_it_lies() {
+        let (columns, rows) = (1200_u32, 700_u32);
+        let grid = GeoGrid { west_deg: 10.0, north_deg: 50.0, lon_step_deg: 0.001, lat_step_deg: 0.002, columns, rows };
+        let value = |row: u32, column: u32| if row < 600 { row as f32 * 0.5 - column as f32 * 0.25 } else { f32::NAN };
+        let mut writer = GeoTiffWriter::new(grid).unwrap();
+        for (column, width) in [(0, 1024), (1024, 176)] {
+            let samples: Vec<f32> = (0..rows).flat_map(|r| (0..width).map(move |c| value(r, column + c))).collect();
+            writer.put(column, 0, width, &samples).unwrap();
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.tif");
+        writer.finish(&mut File::create(&path).unwrap()).unwrap();
+        let terrain = Terrain::open(&path).unwrap();
+        for (row, column) in [(0, 0), (511, 512), (513, 1023), (300, 1190), (599, 1199)] {
+            let place = (50.0 - f64::from(row) * 0.002, 10.0 + f64::from(column) * 0.001);
+            let Height::Metres(height) = terrain.height(place.0, place.1).unwrap() else { panic!("{row} {column}") };
+            assert!((height - f64::from(value(row, column))).abs() < 1e-3, "{row} {column}: {height}");
+        }
+        assert_eq!(terrain.height(50.0 - 650.0 * 0.002, 10.5).unwrap(), Height::Void);
+    }
+}
