@@ -174,7 +174,8 @@ fn asking_few_skylines_finds_what_asking_all_finds() {
     }
     let mut places: Vec<GeoPoint> = found.ranking.sites.iter().map(point).collect();
     let order = |a: &GeoPoint, b: &GeoPoint| a.lat_deg.total_cmp(&b.lat_deg);
-    (taken.sort_by(order), places.sort_by(order));
+    taken.sort_by(order);
+    places.sort_by(order);
     for (a, b) in taken.iter().zip(&places) {
         assert!(noonfall_shadow::geodesy::distance_km(*a, *b) < 0.01, "{taken:?} {places:?}");
     }

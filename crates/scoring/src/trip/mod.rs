@@ -2,7 +2,7 @@
 //!
 //! In the order of the work: `inputs` (read, all faults at once) and `checks` (do they fit together); `candidates` (what the
 //! plan gives) and `found` (what the search adds); `ranking` (looked at, required, scored, put in order); `sureness` (how
-//! sure the order is); `notes` (what must be said of it all). `understood` reads as the job does and ranks nothing. What the steps share is [`Trip`].
+//! sure the order is); `notes` (what must be said of it all). `understood` reads as the job does and ranks nothing. What the steps share is `Trip`.
 
 mod candidates;
 mod checks;
