@@ -112,7 +112,7 @@ fn names_in_any_script_are_set_or_said() {
     assert!(said.status.success());
     holds(&String::from_utf8_lossy(&said.stderr), &["\"哈密\" is written \"HaMi\""]);
     assert!(!String::from_utf8_lossy(&said.stderr).contains("Salalah"));
-    for name in ["brief-alaqsr.pdf", "brief-slalh-salalah.pdf", "map-hami.svg", "brief-mzph-3.pdf"] {
+    for name in ["brief-alaqsr.pdf", "brief-slalh-salalah.pdf", "map-hami.svg", "brief-mtsfh-3.pdf"] {
         assert!(out.join(name).is_file(), "{name}: {:?}", fs::read_dir(&out).unwrap().collect::<Vec<_>>());
     }
     let map = fs::read_to_string(out.join("map.svg")).unwrap();

@@ -1,7 +1,7 @@
 //! One outlook for shadow bands: the same number for a place from `at`, the ranking, the search's places and the page; and what haze,
 //! snow and wind change in it.
 
-use crate::util::{holds, json, noonfall, number, refusal, stdout, text};
+use crate::util::{holds, json, noonfall, number, page_model, refusal, stdout, text};
 use serde_json::Value;
 use std::fs;
 
@@ -25,16 +25,17 @@ fn at_ranking_search_and_page_give_one_number() {
         noonfall(&["rank", plan.to_str().unwrap(), "--out", out.to_str().unwrap(), "--quiet", "--format", "json"]);
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     let ranking: Value = serde_json::from_str(&fs::read_to_string(out.join("ranking.json")).unwrap()).unwrap();
-    let page = fs::read_to_string(out.join("report.html")).unwrap();
-    let model = page.split("id=\"model\">").nth(1).unwrap().split("</script>").next().unwrap();
-    let model: Value = serde_json::from_str(model).unwrap();
+    let model = page_model(&fs::read_to_string(out.join("report.html")).unwrap());
+    let columns = &model["sites"]["columns"];
     let criterion =
         model["criteria"].as_array().unwrap().iter().position(|c| c["name"] == "shadow_bands").unwrap().to_string();
     let (mut compared, mut found) = (0, 0);
     for (i, site) in ranking["sites"].as_array().unwrap().iter().enumerate() {
         let ranked = number(site, "/criteria/shadow_bands/value");
-        assert_eq!(model["sites"][i]["name"], site["name"]);
-        assert_eq!(number(&model["sites"][i], &format!("/values/{criterion}")), ranked, "{site}");
+        assert_eq!(columns["name"]["v"][i], site["name"]);
+        let column = &columns[format!("value.{criterion}")];
+        let carried = column["v"][i].as_f64().unwrap() / 10_f64.powf(column["d"].as_f64().unwrap());
+        assert!((carried - ranked).abs() < 1e-9, "{carried} {site}");
         let flag = |name: &str, key: &str| format!("--{name}={}", site[key]);
         let at =
             ["at", "2028-07-22", &flag("lat", "lat_deg"), &flag("lon", "lon_deg"), &flag("elevation", "elevation_m")];

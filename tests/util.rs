@@ -50,6 +50,14 @@ pub fn holds(text: &str, pieces: &[&str]) {
     }
 }
 
+/// The model that a report page carries: gzip of JSON in base 64.
+pub fn page_model(page: &str) -> Value {
+    use base64::Engine as _;
+    let carried = page.split("id=\"model\">").nth(1).unwrap().split("</script>").next().unwrap();
+    let packed = base64::engine::general_purpose::STANDARD.decode(carried.trim()).unwrap();
+    serde_json::from_reader(flate2::read::GzDecoder::new(packed.as_slice())).unwrap()
+}
+
 /// A number of a JSON document by pointer.
 pub fn number(value: &Value, pointer: &str) -> f64 {
     value.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("no number at {pointer} in {value}"))

@@ -27,7 +27,7 @@ macro_rules! short_runs {
                 let tally = run(target, folder.path(), 7, Until::Cases(cases($name))).unwrap();
                 assert!(tally.panics.is_empty(), "{:?}", tally.panics);
                 // The good files were good, and the damage reached the reader.
-                assert!(tally.accepted > 0 && tally.outcomes.len() > 2, "{tally:?}");
+                assert!(tally.accepted > 0 && tally.outcomes.len() > 1, "{tally:?}");
             }
         )*
 

@@ -410,7 +410,10 @@ fn more_places_than_the_path_holds_are_told() {
 #[test]
 fn polygons_that_cannot_be_searched_are_refused() {
     let off = Trip::new(SEARCH).with("area.geojson", &square(0.0, 50.0, 1.0)).refusal();
-    assert!(off.contains("key search.polygon: no grid point of area.geojson lies inside the path"), "{off}");
+    assert!(
+        off.contains("key search.polygon: no grid point on the land of area.geojson lies inside the path"),
+        "{off}"
+    );
     let open = square(145.5, -30.5, 1.0).replace(",[145.5,-30.5]]]", "]]");
     let open = Trip::new(SEARCH).with("area.geojson", &open).refusal();
     assert!(open.contains("the ring is open"), "{open}");

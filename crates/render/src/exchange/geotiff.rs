@@ -318,7 +318,7 @@ mod tests {
         let path = folder.path().join("a.tif");
         writer.finish(&mut File::create(&path).unwrap()).unwrap();
         let terrain = Terrain::open(&path).unwrap();
-        for (row, column) in [(0, 0), (511, 512), (513, 1023), (300, 1190), (599, 1199)] {
+        for (row, column) in [(0, 0), (511, 512), (513, 1023), (300, 1190), (598, 1198)] {
             let place = (50.0 - f64::from(row) * 0.002, 10.0 + f64::from(column) * 0.001);
             let Height::Metres(height) = terrain.height(place.0, place.1).unwrap() else { panic!("{row} {column}") };
             assert!((height - f64::from(value(row, column))).abs() < 1e-3, "{row} {column}: {height}");
