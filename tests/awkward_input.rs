@@ -117,7 +117,8 @@ fn names_in_any_script_are_set_or_said() {
     }
     let map = fs::read_to_string(out.join("map.svg")).unwrap();
     holds(&map, &["HaMi", "الأقصر", "<tspan font-family=\"Noto Sans Arabic\">صلالة"]);
-    assert!(!map.contains('哈') && !map.contains('□'));
+    // Names for screen readers keep their letters.
+    assert!(!map.contains(">哈") && !map.contains('□'));
 }
 
 #[test]
