@@ -165,7 +165,7 @@ class Outputs:
         gpx = ElementTree.fromstring(read("sites.gpx"))
         marks = {mark.findtext("{*}name"): mark for mark in kml.iter("{http://www.opengis.net/kml/2.2}Placemark")}
         ways = {way.findtext("{*}name"): way for way in gpx.iter("{http://www.topografix.com/GPX/1/1}wpt")}
-        self.calendar("contacts.ics", read("contacts.ics"))
+        self.calendar("contacts.ics", self.group_calendar(read))
         sites = {site["name"]: site for site in ranking["sites"]}
         modelled = {site["name"]: site for site in model["sites"]}
         for place in self.places:
@@ -177,6 +177,14 @@ class Outputs:
             place.mark = {data.get("name"): data.findtext("{*}value") for data in marks[place.name].iter("{http://www.opengis.net/kml/2.2}Data")}
             place.texts["sites.kml"] = "\n".join([marks[place.name].findtext("{*}description") or "", *map(str, place.mark.values())])
             place.texts["sites.gpx"] = ways[place.name].findtext("{*}desc") or ""
+
+    def group_calendar(self, read):
+        """The group's calendar, or where none was asked for those of the places in one."""
+        if (self.report / "contacts.ics").exists():
+            return read("contacts.ics")
+        of_places = [read(file.name) for file in sorted(self.report.glob("contacts-*.ics"))]
+        head, end = of_places[0].split("BEGIN:VEVENT", 1)[0], "END:VCALENDAR\r\n"
+        return head + "".join(text.removeprefix(head).removesuffix(end) for text in of_places) + end
 
     def briefs(self):
         """Pages of the briefs: as laid out, and in reading order."""
