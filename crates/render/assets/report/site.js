@@ -46,8 +46,7 @@ const Site = (() => {
   function wayWords(way) {
     const leave = way.leave_by ? `: leave by ${Words.minute(way.leave_by)}` : '';
     const worst = way.leave_at_worst ? `, at the very latest ${Words.minute(way.leave_at_worst)}` : '';
-    const road = `${Words.drive(way.drive_hours)} on free roads${overBorder(way.border)}`;
-    return `${road}${leave}${worst} (traffic allowed for)`;
+    return `${Words.drive(way.drive_hours)} without traffic${overBorder(way.border)}${leave}${worst}`;
   }
 
   function fallbackWords(fallback) {
@@ -59,8 +58,8 @@ const Site = (() => {
         : `${Words.percent(low)} to ${Words.percent(high)}`;
     const leave = fallback.leave_by ? `; leave by ${Words.minute(fallback.leave_by)}` : '';
     const worst = fallback.leave_at_worst ? `, at the very latest ${Words.minute(fallback.leave_at_worst)}` : '';
-    const road = `${Words.drive(fallback.drive_hours)} on free roads${overBorder(fallback.border)}`;
-    return `${road}${leave}${worst} (traffic allowed for). Clear at one of the two at least: ${joint}`;
+    const road = `${Words.drive(fallback.drive_hours)} without traffic${overBorder(fallback.border)}`;
+    return `${road}${leave}${worst}. Clear at one of the two at least: ${joint}`;
   }
 
   // The facts that a leader asks for first.
