@@ -27,7 +27,8 @@ const Sheet = (() => {
         el('p', {}, Site.place(site)),
         model.invented ? el('p', { class: 'invented' }, model.invented) : null,
         row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
-        Site.facts(site),
+        site.way ? el('p', { class: 'clip' }, `From ${site.way.base}, ${Site.wayWords(site.way)}.`) : null,
+        Site.facts(site, false),
         Filters.ofSite(site),
         el(
           'div',
@@ -76,7 +77,7 @@ const Sheet = (() => {
             ? 'What happens when (■ filter ON, ◯ filter OFF)'
             : 'What happens when (■ filter ON throughout)',
         ),
-        Site.timeline(site, 12, false),
+        Site.timeline(site, site.way ? 11 : 12, false),
         el('h2', {}, 'Take care'),
         el(
           'ul',

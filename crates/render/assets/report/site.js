@@ -63,7 +63,7 @@ const Site = (() => {
   }
 
   // The facts that a leader asks for first.
-  function facts(site) {
+  function facts(site, withWay = true) {
     const [, c2, max, c3] = site.contacts;
     const rows = [];
     if (site.phase === 'total' && c2) {
@@ -109,7 +109,7 @@ const Site = (() => {
         ? fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud))
         : fact('Clear line to the Sun', 'not known', 'no cloud data given'),
     );
-    if (site.way) rows.push(fact('From the base', site.way.base, wayWords(site.way)));
+    if (site.way && withWay) rows.push(fact('From the base', site.way.base, wayWords(site.way)));
     if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }
@@ -413,5 +413,6 @@ const Site = (() => {
     MARKS,
     oddsWords,
     fallbackWords,
+    wayWords,
   };
 })();
