@@ -9,6 +9,7 @@ use noonfall_scoring::outlook::line_of_sight::CoverKind;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::WindowSettings;
 use noonfall_scoring::profile::PROFILES;
+use noonfall_scoring::trip;
 use noonfall_shadow::moon_edge::MoonHeights;
 use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
 use std::path::{Path, PathBuf};
@@ -432,6 +433,16 @@ impl Common {
     /// ΔT, if the user gave one.
     pub fn delta_t(&self) -> Result<Option<DeltaT>, Failure> {
         Ok(self.delta_t.map(DeltaT::given).transpose()?)
+    }
+
+    /// What is laid over a plan.
+    pub fn over_plan(&self, forecast: Option<&PathBuf>, moon_grid: Option<&PathBuf>) -> trip::Options {
+        trip::Options {
+            delta_t_s: self.delta_t,
+            kernel: self.kernel.clone(),
+            forecast: forecast.cloned(),
+            moon_grid: moon_grid.cloned(),
+        }
     }
 
     /// The eclipse of a date with these options and the default constants.

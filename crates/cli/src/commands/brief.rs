@@ -25,12 +25,7 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
         return Err(Failure::BadInput("several sites need several pages; give a file that ends in .pdf".to_owned()));
     }
     let meter = Meter::new(options.common.quiet)?;
-    let run_options = trip::Options {
-        delta_t_s: options.common.delta_t,
-        kernel: options.common.kernel.clone(),
-        forecast: options.forecast.clone(),
-        moon_grid: options.moon_grid.clone(),
-    };
+    let run_options = options.common.over_plan(options.forecast.as_ref(), options.moon_grid.as_ref());
     let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     let mut places = Vec::new();

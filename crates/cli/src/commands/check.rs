@@ -9,12 +9,7 @@ use noonfall_scoring::trip;
 /// Reads a plan and all its files, ranks nothing, and says what was understood.
 pub fn run(options: &CheckOptions) -> Result<(), Failure> {
     let meter = Meter::new(options.common.quiet)?;
-    let run_options = trip::Options {
-        delta_t_s: options.common.delta_t,
-        kernel: options.common.kernel.clone(),
-        forecast: options.forecast.clone(),
-        moon_grid: options.moon_grid.clone(),
-    };
+    let run_options = options.common.over_plan(options.forecast.as_ref(), options.moon_grid.as_ref());
     let understood = trip::check(&options.plan, &run_options, &meter)?;
     meter.finish();
     let mut text = String::new();

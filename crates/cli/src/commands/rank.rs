@@ -11,12 +11,7 @@ use noonfall_scoring::trip;
 /// Ranks the sites of a plan and writes the report.
 pub fn run(options: &RankOptions) -> Result<(), Failure> {
     let meter = Meter::new(options.common.quiet)?;
-    let run_options = trip::Options {
-        delta_t_s: options.common.delta_t,
-        kernel: options.common.kernel.clone(),
-        forecast: options.forecast.clone(),
-        moon_grid: options.moon_grid.clone(),
-    };
+    let run_options = options.common.over_plan(options.forecast.as_ref(), options.moon_grid.as_ref());
     let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     if let Some(folder) = &options.out {

@@ -11,25 +11,10 @@
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 
+use noonfall_scoring::input::terrain::RasterShape;
+
 /// Samples on a side of a tile.
 pub const TILE: u32 = 512;
-
-/// Where the samples lie: the first one's longitude and latitude, steps east and south, degrees.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GeoGrid {
-    /// Longitude of the first column, degrees east.
-    pub west_deg: f64,
-    /// Latitude of the first row, degrees north.
-    pub north_deg: f64,
-    /// From column to column, degrees.
-    pub lon_step_deg: f64,
-    /// From row to row southward, degrees.
-    pub lat_step_deg: f64,
-    /// Number of columns.
-    pub columns: u32,
-    /// Number of rows.
-    pub rows: u32,
-}
 
 /// A picture or one of its overviews.
 #[derive(Debug)]
@@ -54,7 +39,7 @@ impl Level {
 /// A GeoTIFF in the making.
 #[derive(Debug)]
 pub struct GeoTiffWriter {
-    grid: GeoGrid,
+    grid: RasterShape,
     levels: Vec<Level>,
     parts: File,
     end: u64,
@@ -65,7 +50,7 @@ impl GeoTiffWriter {
     ///
     /// # Errors
     /// When no temporary file can be made.
-    pub fn new(grid: GeoGrid) -> io::Result<GeoTiffWriter> {
+    pub fn new(grid: RasterShape) -> io::Result<GeoTiffWriter> {
         let mut levels = vec![Level::new(grid.columns, grid.rows)];
         while let Some(last) = levels.last().filter(|l| l.columns.max(l.rows) > TILE) {
             let next = Level::new(last.columns.div_ceil(2), last.rows.div_ceil(2));
@@ -307,7 +292,8 @@ mod tests {
     #[test]
     fn what_is_put_is_read_back_where_it_lies() {
         let (columns, rows) = (1200_u32, 700_u32);
-        let grid = GeoGrid { west_deg: 10.0, north_deg: 50.0, lon_step_deg: 0.001, lat_step_deg: 0.002, columns, rows };
+        let grid =
+            RasterShape { west_deg: 10.0, north_deg: 50.0, lon_step_deg: 0.001, lat_step_deg: 0.002, columns, rows };
         let value = |row: u32, column: u32| if row < 600 { row as f32 * 0.5 - column as f32 * 0.25 } else { f32::NAN };
         let mut writer = GeoTiffWriter::new(grid).unwrap();
         for (column, width) in [(0, 1024), (1024, 176)] {

@@ -34,14 +34,13 @@ pub(crate) fn resolve(plan: &Plan, sites: &Sites) -> Result<Option<Base>, Fault>
         (name, Some(point)) => Ok(Some(Base { name: name.clone().unwrap_or_else(|| "The base".to_owned()), point })),
         (Some(name), None) if is_site(name) => Ok(None),
         (Some(name), None) => {
-            let away_km = |town: &&Town| {
+            let away_km = |town: &Town| {
                 let at = |lat_deg, lon_deg| GeoPoint { lat_deg, lon_deg };
                 let away = sites.rows.iter().map(|row| distance_km(town.point, at(row.lat_deg, row.lon_deg)));
                 away.fold(f64::INFINITY, f64::min)
             };
-            let mut towns = towns_named(name);
-            towns.sort_by(|a, b| away_km(a).total_cmp(&away_km(b)));
-            if let Some(town) = towns.first() {
+            let towns = towns_named(name).into_iter().map(|town| (away_km(town), town));
+            if let Some((_, town)) = towns.min_by(|a, b| a.0.total_cmp(&b.0)) {
                 return Ok(Some(Base { name: town.name.clone(), point: town.point }));
             }
             let near = nearest(name, sites.rows.iter().map(|row| row.name.as_str()));

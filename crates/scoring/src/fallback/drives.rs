@@ -7,6 +7,7 @@
 use noonfall_shadow::geodesy::distance_km;
 use rayon::prelude::*;
 use serde::Serialize;
+use std::sync::OnceLock;
 
 use super::Place;
 use super::water::{self, Crossing};
@@ -41,6 +42,8 @@ impl Drives {
     pub fn between(places: &[Place], matrix: Option<&DriveHours>, keys: &FallbackKeys) -> Drives {
         let count = places.len();
         let estimated = matrix.is_none() || keys.missing == MissingPair::Estimate;
+        let masses: Vec<OnceLock<Option<u32>>> = places.iter().map(|_| OnceLock::new()).collect();
+        let mass = |i: usize| *masses[i].get_or_init(|| water::mass_near(places[i].point));
         let pair = |i: usize, j: usize| {
             let (from, to) = (&places[i], &places[j]);
             let given = |from: &Place, to: &Place| matrix.and_then(|m| m.between(&from.name, &to.name));
@@ -53,7 +56,7 @@ impl Drives {
             if hours > keys.limit_hours {
                 return Pair::default();
             }
-            let crossing = water::between(from.point, to.point, straight_km);
+            let crossing = water::between(from.point, to.point, straight_km, [mass(i), mass(j)]);
             let barred = crossing.is_some_and(|c| !c.can_be_gone_round(straight_km, keys.detour));
             Pair { given: both, estimate: Some(hours), barred: crossing.filter(|_| barred) }
         };

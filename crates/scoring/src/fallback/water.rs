@@ -29,17 +29,16 @@ impl Crossing {
     }
 }
 
-/// The water between two places so far apart; `None` on dry land all the way.
-pub fn between(from: GeoPoint, to: GeoPoint, straight_km: f64) -> Option<Crossing> {
-    let land = Land::shipped();
-    let widest_km = land.widest_water(from, to) * straight_km;
-    let masses = [from, to].map(|point| mass_near(land, point));
+/// The water between two places so far apart, on those lands ([`mass_near`]); `None` on dry land all the way.
+pub fn between(from: GeoPoint, to: GeoPoint, straight_km: f64, masses: [Option<u32>; 2]) -> Option<Crossing> {
+    let widest_km = Land::shipped().widest_water(from, to) * straight_km;
     let to_other_land = matches!(masses, [Some(one), Some(other)] if one != other);
     (widest_km > 0.0).then_some(Crossing { widest_km, to_other_land })
 }
 
 /// The land that a place lies on, or nearest to where the coarse coast puts it into the sea.
-fn mass_near(land: &Land, point: GeoPoint) -> Option<u32> {
+pub fn mass_near(point: GeoPoint) -> Option<u32> {
+    let land = Land::shipped();
     let ring = |km: f64| (0..8).map(move |k| destination(point, f64::from(k) * 45.0, km));
     land.mass(point).or_else(|| [1.0, 3.0].into_iter().flat_map(ring).find_map(|near| land.mass(near)))
 }
@@ -52,7 +51,7 @@ mod tests {
     fn crossing(from: (f64, f64), to: (f64, f64)) -> (f64, Option<Crossing>) {
         let [from, to] = [from, to].map(|(lat_deg, lon_deg)| GeoPoint { lat_deg, lon_deg });
         let straight_km = distance_km(from, to);
-        (straight_km, between(from, to, straight_km))
+        (straight_km, between(from, to, straight_km, [from, to].map(mass_near)))
     }
 
     /// Widths from the coasts' coordinates in any atlas: the Menorca Channel is 37 km wide, the Strait of Gibraltar 14 km

@@ -32,23 +32,27 @@ pub struct SunTrack {
     pub c3: Option<Tt>,
 }
 
+/// The Sun between two instants, in equal steps, and its radius at the end, degrees.
+fn sampled(eclipse: &Eclipse, site: &Site, from: Tt, to: Tt, steps: f64) -> (Vec<SunPoint>, f64) {
+    let mut radius_deg = 0.0;
+    let points = (0..=steps as u32).map(|i| {
+        let view = eclipse.view(site, from.plus((to - from) * f64::from(i) / steps));
+        radius_deg = view.sun_radius_arcsec / 3600.0;
+        SunPoint {
+            tt: view.tt,
+            azimuth_deg: view.sun_azimuth_deg,
+            apparent_altitude_deg: view.sun_apparent_altitude_deg,
+        }
+    });
+    (points.collect(), radius_deg)
+}
+
 impl SunTrack {
     /// The track at a site; `None` where there is no eclipse.
     pub fn of(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances) -> Option<SunTrack> {
         let (c1, c4) = (local.c1?.tt, local.c4?.tt);
-        let length = c4 - c1;
-        let steps = (length / EVERY_S).ceil().clamp(1.0, 5000.0);
-        let mut radius_deg = 0.0;
-        let points = (0..=steps as u32).map(|i| {
-            let view = eclipse.view(site, c1.plus(length * f64::from(i) / steps));
-            radius_deg = view.sun_radius_arcsec / 3600.0;
-            SunPoint {
-                tt: view.tt,
-                azimuth_deg: view.sun_azimuth_deg,
-                apparent_altitude_deg: view.sun_apparent_altitude_deg,
-            }
-        });
-        let points: Vec<SunPoint> = points.collect();
+        let steps = ((c4 - c1) / EVERY_S).ceil().clamp(1.0, 5000.0);
+        let (points, radius_deg) = sampled(eclipse, site, c1, c4, steps);
         let of = |contact: Option<noonfall_shadow::Contact>| contact.map(|c| c.tt);
         SunTrack::new(points, radius_deg, of(local.c2), of(local.max), of(local.c3))
     }
@@ -56,17 +60,7 @@ impl SunTrack {
     /// The track from second to third contact only, for a search that asks nothing else.
     pub fn in_totality(eclipse: &Eclipse, site: &Site, c2: Tt, max: Tt, c3: Tt) -> Option<SunTrack> {
         let steps = ((c3 - c2) / EVERY_S).ceil().clamp(2.0, 100.0);
-        let mut radius_deg = 0.0;
-        let points = (0..=steps as u32).map(|i| {
-            let view = eclipse.view(site, c2.plus((c3 - c2) * f64::from(i) / steps));
-            radius_deg = view.sun_radius_arcsec / 3600.0;
-            SunPoint {
-                tt: view.tt,
-                azimuth_deg: view.sun_azimuth_deg,
-                apparent_altitude_deg: view.sun_apparent_altitude_deg,
-            }
-        });
-        let points: Vec<SunPoint> = points.collect();
+        let (points, radius_deg) = sampled(eclipse, site, c2, c3, steps);
         SunTrack::new(points, radius_deg, Some(c2), Some(max), Some(c3))
     }
 
