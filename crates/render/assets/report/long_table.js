@@ -17,12 +17,16 @@ const LongTable = (() => {
     Draw.watch(scroller);
     const observer = new IntersectionObserver(
       (entries) => {
+        // Rows that are taller than was guessed must not push the end away from somebody who stands there.
+        const atEnd =
+          scroller.scrollTop > 0 && scroller.scrollTop + scroller.clientHeight >= scroller.scrollHeight - 2;
         for (const entry of entries) {
           const block = blocks[Number(entry.target.dataset.block)];
           if (!block || block.body !== entry.target) continue;
           if (entry.isIntersecting) fill(block);
           else if (!block.body.contains(document.activeElement)) clear(block);
         }
+        if (atEnd) scroller.scrollTop = scroller.scrollHeight;
       },
       { root: scroller, rootMargin: '800px 0px' },
     );
