@@ -8,8 +8,6 @@ use std::sync::LazyLock;
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
-use rstar::RTree;
-use rstar::primitives::GeomWithData;
 
 static PACKED: &[u8] = include_bytes!("../../../data/places/places.csv.gz");
 
@@ -61,9 +59,56 @@ fn eight_point(azimuth_deg: f64) -> &'static str {
     POINTS[((azimuth_deg.rem_euclid(360.0) / 45.0).round() as usize) % 8]
 }
 
+/// Width of a belt of latitude, degrees.
+const BELT_DEG: f64 = 0.25;
+
 struct Places {
     towns: Vec<Town>,
-    tree: RTree<GeomWithData<[f64; 3], usize>>,
+    /// Numbers of the towns in each belt of latitude, from the south. A tree over them would take longer to grow than all
+    /// the questions that a run asks.
+    belts: Vec<Vec<u32>>,
+}
+
+fn belt(lat_deg: f64) -> usize {
+    ((lat_deg + 90.0) / BELT_DEG) as usize
+}
+
+impl Places {
+    fn of(towns: Vec<Town>) -> Places {
+        let mut belts = vec![Vec::new(); belt(90.0) + 1];
+        for (number, town) in (0..).zip(&towns) {
+            belts[belt(town.point.lat_deg)].push(number);
+        }
+        Places { towns, belts }
+    }
+
+    /// The town nearest to a point on a sphere; of equal ones the first of the table.
+    fn nearest(&self, point: GeoPoint) -> Option<&Town> {
+        let here = point.direction();
+        // Squares of the distance in space, on a sphere of radius 1.
+        let squared = |number: u32| -> f64 {
+            let there = self.towns[number as usize].point.direction();
+            here.iter().zip(there).map(|(a, b)| (a - b) * (a - b)).sum()
+        };
+        let home = belt(point.lat_deg);
+        let mut best: Option<(f64, u32)> = None;
+        for away in 0..self.belts.len() {
+            // All that lies further north or south than the belts looked at is at least so far away.
+            let least_rad = ((away as f64 - 1.0) * BELT_DEG).max(0.0).to_radians();
+            if best.is_some_and(|(nearest, _)| nearest < (2.0 * (0.5 * least_rad).sin()).powi(2)) {
+                break;
+            }
+            let south = home.checked_sub(away);
+            let north = Some(home + away).filter(|_| away > 0);
+            for &number in [south, north].into_iter().flatten().filter_map(|belt| self.belts.get(belt)).flatten() {
+                let found = (squared(number), number);
+                if best.is_none_or(|best| found < best) {
+                    best = Some(found);
+                }
+            }
+        }
+        best.map(|(_, number)| &self.towns[number as usize])
+    }
 }
 
 static PLACES: LazyLock<Places> = LazyLock::new(|| {
@@ -78,9 +123,7 @@ static PLACES: LazyLock<Places> = LazyLock::new(|| {
             towns.push(town);
         }
     }
-    let tree =
-        RTree::bulk_load(towns.iter().enumerate().map(|(i, t)| GeomWithData::new(t.point.direction(), i)).collect());
-    Places { towns, tree }
+    Places::of(towns)
 });
 
 fn town(record: &csv::StringRecord) -> Option<Town> {
@@ -98,9 +141,7 @@ fn town(record: &csv::StringRecord) -> Option<Town> {
 ///
 /// The nearest is chosen by distance on a sphere; the distance given is on the ellipsoid.
 pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
-    let places = &*PLACES;
-    let found = places.tree.nearest_neighbor(&point.direction())?;
-    let town = places.towns.get(found.data)?.clone();
+    let town = PLACES.nearest(point)?.clone();
     let distance_km = distance_km(town.point, point);
     let bearing_deg = bearing_deg(town.point, point);
     Some(FromTown { town, distance_km, bearing_deg })
@@ -176,6 +217,21 @@ mod tests {
         let west = at(-16.8, -179.99);
         assert!(west.distance_km < 80.0, "{west:?}");
         assert!(west.town.point.lon_deg > 179.0 || west.town.point.lon_deg < -179.0, "{west:?}");
+    }
+
+    #[test]
+    fn belts_hide_no_nearer_town() {
+        for k in 0..400 {
+            // Points all over the sphere, poles included, by the golden angle.
+            let lat_deg = (f64::from(k) / 199.5 - 1.0).asin().to_degrees();
+            let lon_deg = (137.507_764 * f64::from(k)).rem_euclid(360.0) - 180.0;
+            let point = GeoPoint { lat_deg, lon_deg };
+            let here = point.direction();
+            let squared =
+                |town: &Town| -> f64 { here.iter().zip(town.point.direction()).map(|(a, b)| (a - b) * (a - b)).sum() };
+            let nearest = PLACES.towns.iter().map(squared).fold(f64::INFINITY, f64::min);
+            assert_eq!(squared(PLACES.nearest(point).unwrap()), nearest, "{point:?}");
+        }
     }
 
     #[test]

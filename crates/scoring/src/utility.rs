@@ -120,6 +120,20 @@ impl Curve {
         self.points.last().map_or(0.0, |p| p.1)
     }
 
+    /// The greatest utility of all values from `least` to `most`; `least` may be −∞.
+    ///
+    /// ```
+    /// use noonfall_scoring::utility::Curve;
+    /// assert_eq!(Curve::range(8.0, 20.0, 4.0).best_within(0.0, 9.0), 1.0);
+    /// assert_eq!(Curve::range(8.0, 20.0, 4.0).best_within(f64::NEG_INFINITY, 6.0), 0.5);
+    /// assert_eq!(Curve::rising(0.0, 240.0).best_within(60.0, 120.0), 0.5);
+    /// ```
+    pub fn best_within(&self, least: f64, most: f64) -> f64 {
+        let at_ends = self.utility(least).max(self.utility(most));
+        let between = self.points.iter().filter(|(x, _)| (least..=most).contains(x));
+        between.fold(at_ends, |best, (_, u)| best.max(*u))
+    }
+
     /// The curve in words, with the unit: `0 at 0 s, 1 at 310 s`.
     pub fn words(&self, unit: &str) -> String {
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };

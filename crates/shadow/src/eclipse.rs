@@ -1,5 +1,6 @@
 //! An eclipse as a whole: found by its date, ready for any place.
 
+use crate::alignment::Alignment;
 use crate::catalogue::{self, CatalogueError};
 use crate::central_line::{central_span, edges_of_positive, highest, span_of_positive};
 use crate::contacts::{Cone, Snapshot};
@@ -246,6 +247,12 @@ impl Eclipse {
     pub fn view(&self, site: &Site, tt: Tt) -> View {
         let station = Station::new(site, &self.conventions);
         View::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
+    }
+
+    /// How the Moon passes before the Sun, seen from a place at an instant.
+    pub fn alignment(&self, site: &Site, tt: Tt) -> Alignment {
+        let station = Station::new(site, &self.conventions);
+        Alignment::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
     }
 
     /// The umbra on the ground at an instant, `None` while the axis misses the Earth.

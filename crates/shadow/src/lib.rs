@@ -7,7 +7,8 @@
 //! - [`elements`]: the same as Chebyshev polynomials over the whole eclipse (Besselian elements), fit error checked;
 //! - [`site`], [`relation`]: a place on the Earth, and how it lies to the axis;
 //! - [`contacts`]: the instants at which the edge of a cone sweeps over a place;
-//! - [`local_circumstances`]: everything a place sees; [`view`]: the sky of Sun and Moon at one instant;
+//! - [`local_circumstances`]: everything a place sees; [`view`]: the sky of Sun and Moon at one instant; [`alignment`]:
+//!   a few numbers of it, sooner;
 //! - [`batch`]: the same for millions of places at once;
 //! - [`surface`]: where lines and cones meet the ellipsoid; [`central_line`], [`umbral_limits`], [`umbra`], [`path`]: the
 //!   shadow on the ground;
@@ -17,6 +18,7 @@
 //! - [`moon_edge`]: the Moon's true edge: real contacts, beads, real limits;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
 
+pub mod alignment;
 pub mod batch;
 pub mod catalogue;
 pub mod central_line;
@@ -45,6 +47,7 @@ pub mod umbra;
 pub mod umbral_limits;
 pub mod view;
 
+pub use alignment::Alignment;
 pub use batch::{BatchSolver, SiteBatch};
 pub use conventions::{Conventions, ConventionsError};
 pub use eclipse::{Eclipse, EclipseError};

@@ -14,7 +14,7 @@ use super::scintillation::{LayerWeights, SlantPath, TABLE_SUN_RADIUS_ARCSEC};
 use super::turbulence::Turbulence;
 use super::umbra_light::{CrescentLight, Daylight, cell_of, daylight, edge_lux};
 use noonfall_ephemeris::Tt;
-use noonfall_shadow::{Eclipse, Site, View};
+use noonfall_shadow::{Eclipse, Site};
 use serde::Serialize;
 use std::sync::{Arc, Mutex, OnceLock};
 
@@ -78,33 +78,23 @@ pub struct BandSky {
 }
 
 impl BandSky {
-    /// From the sky at maximum and some seconds later, at sea level.
+    /// At a place, at its maximum.
     ///
     /// The Moon is taken to pass the Sun on a straight line at an even speed, with the smooth Moon's contacts, so that the width
     /// goes over smoothly into that of places beyond the limit; for the true edge the outlook is not worked out anew.
-    pub fn of(at_max: &View, later: &View) -> BandSky {
-        let offset = |view: &View| {
-            let (sin, cos) = view.moon_position_angle_deg.to_radians().sin_cos();
-            (view.separation_arcsec * cos, view.separation_arcsec * sin)
-        };
-        let ((n0, e0), (n1, e1)) = (offset(at_max), offset(later));
-        let speed = (n1 - n0).hypot(e1 - e0) / (later.tt - at_max.tt).abs().max(1e-3);
-        let excess = at_max.moon_radius_interior_arcsec - at_max.sun_radius_arcsec;
-        let least = at_max.separation_arcsec;
+    pub fn at(eclipse: &Eclipse, site: &Site, max: Tt) -> BandSky {
+        let seen = eclipse.alignment(site, max);
+        let (least, excess) = (seen.separation_arcsec, seen.moon_radius_interior_arcsec - seen.sun_radius_arcsec);
         // Distance run from maximum to the contact; none beyond the limit.
         let half_chord = (excess * excess - least * least).max(0.0).sqrt();
+        let later = half_chord + seen.speed_arcsec_s * OUTLOOK_S;
+        let from_centre = |run: f64| (least * least + run * run).sqrt();
         BandSky {
-            sun_altitude_deg: at_max.sun_altitude_deg,
-            width_arcsec: (least.hypot(half_chord + speed * OUTLOOK_S) - least.hypot(half_chord)).max(0.0),
-            size_ratio: at_max.size_ratio(),
-            elevation_m: 0.0,
+            sun_altitude_deg: seen.sun_altitude_deg,
+            width_arcsec: (from_centre(later) - from_centre(half_chord)).max(0.0),
+            size_ratio: seen.size_ratio(),
+            elevation_m: site.elevation_m,
         }
-    }
-
-    /// At a place, at its maximum.
-    pub fn at(eclipse: &Eclipse, site: &Site, max: Tt) -> BandSky {
-        let sky = BandSky::of(&eclipse.view(site, max), &eclipse.view(site, max.plus(20.0)));
-        BandSky { elevation_m: site.elevation_m, ..sky }
     }
 
     fn is_sound(&self) -> bool {

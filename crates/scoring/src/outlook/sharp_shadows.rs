@@ -105,17 +105,36 @@ fn blur_of(rings: &[Ring]) -> (f64, f64) {
     (across.max(0.0), along.max(0.0))
 }
 
-/// Where a falling function takes a value.
+/// Where a falling function takes a value: false position, an end that stays for a second time weighed half (Illinois).
 fn falling_root(f: impl Fn(f64) -> f64, value: f64, mut low: f64, mut high: f64) -> f64 {
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if f(middle) > value {
-            low = middle;
+    let (mut above, mut below) = (f(low) - value, f(high) - value);
+    let mut stayed = 0;
+    for _ in 0..60 {
+        if high - low < 1e-12 || above <= 0.0 || below >= 0.0 {
+            break;
+        }
+        let at = low + (high - low) * above / (above - below);
+        let here = f(at) - value;
+        if here.abs() < 1e-13 {
+            return at;
+        }
+        if here > 0.0 {
+            (low, above) = (at, here);
+            below *= if stayed == 1 { 0.5 } else { 1.0 };
+            stayed = 1;
         } else {
-            high = middle;
+            (high, below) = (at, here);
+            above *= if stayed == -1 { 0.5 } else { 1.0 };
+            stayed = -1;
         }
     }
-    0.5 * (low + high)
+    if above <= 0.0 {
+        low
+    } else if below >= 0.0 {
+        high
+    } else {
+        0.5 * (low + high)
+    }
 }
 
 #[cfg(test)]

@@ -4,6 +4,8 @@ use noonfall_ephemeris::Tt;
 use noonfall_shadow::Site;
 use noonfall_shadow::moon_edge::EdgeLattice;
 
+use super::point_score::Span;
+
 /// The Moon's true edge for the points of a search.
 #[derive(Clone, Copy)]
 pub struct SearchEdge<'a> {
@@ -22,11 +24,8 @@ impl SearchEdge<'_> {
         self.lattice.totality(site).map(|t| (t.duration_s, t.c2.tt, t.c3.tt))
     }
 
-    /// The best score that the edge could make of a smooth totality, second by second.
-    pub(super) fn best_hope(&self, smooth_s: f64, score: impl Fn(f64) -> Option<f64>) -> f64 {
-        let least = (smooth_s - EDGE_TAKES_S).max(0.0);
-        let seconds = (smooth_s + EDGE_GAINS_S - least).ceil() as u32;
-        let at = |k: u32| (least + f64::from(k)).min(smooth_s + EDGE_GAINS_S);
-        (0..=seconds).filter_map(|k| score(at(k))).fold(f64::NEG_INFINITY, f64::max)
+    /// What the edge can make of a smooth totality, seconds.
+    pub(super) fn span_s(smooth_s: f64) -> Span {
+        Span { least: (smooth_s - EDGE_TAKES_S).max(0.0), most: smooth_s + EDGE_GAINS_S }
     }
 }

@@ -51,10 +51,32 @@ pub(super) enum Margin {
     Known(f64),
 }
 
+/// What a figure may come to: one value once it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Span {
+    pub least: f64,
+    pub most: f64,
+}
+
+impl Span {
+    pub fn known(value: f64) -> Span {
+        Span { least: value, most: value }
+    }
+
+    fn times(self, factor: f64) -> Span {
+        Span { least: self.least * factor, most: self.most * factor }
+    }
+
+    /// The greatest utility that it may have.
+    fn utility(self, curve: &Curve) -> f64 {
+        if self.least == self.most { curve.utility(self.most) } else { curve.best_within(self.least, self.most) }
+    }
+}
+
 /// Plain numbers of a point.
 #[derive(Clone, Copy)]
 pub(super) struct Point {
-    pub totality_s: f64,
+    pub totality_s: Span,
     pub sun_altitude_deg: f64,
     pub clear_sky: Option<f64>,
     pub shadow_bands: f64,
@@ -62,33 +84,23 @@ pub(super) struct Point {
 }
 
 impl Kind {
-    fn value(&self, p: &Point) -> Option<f64> {
+    fn value(&self, p: &Point) -> Option<Span> {
         match self {
             Kind::Totality => Some(p.totality_s),
-            Kind::SunAltitude => Some(p.sun_altitude_deg),
-            Kind::ClearSky => p.clear_sky,
-            Kind::ClearTotality => p.clear_sky.map(|c| c * p.totality_s),
-            Kind::ShadowBands => Some(p.shadow_bands),
+            Kind::SunAltitude => Some(Span::known(p.sun_altitude_deg)),
+            Kind::ClearSky => p.clear_sky.map(Span::known),
+            Kind::ClearTotality => p.clear_sky.map(|clear| p.totality_s.times(clear)),
+            Kind::ShadowBands => Some(Span::known(p.shadow_bands)),
             Kind::HorizonMargin => match p.margin {
                 Margin::None => None,
-                Margin::AtMost(deg) | Margin::Known(deg) => Some(deg),
+                Margin::AtMost(most) => Some(Span { least: f64::NEG_INFINITY, most }),
+                Margin::Known(deg) => Some(Span::known(deg)),
             },
         }
     }
 
     fn needs_clouds(&self) -> bool {
         matches!(self, Kind::ClearSky | Kind::ClearTotality)
-    }
-
-    /// Utility of a point: of a margin that is not known yet, the best that it may come to.
-    fn utility(&self, curve: &Curve, p: &Point) -> Option<f64> {
-        match (self, p.margin) {
-            (Kind::HorizonMargin, Margin::AtMost(most)) => {
-                let corners = curve.points.iter().filter(|c| c.0 <= most).map(|c| c.1);
-                Some(corners.fold(curve.utility(most), f64::max))
-            }
-            _ => self.value(p).map(|value| curve.utility(value)),
-        }
     }
 }
 
@@ -141,20 +153,19 @@ impl<'a> PointScorer<'a> {
         told && !self.requirements.iter().any(|r| matches!(r.0, Kind::HorizonMargin))
     }
 
-    /// `None` where a requirement is not met or a figure is missing.
+    /// The score; of figures that are not known yet, a score that it cannot surpass. `None` where a requirement cannot be
+    /// met or a figure is missing.
     pub fn score(&self, p: &Point) -> Option<f64> {
-        for (kind, least, most) in &self.requirements {
+        for (kind, at_least, at_most) in &self.requirements {
             let value = kind.value(p)?;
-            // A margin that is not known yet may still turn out less.
-            let open = matches!(kind, Kind::HorizonMargin) && matches!(p.margin, Margin::AtMost(_));
-            if least.is_some_and(|l| value < l) || !open && most.is_some_and(|m| value > m) {
+            if at_least.is_some_and(|l| value.most < l) || at_most.is_some_and(|m| value.least > m) {
                 return None;
             }
         }
         let mut sum = 0.0;
         for Term { kind, curve, weight, missing } in &self.terms {
             let margin = if matches!(kind, Kind::HorizonMargin) { *missing } else { None };
-            let utility = kind.utility(curve, p).or(margin)?;
+            let utility = kind.value(p).map(|value| value.utility(curve)).or(margin)?;
             sum += weight
                 * match self.mean {
                     Mean::Arithmetic => utility,

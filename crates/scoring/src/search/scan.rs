@@ -6,8 +6,9 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 
 use super::area::{self, Row};
 use super::clear_lattice::{ClearLattice, Seasons};
+use super::edge::SearchEdge;
 use super::ground::{Skylines, most_margin_deg};
-use super::point_score::{Margin, Point, PointScorer};
+use super::point_score::{Margin, Point, PointScorer, Span};
 use super::tiles::{TILE_DEG, Tile};
 use super::{Dropped, Found, Hope, KM_PER_DEG, Search, SearchError, TileBest, too_close};
 use crate::input::terrain::TerrainError;
@@ -347,17 +348,14 @@ impl<'a> Scan<'a> {
         };
         let shadow_bands =
             if self.scorer.needs_bands() { self.search.bands.at(eclipse, &site, work.batch.max(k)) } else { 0.0 };
-        Point { totality_s, sun_altitude_deg, clear_sky, shadow_bands, margin }
+        Point { totality_s: Span::known(totality_s), sun_altitude_deg, clear_sky, shadow_bands, margin }
     }
 
-    /// The best that the Moon's edge could make of a score; the skyline's best is in it already.
+    /// The best that the Moon's edge could make of a smooth point's score; the skyline's best is in it already.
     fn bound(&self, point: &Point, score: f64) -> f64 {
-        match &self.search.edge {
-            None => score,
-            Some(edge) => {
-                edge.best_hope(point.totality_s, |totality_s| self.scorer.score(&Point { totality_s, ..*point }))
-            }
-        }
+        let totality_s = SearchEdge::span_s(point.totality_s.most);
+        let with_edge = self.search.edge.and_then(|_| self.scorer.score(&Point { totality_s, ..*point }));
+        with_edge.unwrap_or(score)
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.
@@ -366,7 +364,7 @@ impl<'a> Scan<'a> {
         let mut contacts = None;
         if let Some(edge) = &self.search.edge {
             let Some((totality_s, c2, c3)) = edge.totality(&site) else { return Ok(None) };
-            point.totality_s = totality_s;
+            point.totality_s = Span::known(totality_s);
             contacts = Some((c2, c3));
         }
         let Some(mut score) = self.scorer.score(&point).filter(|score| !work.hopeless(*score)) else { return Ok(None) };
@@ -398,7 +396,7 @@ impl<'a> Scan<'a> {
             point: GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg },
             elevation_m: site.elevation_m,
             score,
-            totality_s: point.totality_s,
+            totality_s: point.totality_s.most,
             sun_altitude_deg: point.sun_altitude_deg,
             clear_sky: point.clear_sky,
             shadow_bands: self.scorer.needs_bands().then_some(point.shadow_bands),

@@ -9,6 +9,7 @@ use super::sky::{Sight, Sky};
 use super::skyline::{Skyline, Summit};
 use super::sun_disc::SunDisc;
 use noonfall_ephemeris::vector::{norm, sub};
+use std::collections::VecDeque;
 use std::f64::consts::TAU;
 
 /// Directions about the edge at which the skyline is sampled: half a pixel of LDEM_16 apart. Between them it is refined
@@ -42,7 +43,8 @@ pub(super) struct Profile<'a> {
     directions: usize,
     summits: Vec<Option<(Summit, bool)>>,
     refined: Vec<Option<Summit>>,
-    seen: Vec<(usize, f64)>,
+    /// Room for the directions that a search looks at, in order round the edge.
+    seen: VecDeque<(usize, f64)>,
 }
 
 impl<'a> Profile<'a> {
@@ -55,7 +57,7 @@ impl<'a> Profile<'a> {
             directions,
             summits: vec![None; directions],
             refined: vec![None; directions],
-            seen: Vec::new(),
+            seen: VecDeque::new(),
         }
     }
 
@@ -85,13 +87,17 @@ impl<'a> Profile<'a> {
             if best.is_some_and(|b| reach - floor < b.height) {
                 break;
             }
-            for number in [towards + away, towards - away] {
+            for (number, onwards) in [(towards + away, true), (towards - away, false)] {
                 let index = number.rem_euclid(self.directions as i64) as usize;
                 // What lies so far below the widest gap needs no closer look: its edge is only higher.
                 let enough = best.map_or(f64::INFINITY, |b| reach + disc.lowered - b.height + REFINE_BELOW);
                 let summit = self.summit(index, enough);
                 let Some(height) = sun.beyond(&sight, &summit, disc) else { continue };
-                seen.push((index, height));
+                if onwards {
+                    seen.push_back((index, height))
+                } else {
+                    seen.push_front((index, height))
+                }
                 if best.is_none_or(|b| height > b.height) {
                     best = Some(Gap { height, summit });
                 }
@@ -100,7 +106,6 @@ impl<'a> Profile<'a> {
                 }
             }
         }
-        seen.sort_unstable_by_key(|&(index, _)| index);
         let threshold = best?.height - REFINE_BELOW;
         for at in 0..seen.len() {
             let (index, height) = seen[at];
