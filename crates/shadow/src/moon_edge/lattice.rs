@@ -251,48 +251,54 @@ struct Node {
     sight: Sight,
     /// By angle from the sight's north through east, in [0, 2π).
     summits: Vec<(f64, Summit)>,
-    /// The same, so many at a time.
-    blocks: Vec<Block>,
+    /// The same, [`BLOCK`] at a time, and those [`GROUP`] at a time.
+    blocks: Vec<Arc>,
+    groups: Vec<Arc>,
     /// None lies further before or behind the Moon's centre.
     depth_km: f64,
 }
 
 /// Neighbours among the summits.
-struct Block {
+struct Arc {
     /// Directions of the first and the last, eastwards and northwards.
     ends: [[f64; 2]; 2],
     /// Their sum: towards the middle, as long as twice the cosine of half the angle between them.
     between: [f64; 2],
-    /// Half the square of that: twice the square of that cosine.
+    /// Half the square of that: twice the square of that cosine. Below everything for an arc of more than a quarter turn.
     narrow: f64,
     /// The lowest, as a tangent.
     floor: f64,
 }
 
+impl Arc {
+    fn of(summits: &[(f64, Summit)]) -> Arc {
+        let (from, to) = (summits[0].0, summits[summits.len() - 1].0);
+        let ends: [[f64; 2]; 2] = [from, to].map(|angle| angle.sin_cos().into());
+        let [[x0, y0], [x1, y1]] = ends;
+        let between = [x0 + x1, y0 + y1];
+        let narrow = 0.5 * (between[0] * between[0] + between[1] * between[1]);
+        Arc {
+            ends,
+            between,
+            narrow: if to - from < 0.25 * TAU { narrow } else { f64::NEG_INFINITY },
+            floor: summits.iter().map(|(_, summit)| summit.tangent).fold(f64::INFINITY, f64::min),
+        }
+    }
+}
+
 /// Room for what distance does to summits of different depth, and for the second power of the shift (tangent, 0.002″).
 const LEAST_SHIFT: f64 = 0.002 / 206_265.0;
 
-/// Summits in a block.
+/// Summits in a block, and blocks in a group.
 const BLOCK: usize = 8;
+const GROUP: usize = 8;
 
 impl Node {
     fn of(Kept { sight, summits }: Kept) -> Node {
-        let blocks = summits
-            .chunks(BLOCK)
-            .map(|chunk| {
-                let ends = [chunk[0].0, chunk[chunk.len() - 1].0].map(|angle| angle.sin_cos().into());
-                let [[x0, y0], [x1, y1]]: [[f64; 2]; 2] = ends;
-                let between = [x0 + x1, y0 + y1];
-                Block {
-                    ends,
-                    between,
-                    narrow: 0.5 * (between[0] * between[0] + between[1] * between[1]),
-                    floor: chunk.iter().map(|(_, summit)| summit.tangent).fold(f64::INFINITY, f64::min),
-                }
-            })
-            .collect();
+        let blocks = summits.chunks(BLOCK).map(Arc::of).collect();
+        let groups = summits.chunks(BLOCK * GROUP).map(Arc::of).collect();
         let depth_km = summits.iter().map(|(_, summit)| dot(summit.point_km, sight.eye).abs()).fold(0.0, f64::max);
-        Node { sight, summits, blocks, depth_km }
+        Node { sight, summits, blocks, groups, depth_km }
     }
 
     /// As [`super::profile::Profile::widest`], beginning with the block that had it last time.
@@ -315,14 +321,21 @@ impl Node {
         let shifted = norm(sub(sight.eye, self.sight.eye)) * self.depth_km / sight.distance_km;
         let lowered = disc.lowered + shifted + LEAST_SHIFT;
         let [reach, slope] = sun.reach_at_most();
-        for (number, block) in self.blocks.iter().enumerate() {
+        let most = |arc: &Arc| {
             let towards = |[x, y]: [f64; 2]| sun.centre[0] * x + sun.centre[1] * y;
             // The Sun reaches furthest towards its own side, or else at the end that is nearer to that.
-            let within = towards(block.between) >= sun.offset * block.narrow;
-            let nearest = towards(block.ends[0]).max(towards(block.ends[1]));
-            let most = reach + slope * if within { sun.offset } else { nearest } - (block.floor * nearer - lowered);
-            if number != first && best.is_none_or(|b| most > b.height) {
-                look(number, &mut best, last);
+            let within = towards(arc.between) >= sun.offset * arc.narrow;
+            let nearest = towards(arc.ends[0]).max(towards(arc.ends[1]));
+            reach + slope * if within { sun.offset } else { nearest } - (arc.floor * nearer - lowered)
+        };
+        for (group, (arc, blocks)) in self.groups.iter().zip(self.blocks.chunks(GROUP)).enumerate() {
+            if best.is_some_and(|b| most(arc) <= b.height) {
+                continue;
+            }
+            for (number, block) in (group * GROUP..).zip(blocks) {
+                if number != first && best.is_none_or(|b| most(block) > b.height) {
+                    look(number, &mut best, last);
+                }
             }
         }
         best

@@ -5,9 +5,6 @@
 
 use super::orientation::MoonAxes;
 use crate::contacts::Snapshot;
-use crate::elements::BesselianElements;
-use crate::relation::Station;
-use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::vector::{Vec3, add, cross, dot, norm, scale, sub, unit};
 
 /// Orientation of the Moon as seen from a place.
@@ -76,10 +73,9 @@ impl Sight {
 }
 
 impl Sky {
-    /// The sky at an instant.
-    pub(super) fn at(elements: &BesselianElements, axes: &MoonAxes, station: &Station, radius_km: f64, tt: Tt) -> Sky {
-        let Snapshot { moment, relation } = Snapshot::at(elements, station, tt);
-        let [east, north, sunward] = axes.at(tt);
+    /// The sky at the instant of a snapshot; `radius_km` is the Earth's, in which the snapshot has its lengths.
+    pub(super) fn of(Snapshot { moment, relation }: &Snapshot, axes: &MoonAxes, radius_km: f64) -> Sky {
+        let [east, north, sunward] = axes.at(moment.tt);
         let in_moon_axes = |v: Vec3| add(add(scale(east, v[0]), scale(north, v[1])), scale(sunward, v[2]));
         let to_moon = moment.moon_z.value - relation.zeta;
         let moon = [relation.u, relation.v, to_moon];
@@ -93,14 +89,16 @@ impl Sky {
             receding: (moment.moon_z.rate - relation.zeta_rate) / to_moon,
         }
     }
+}
 
-    /// How the Moon is turned.
-    pub(super) fn libration(&self) -> Libration {
-        let Sight { eye, east, north, .. } = self.sight;
+impl Libration {
+    /// How the Moon is turned half way between two sights of it, minutes apart, in which it turns evenly.
+    pub(super) fn between(a: &Sight, b: &Sight) -> Libration {
+        let eye = unit(add(a.eye, b.eye));
         Libration {
             lon_deg: eye[1].atan2(eye[0]).to_degrees(),
             lat_deg: eye[2].clamp(-1.0, 1.0).asin().to_degrees(),
-            axis_deg: east[2].atan2(north[2]).to_degrees(),
+            axis_deg: (a.east[2] + b.east[2]).atan2(a.north[2] + b.north[2]).to_degrees(),
         }
     }
 }

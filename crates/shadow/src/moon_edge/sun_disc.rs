@@ -53,7 +53,7 @@ impl SunDisc {
     /// The disc in the sky, in the axes of a sight that differs from the sky's own at most by a turn about the eye.
     pub(super) fn placed(&self, sight: &Sight, sky: &Sky) -> Placed {
         let centre = [dot(sky.sun, sight.east), dot(sky.sun, sight.north)];
-        let offset = centre[0].hypot(centre[1]);
+        let offset = (centre[0] * centre[0] + centre[1] * centre[1]).sqrt();
         let sin_radius = self.radius_km / sky.sun_distance_km;
         Placed {
             centre,

@@ -9,14 +9,14 @@ use super::heights::MoonHeights;
 use super::orientation::MoonAxes;
 use super::profile::{DIRECTIONS, Gap, Profile};
 use super::settings::EdgeSettings;
-use super::sky::{Libration, Sky};
+use super::sky::{Libration, Sight, Sky};
 use super::sun_disc::SunDisc;
 use crate::contacts::{Cone, Snapshot, least_separation};
 use crate::eclipse::Eclipse;
 use crate::relation::Station;
 use crate::site::Site;
 use noonfall_ephemeris::Tt;
-use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_180, wrap_360};
+use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
 
 /// One end of totality at the true edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,7 +83,8 @@ impl Eclipse {
     /// # Ok::<(), noonfall_shadow::EclipseError>(())
     /// ```
     pub fn libration(&self, site: &Site, tt: Tt) -> Libration {
-        Scene::new(self, site, &MoonAxes::of(self.elements())).sky(tt).libration()
+        let sight = Scene::new(self, site, &MoonAxes::of(self.elements())).sky(tt).sight;
+        Libration::between(&sight, &sight)
     }
 }
 
@@ -107,8 +108,12 @@ impl<'a> Scene<'a> {
     }
 
     pub(super) fn sky(&self, tt: Tt) -> Sky {
-        let radius_km = self.eclipse.conventions().earth_equatorial_radius_km;
-        Sky::at(self.eclipse.elements(), self.axes, &self.station, radius_km, tt)
+        self.seen(tt).1
+    }
+
+    fn seen(&self, tt: Tt) -> (Snapshot, Sky) {
+        let snapshot = Snapshot::at(self.eclipse.elements(), &self.station, tt);
+        (snapshot, Sky::of(&snapshot, self.axes, self.eclipse.conventions().earth_equatorial_radius_km))
     }
 
     /// Totality by an edge.
@@ -128,58 +133,60 @@ impl<'a> Scene<'a> {
             (c2, c3) => (c2?, c3?),
         };
         let duration_s = c3.tt - c2.tt;
-        // In minutes the librations change evenly.
-        let libration = Libration {
-            lon_deg: 0.5 * (before.lon_deg + after.lon_deg),
-            lat_deg: 0.5 * (before.lat_deg + after.lat_deg),
-            axis_deg: wrap_180(before.axis_deg + 0.5 * wrap_180(after.axis_deg - before.axis_deg)),
-        };
+        let libration = Libration::between(&before, &after);
         (duration_s > 0.0).then_some(TrueTotality { c2, c3, duration_s, libration })
     }
 
     /// Where to begin; `None` where no edge of this Moon could cover the Sun.
     fn guess(&self, heights: &MoonHeights, settings: &EdgeSettings) -> Option<Guess> {
-        let elements = self.eclipse.elements();
-        let middle = least_separation(elements, &self.station);
-        if !could_cover(&self.sky(middle), heights, settings) {
+        let middle = least_separation(self.eclipse.elements(), &self.station);
+        let (snapshot, sky) = self.seen(middle);
+        if !could_cover(&sky, heights, settings) {
             return None;
         }
         // Where the smooth Moon has its contacts, to within seconds.
-        let half_s = Snapshot::at(elements, &self.station, middle).half_passage_s(Cone::Umbra).unwrap_or(0.0);
+        let half_s = snapshot.half_passage_s(Cone::Umbra).unwrap_or(0.0);
         Some(Guess { middle, half_s, disc: SunDisc::new(settings) })
     }
 
-    /// One end of totality, before the middle (−1) or after it (1).
-    fn end(&self, guess: &Guess, edge: &mut impl Edge, side: f64) -> Option<(EdgeContact, Libration)> {
+    /// One end of totality, before the middle (−1) or after it (1), and how the Moon is seen then.
+    fn end(&self, guess: &Guess, edge: &mut impl Edge, side: f64) -> Option<(EdgeContact, Sight)> {
         let Guess { middle, half_s, disc } = guess;
         edge.renew();
         let (s, last) = root(*half_s, |s| {
             let tt = middle.plus(side * s);
-            let sky = self.sky(tt);
-            let gap = edge.widest(tt, &sky, disc)?;
-            let rate = disc.placed(&sky.sight, &sky).rate(&sky.sight, &gap.summit);
-            Some((gap.height, side * rate, (gap, sky)))
+            let seen = self.seen(tt);
+            let (_, sky) = &seen;
+            let gap = edge.widest(tt, sky, disc)?;
+            let rate = disc.placed(&sky.sight, sky).rate(&sky.sight, &gap.summit);
+            Some((gap.height, side * rate, (gap, seen)))
         })?;
         let tt = middle.plus(side * s);
-        let (gap, sky) = match last {
-            Some((gap, sky)) => (Some(gap), sky),
-            None => (None, self.sky(tt)),
+        let (gap, seen) = match last {
+            Some((gap, seen)) => (Some(gap), seen),
+            None => (None, self.seen(tt)),
         };
-        Some((self.contact(disc, gap, &sky, tt, side)?, sky.libration()))
+        Some((self.contact(disc, gap, &seen, tt, side)?, seen.1.sight))
     }
 
     /// The end that stands for one which is not sought any further.
-    fn far_end(&self, guess: &Guess, side: f64) -> Option<(EdgeContact, Libration)> {
+    fn far_end(&self, guess: &Guess, side: f64) -> Option<(EdgeContact, Sight)> {
         let tt = guess.middle.plus(side * REACH_S);
-        let sky = self.sky(tt);
-        Some((self.contact(&guess.disc, None, &sky, tt, side)?, sky.libration()))
+        let seen = self.seen(tt);
+        Some((self.contact(&guess.disc, None, &seen, tt, side)?, seen.1.sight))
     }
 
     /// The contact at a point of the edge.
-    fn contact(&self, disc: &SunDisc, gap: Option<Gap>, sky: &Sky, tt: Tt, side: f64) -> Option<EdgeContact> {
+    fn contact(
+        &self,
+        disc: &SunDisc,
+        gap: Option<Gap>,
+        (snapshot, sky): &(Snapshot, Sky),
+        tt: Tt,
+        side: f64,
+    ) -> Option<EdgeContact> {
         let placed = disc.placed(&sky.sight, sky);
-        let Snapshot { moment, relation } = Snapshot::at(self.eclipse.elements(), &self.station, tt);
-        let parallactic_deg = self.station.parallactic_angle_rad(&moment, &relation).to_degrees();
+        let parallactic_rad = self.station.parallactic_angle_rad(&snapshot.moment, &snapshot.relation);
         let position_angle_deg = match gap {
             Some(gap) => placed.position_angle_at_deg(&sky.sight, &gap.summit),
             None => wrap_360(disc.facing?.0),
@@ -188,7 +195,7 @@ impl<'a> Scene<'a> {
         Some(EdgeContact {
             tt,
             position_angle_deg,
-            vertex_angle_deg: wrap_360(position_angle_deg - parallactic_deg),
+            vertex_angle_deg: wrap_360(position_angle_deg - parallactic_rad.to_degrees()),
             uncovering_arcsec_per_s: speed.max(SLOWEST_ARCSEC_PER_S),
         })
     }
