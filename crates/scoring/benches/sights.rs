@@ -2,17 +2,19 @@
 //!
 //! `cargo bench -p noonfall-scoring --bench sights`. Each bench checks its answer beside the time.
 
+use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use noonfall_ephemeris::Kernel;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_scoring::outlook::air::Air;
-use noonfall_scoring::outlook::band_outlook::{BandSky, outlook, outlook_in_full};
+use noonfall_scoring::outlook::band_outlook::{BandSky, Bands, outlook, outlook_in_full};
 use noonfall_scoring::outlook::crescent::Crescent;
 use noonfall_scoring::outlook::offer::{OfferPlace, OfferSettings, offer};
 use noonfall_scoring::outlook::scintillation::{LayerWeights, SlantPath};
 use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::outlook::turbulence::Turbulence;
 use noonfall_shadow::{Conventions, Eclipse, Site};
+use rayon::prelude::*;
 
 fn main() {
     // The tables are built once for a process; not part of what is timed.
@@ -29,6 +31,23 @@ fn outlook_from_the_table(bencher: Bencher) {
         assert!((0.0..1.0).contains(&found));
         found
     });
+}
+
+/// As a search asks for it: from the eclipse and the place, very many of them.
+#[divan::bench(sample_count = 10)]
+fn outlook_of_many_places(bencher: Bencher) {
+    let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).unwrap_or_default();
+    let Ok(eclipse) = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()) else { return };
+    let bands = Bands::of(Air::STANDARD);
+    let max = eclipse.greatest().tt;
+    let site = |k: u32| Site {
+        lat_deg: -15.0 - 1e-6 * f64::from(k),
+        lon_deg: 126.0 + 1e-6 * f64::from(k),
+        elevation_m: f64::from(k % 500),
+    };
+    let sum = || (0..1_000_000_u32).into_par_iter().map(|k| bands.at(&eclipse, &site(k), max)).sum::<f64>();
+    assert!((1e4..1e6).contains(&sum()));
+    bencher.counter(ItemsCount::new(1_000_000_u32)).bench(sum);
 }
 
 #[divan::bench]
