@@ -232,7 +232,8 @@ fn table(air: &Air) -> Vec<f64> {
 }
 
 /// The outlook for shadow bands under one haze and over one ground: **the** number of every output, by cubics through tables of
-/// [`outlook_in_full`] (at sea level within 0.012, at the altitude where the ground's flux turns; between the tables' heights within 0.04, under a Sun below 3°).
+/// [`outlook_in_full`]: measured over the skies of the tests, within 0.010 at sea level (worst where the ground's flux turns) and within
+/// 0.031 at other heights (worst between the tables' heights).
 ///
 /// ```
 /// use noonfall_scoring::outlook::air::{Air, SNOW_ALBEDO};
