@@ -5,12 +5,14 @@ import { pathToFileURL } from 'node:url';
 
 const PLACES = [process.env.CHROMIUM, '/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
 
+const PATIENCE_MS = 120_000;
+
 export async function launch() {
   const executablePath = PLACES.find((path) => path && existsSync(path));
   if (!executablePath) {
     throw new Error('no Chromium found; install it (Debian: apt-get install chromium) or set CHROMIUM to its path');
   }
-  return chromium.launch({
+  const browser = await chromium.launch({
     executablePath,
     headless: true,
     args: [
@@ -23,6 +25,14 @@ export async function launch() {
       '--disable-sync',
     ],
   });
+  // Whatever is waited for comes late on a busy machine; what never comes is told all the same.
+  const newContext = browser.newContext.bind(browser);
+  browser.newContext = async (options) => {
+    const context = await newContext(options);
+    context.setDefaultTimeout(PATIENCE_MS);
+    return context;
+  };
+  return browser;
 }
 
 export const PHONE = { width: 390, height: 844 };
@@ -60,6 +70,6 @@ export async function open(
   });
   if (media) await page.emulateMedia({ media });
   await page.goto(url);
-  await page.waitForSelector('html.scripted', { state: 'attached', timeout: 120_000 });
+  await page.waitForSelector('html.scripted', { state: 'attached' });
   return { page, context, seen };
 }

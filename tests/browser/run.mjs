@@ -630,9 +630,12 @@ await test('the map zooms by button and key, and a tap still finds its place', (
     await page.focus('.plate.wide');
     await page.keyboard.press('+');
     await page.keyboard.press('ArrowLeft');
-    await page.waitForTimeout(200);
-    const scale = () => page.$eval('.plate.wide > div', (e) => new DOMMatrix(getComputedStyle(e).transform).a);
-    near(await scale(), 1.6 * 1.6, 1e-6, 'scale');
+    const scaled = (wanted) =>
+      page.waitForFunction((wanted) => {
+        const plate = document.querySelector('.plate.wide > div');
+        return Math.abs(new DOMMatrix(getComputedStyle(plate).transform).a - wanted) < 1e-6;
+      }, wanted);
+    await scaled(1.6 * 1.6);
     const box = await page.locator('.plate.wide').boundingBox();
     const at = [box.x + box.width / 2 + 60, box.y + box.height / 2 - 90];
     const expected = await page.evaluate(async ([x, y]) => {
@@ -652,8 +655,7 @@ await test('the map zooms by button and key, and a tap still finds its place', (
     assert.equal(await page.inputValue('#point-lat'), before);
     await page.focus('.plate.wide');
     await page.keyboard.press('0');
-    await page.waitForTimeout(200);
-    near(await scale(), 1, 1e-6, 'whole map');
+    await scaled(1);
   }));
 
 // --- side by side, countdown, day ---
