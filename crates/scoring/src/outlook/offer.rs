@@ -25,7 +25,7 @@ use chrono::Datelike;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{Kernel, Tt};
 use noonfall_shadow::moon_edge::{EdgeSettings, EdgeSolver};
-use noonfall_shadow::{Contact, Phase, Site};
+use noonfall_shadow::{Contact, Eclipse, Phase, Site};
 use serde::Serialize;
 
 /// What a caller may set.
@@ -196,46 +196,25 @@ pub fn offer(
         corona: None,
         timeline: Vec::new(),
     };
-    if let Some(edge) = &mut offer.moon_edge {
-        let beads = solver.beads(eclipse, site, rules.edge());
+    let totality = match (local.phase, local.c2, local.max, local.c3) {
+        (Phase::Total, Some(c2), Some(max), Some(c3)) if max.above_horizon => Some([c2, max, c3]),
+        _ => None,
+    };
+    let has_edge = offer.moon_edge.is_some();
+    // The Moon's edge and the light have nothing to do with each other, and each takes its time.
+    let ((beads, limb), planet) = rayon::join(
+        || {
+            let beads = has_edge.then(|| solver.beads(eclipse, site, rules.edge()));
+            // What shows at the Moon's edge is for those who may look.
+            let looks = totality.filter(|_| place.decision.is_ok());
+            (beads, looks.map(|[c2, max, c3]| limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km)))
+        },
+        || totality.and_then(|contacts| offer.see_the_light(kernel, eclipse, place, settings, contacts)),
+    );
+    if let (Some(edge), Some(beads)) = (&mut offer.moon_edge, beads) {
         edge.beads = Some(beads.iter().map(|bead| BeadRow::of(bead, place.zone)).collect());
     }
-    let mut planet = None;
-    if let (Phase::Total, Some(c2), Some(max), Some(c3)) = (local.phase, local.c2, local.max, local.c3)
-        && max.above_horizon
-    {
-        let (last, first) = place.totality.of_the_crescent().unwrap_or((c2, c3));
-        let before = |t: f64| eclipse.view(site, last.tt.plus(-t));
-        let after = |t: f64| eclipse.view(site, first.tt.plus(t));
-        // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
-        let air = settings.air.at_height(site.elevation_m);
-        let umbra = UmbraSky::of(&eclipse.view(site, max.tt), air);
-        let sky = |tt: Tt, umbra: Option<&UmbraSky>| sky_at(kernel, site, tt, eclipse.delta_t().seconds, umbra).ok();
-        planet = bright_planet(c2.tt.plus(-PLANET_BEFORE_S), |tt| sky(tt, Some(&umbra)));
-        offer.sky = sky(max.tt, Some(&umbra));
-        offer.shadow = moon_shadow(eclipse, site, (c2.tt, max.tt, c3.tt));
-        offer.shadow_bands = shadow_bands(
-            &BandSky::at(eclipse, site, max.tt),
-            before,
-            after,
-            (last.vertex_angle_deg, first.vertex_angle_deg),
-            &Bands::of(settings.air),
-            settings.wind,
-        );
-        offer.air = Some(AirTaken::of(&air));
-        offer.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt), &air));
-        offer.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt), &air));
-        let at = |tt: Tt| eclipse.view(site, tt);
-        offer.totality_light =
-            Some(totality_light(&at(max.tt), &at(last.tt.plus(1.0)), &at(first.tt.plus(-1.0)), &air));
-        offer.horizon_glow = horizon_glow(eclipse, site, max.tt, &air);
-        offer.temperature_drop = Some(temperature_drop(max.sun_altitude_deg));
-        // What shows at the Moon's edge is for those who may look.
-        if place.decision.is_ok() {
-            offer.corona = corona_of_year(year_of(max.tt));
-            offer.limb = Some(limb_at(rules, solver, site, [c2, c3], max.tt, settings.chromosphere_km));
-        }
-    }
+    offer.limb = limb;
     offer.timeline = timeline(
         |tt| eclipse.view(site, tt),
         &TimelineInput {
@@ -251,6 +230,48 @@ pub fn offer(
         },
     );
     Some(offer)
+}
+
+impl Offer {
+    /// Fills in what light and sky do around totality; gives the planet that may show before it.
+    fn see_the_light(
+        &mut self,
+        kernel: &Kernel,
+        eclipse: &Eclipse,
+        place: &OfferPlace<'_>,
+        settings: &OfferSettings,
+        [c2, max, c3]: [Contact; 3],
+    ) -> Option<PlanetBefore> {
+        let (site, local) = (place.site, &place.totality.shown);
+        let (last, first) = place.totality.of_the_crescent().unwrap_or((c2, c3));
+        let at = |tt: Tt| eclipse.view(site, tt);
+        let before = |t: f64| at(last.tt.plus(-t));
+        let after = |t: f64| at(first.tt.plus(t));
+        let air = settings.air.at_height(site.elevation_m);
+        let umbra = UmbraSky::of(&at(max.tt), air);
+        // An eclipse that the kernel could compute has its planets too, but for a user's excerpt without them.
+        let delta_t_s = eclipse.delta_t().seconds;
+        self.sky = sky_at(kernel, site, max.tt, delta_t_s, Some(&umbra)).ok();
+        self.shadow = moon_shadow(eclipse, site, (c2.tt, max.tt, c3.tt));
+        self.shadow_bands = shadow_bands(
+            &BandSky::at(eclipse, site, max.tt),
+            before,
+            after,
+            (last.vertex_angle_deg, first.vertex_angle_deg),
+            &Bands::of(settings.air),
+            settings.wind,
+        );
+        self.air = Some(AirTaken::of(&air));
+        self.light = Some(light_rows(before, local.c1.map_or(0.0, |c1| last.tt - c1.tt), &air));
+        self.light_after_c3 = Some(light_rows_after(after, local.c4.map_or(0.0, |c4| c4.tt - first.tt), &air));
+        self.totality_light = Some(totality_light(&at(max.tt), &at(last.tt.plus(1.0)), &at(first.tt.plus(-1.0)), &air));
+        self.horizon_glow = horizon_glow(eclipse, site, max.tt, &air);
+        self.temperature_drop = Some(temperature_drop(max.sun_altitude_deg));
+        if place.decision.is_ok() {
+            self.corona = corona_of_year(year_of(max.tt));
+        }
+        bright_planet(c2.tt.plus(-PLANET_BEFORE_S), |tt| sky_at(kernel, site, tt, delta_t_s, Some(&umbra)).ok())
+    }
 }
 
 /// An instant as a year and its fraction, to within a day.
