@@ -18,8 +18,8 @@ const DayMode = (() => {
     'device that had a network today.';
 
   const RIMLESS =
-    'No time for the red rim is told here: the report works it out only for the places that it describes in full, the ' +
-    'first of its table. Lower binoculars and telescopes well before filter ON.';
+    'No time for the red rim is told here: the report works it out only for the places that it describes in full, ' +
+    'the first of its table. Lower binoculars and telescopes well before filter ON.';
 
   // The state's own shape: a filled square for ON, an open ring for OFF.
   function shape(off) {
