@@ -114,7 +114,9 @@ fn tables_of_a_spreadsheet_program_are_read_alike() {
         stdout(&["at", "2026-08-12", "--sites", &format!("{folder}/{name}"), "--quiet", "--format", "csv"])
     };
     let first = contacts("comma.csv");
-    for part in ["\"Córdoba, old town\",37.88470,-4.77920,", "Maó,39.88850,4.26580,12,", "Ñandú camp,40.50000,-3.25000,655,"] {
+    for part in
+        ["\"Córdoba, old town\",37.88470,-4.77920,", "Maó,39.88850,4.26580,12,", "Ñandú camp,40.50000,-3.25000,655,"]
+    {
         assert!(first.contains(part), "{part}: {first}");
     }
     for name in [

@@ -424,7 +424,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
     });
     let clear = facts.cloud.as_ref().map(|cloud| line(CLEAR_LINE, percent(cloud.clear_line_of_sight), interval(cloud)));
     match (clear, grey) {
-        (None, None) => lines.push(line("Clear sky, fallback", "not known".into(), "watch the forecast".into())),
+        (None, None) => lines.push(line("Fallback, clear sky", "not known".into(), "watch the forecast".into())),
         (clear, grey) => {
             lines.push(clear.unwrap_or_else(|| line(CLEAR_LINE, "not known".into(), "watch the forecast".into())));
             lines.push(

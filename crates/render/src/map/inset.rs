@@ -55,6 +55,7 @@ pub fn plan(canvas: &mut Canvas) -> Vec<Inset> {
         let members = sites.filter(|(_, s)| frame.page_inside(s.point, 0.0).is_some()).map(|(i, _)| i).collect();
         canvas.placer.take(around(&[window_corners(window).as_slice()].concat(), t * 0.4));
         canvas.placer.take(around(&extent, t * 0.2));
+        canvas.placer.take(Footprint::around(letter_at(canvas, &extent), t * 0.8));
         let letter = if insets.is_empty() { 'A' } else { 'B' };
         insets.push(Inset { letter, frame, members, extent, times });
     }
@@ -198,13 +199,19 @@ pub fn draw_extents(canvas: &mut Canvas, insets: &[Inset]) {
                 &[("d", &d.as_str()), ("fill", &"none"), ("stroke", &colour), ("stroke-width", &Num(t * width))],
             );
         }
-        // The letter on the extent's own rim, above or, at the top of the map, below.
-        let f = around(&inset.extent, 0.0);
-        let top = f.centre[1] - f.half[1] - t * 1.9;
-        let y = if top > canvas.frame.window().y { top } else { f.centre[1] + f.half[1] + t * 0.3 };
-        letter(&mut canvas.svg, [f.centre[0], y + t * 0.8], inset.letter, t);
+        let at = letter_at(canvas, &inset.extent);
+        letter(&mut canvas.svg, at, inset.letter, t);
     }
     canvas.svg.close();
+}
+
+// Where an extent's letter stands: above it or, at the top of the map, below.
+fn letter_at(canvas: &Canvas, extent: &[[f64; 2]]) -> [f64; 2] {
+    let t = canvas.page.text;
+    let f = around(extent, 0.0);
+    let top = f.centre[1] - f.half[1] - t * 1.9;
+    let y = if top > canvas.frame.window().y { top } else { f.centre[1] + f.half[1] + t * 0.3 };
+    [f.centre[0], y + t * 0.8]
 }
 
 fn letter(svg: &mut Svg, at: [f64; 2], letter: char, t: f64) {

@@ -194,7 +194,7 @@ fn a_page_without_clouds_and_fallback_gives_their_room_away_and_says_so() {
     assert_eq!(page.watch.len(), noonfall_render::brief::WATCH_MOST_WITHOUT);
     assert_eq!(page.headline.len(), model(&full()).headline.len() - 1);
     let said = text(&pdf("nothing-known", &BriefFacts { cloud: None, fallback: None, ..full() }), 1);
-    for part in ["Clear sky, fallback", "No cloud figures for this place", "No fallback is set"] {
+    for part in ["Fallback, clear sky", "No cloud figures for this place", "No fallback is set"] {
         assert!(said.contains(&squeezed(part)), "{part}: {said}");
     }
     assert!(!said.contains(&squeezed("Odds of a clear sky")));
