@@ -105,3 +105,27 @@ fn files_that_are_no_candidates_are_named() {
         assert!(text.contains(says), "{name}: {text}");
     }
 }
+
+/// LibreOffice's tables, whatever separator, encoding and decimal sign it was told to write (`tests/reference/candidates/ORIGIN.md`).
+#[test]
+fn tables_of_a_spreadsheet_program_are_read_alike() {
+    let folder = "tests/reference/candidates";
+    let contacts = |name: &str| {
+        stdout(&["at", "2026-08-12", "--sites", &format!("{folder}/{name}"), "--quiet", "--format", "csv"])
+    };
+    let first = contacts("comma.csv");
+    for part in
+        ["\"Córdoba, old town\",37.88470,-4.77920,", "Maó,39.88850,4.26580,12,", "Ñandú camp,40.50000,-3.25000,655,"]
+    {
+        assert!(first.contains(part), "{part}: {first}");
+    }
+    for name in [
+        "quoted.csv",
+        "tab-windows-1252.tsv",
+        "tab-utf-16.tsv",
+        "semicolon-decimal-comma.csv",
+        "semicolon-windows-1252.csv",
+    ] {
+        assert_eq!(contacts(name), first, "{name}");
+    }
+}

@@ -139,3 +139,31 @@ fn the_groups_calendar_is_written_on_request() {
         );
     }
 }
+
+/// Programs that ignore embedded fonts keep the width of every line (issue 17), or get outlines where the plan asks for them.
+#[test]
+fn svg_files_hold_their_widths_or_are_outlines_on_request() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("sites.csv"), "name,lat,lon\nWyndham,-15.4869,128.1243\nBourke,-30.0917,145.9339\n")
+        .unwrap();
+    let plan = folder.path().join("plan.toml");
+    for (keys, outlines) in [("briefs = 1", false), ("briefs = 1\nsvg_text = \"outlines\"", true)] {
+        let text = format!(
+            "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[weights]\ntotality = 1\n[output]\n{keys}\n"
+        );
+        fs::write(&plan, text).unwrap();
+        let out = folder.path().join(format!("out-{outlines}"));
+        stdout(&["rank", plan.to_str().unwrap(), "--out", out.to_str().unwrap(), "--format", "csv", "--quiet"]);
+        for name in ["map.svg", "path.svg", "comparison.svg", "map-bourke.svg"] {
+            let svg = fs::read_to_string(out.join(name)).unwrap();
+            let (texts, widths) = (svg.matches("<text").count(), svg.matches("textLength=").count());
+            assert!(svg.contains("<title"), "{name}");
+            if outlines {
+                assert_eq!((texts, svg.contains("font-face")), (0, false), "{name}");
+            } else {
+                // All but single letters and figures.
+                assert!(widths * 4 > texts * 3 && texts > 10, "{name}: {widths} of {texts}");
+            }
+        }
+    }
+}

@@ -97,6 +97,25 @@ export async function holdDayMode(pages, { test, on, browser, model, axe }) {
   const site = report.sites[index];
   const [off, on_] = [site.window.off.utc_ms, site.window.on.utc_ms];
 
+  await test('day mode: where no time for the red rim is told, the page says why', async () => {
+    const rimless = async (file, k) => {
+      const { page, context } = await start(browser, file, off - 30_000);
+      await choose(page, k);
+      await page.clock.runFor(100);
+      const said = await page.$eval('.dv-rimless', (e) => (e.hidden ? '' : e.textContent));
+      await context.close();
+      return said;
+    };
+    assert.equal(await rimless(pages.report, index), '');
+    let bare = -1;
+    await on(pages.many, async (page) => {
+      const m = await model(page);
+      bare = m.sites.findIndex((s) => s.window && !s.detail?.timeline.some((line) => line.kind === 'rim'));
+    });
+    assert.ok(bare >= 0, 'a place with a window that is not described');
+    assert.match(await rimless(pages.many, bare), /No time for the red rim.*describes in full/);
+  });
+
   await test('day mode: times stand on the safe side of the second', async () => {
     const { page, context } = await start(browser, pages.report, off - 30_000);
     await choose(page, index);

@@ -18,10 +18,10 @@ const rules = {
 const browser =
   'window document navigator localStorage performance console atob Blob URL Response DecompressionStream TextDecoder ' +
   'requestAnimationFrame IntersectionObserver ResizeObserver DOMParser DOMPoint DOMMatrix DOMException Node Intl ' +
-  'getComputedStyle setTimeout setInterval clearInterval Panzoom';
+  'getComputedStyle setTimeout clearTimeout setInterval clearInterval Panzoom';
 const rooms =
-  'Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks Ground ' +
-  'Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
+  'Base64 Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks ' +
+  'Ground Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
 const globals = (words) => Object.fromEntries(words.split(' ').map((name) => [name, 'readonly']));
 
 export default [

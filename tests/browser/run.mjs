@@ -17,6 +17,7 @@ import { holdWindows } from './windows.mjs';
 import { walkWidths } from './widths.mjs';
 import { holdDayMode } from './day.mjs';
 import { holdPoints } from './points.mjs';
+import { holdSvgFiles } from './svg_files.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const root = resolve(here, '../..');
@@ -255,6 +256,7 @@ await general('hostile names', pages.hostile);
 await general('no site', pages.empty);
 await general('one site', pages.single);
 if (given) await general('given report', given);
+if (given) await holdSvgFiles(dirname(given), { test, browser });
 
 // --- all widths, everything open ---
 await walkWidths('test report', pages.report, { test, on });

@@ -38,6 +38,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         clouds: None,
         ground: None,
         links: Vec::new(),
+        base: None,
         zone: None,
         notes: vec![format!(
             "ΔT {:.1} s ± {:.1} s, {}.",

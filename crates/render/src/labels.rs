@@ -238,6 +238,55 @@ impl Placer {
         None
     }
 
+    /// As [`Placer::place`], but with every place of a grid around the anchor tried, for drawings where many anchors crowd. The cost
+    /// is the way from the symbol and what is covered.
+    pub fn place_around(&mut self, wanted: &Wanted) -> Option<Placed> {
+        let a = wanted.anchor;
+        for (form, size) in wanted.forms.iter().enumerate() {
+            let half = [size[0] / 2.0, size[1] / 2.0];
+            let mut best: Option<(f64, Placed)> = None;
+            let steps = |reach: f64, step: f64| (reach / step).clamp(0.0, 200.0) as i32;
+            let (across, along) = (steps(wanted.reach + half[0], 6.0), steps(wanted.reach + half[1], 3.0));
+            for (i, j) in (-along..=along).flat_map(|j| (-across..=across).map(move |i| (i, j))) {
+                let centre = [a[0] + f64::from(i) * 6.0, a[1] + f64::from(j) * 3.0];
+                let away = [0, 1].map(|k| ((centre[k] - a[k]).abs() - half[k]).max(0.0));
+                let gap = away[0].hypot(away[1]) - wanted.clear;
+                if !(1.5..=wanted.reach).contains(&gap) {
+                    continue;
+                }
+                // Beside comes before above and below; a name that starts far to one side reads as another's.
+                let off = (centre[0] - a[0]).abs().min((centre[1] - a[1]).abs());
+                let cost = gap * 0.6 + off * 0.08;
+                if best.as_ref().is_some_and(|(least, _)| *least <= cost) {
+                    continue;
+                }
+                let footprint = Footprint { centre, half, turn_deg: 0.0 };
+                if !self.is_free(&footprint) {
+                    continue;
+                }
+                let leader = (gap > 5.0).then(|| leader_between(a, wanted.clear, &footprint)).flatten();
+                let crosses = leader.is_some_and(|l| {
+                    self.taken.iter().any(|t| t.meets(l[0], l[1]) && !t.holds(a, 0.01))
+                        || self.leaders.iter().any(|m| segments_cross(l, *m))
+                });
+                if crosses {
+                    continue;
+                }
+                let cost = cost + self.ink_under(&footprint);
+                if best.as_ref().is_none_or(|(least, _)| cost < *least) {
+                    let side = if away[0] <= 0.0 { 0 } else { (centre[0] - a[0]).signum() as i8 };
+                    best = Some((cost, Placed { footprint, form, side, leader }));
+                }
+            }
+            if let Some((_, placed)) = best {
+                self.taken.push(placed.footprint);
+                self.leaders.extend(placed.leader);
+                return Some(placed);
+            }
+        }
+        None
+    }
+
     /// Finds room for a symbol at its place or, when that is taken, near by; a moved symbol gets a leader from its true
     /// place. Takes the room. None when there is none within `reach`.
     pub fn place_symbol(&mut self, at: [f64; 2], radius: f64, reach: f64) -> Option<([f64; 2], Option<Leader>)> {

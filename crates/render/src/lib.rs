@@ -5,7 +5,7 @@
 //! - [`map`]: overview and regional maps;
 //! - [`chart`]: one chart a file, each from plain data to a drawing;
 //! - [`ranking_pictures`]: from a ranking to its maps and charts;
-//! - [`raster`]: drawings to PNG;
+//! - [`raster`], [`svg_files`]: drawings to PNG, and to SVG files for programs of all kinds;
 //! - [`safety`]: the cautions and what to bring, in one place;
 //! - [`wording`]: numbers into words;
 //! - `page`: text, shapes and pictures on paper, and from there to PDF and SVG;
@@ -36,6 +36,7 @@ pub mod report;
 pub mod safety;
 pub mod sheets;
 pub mod svg;
+pub mod svg_files;
 pub mod table;
 pub mod terminal;
 pub mod wording;

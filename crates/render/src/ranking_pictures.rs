@@ -11,8 +11,8 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
 use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline};
 use crate::map::{
-    self, Extent, FallbackLink, Furniture, GroundField, MapError, MapSheet, MapSite, MapTown, PageSize, PathLines,
-    View, duration_text,
+    self, Extent, FallbackLink, Furniture, GroundField, MapBase, MapError, MapSheet, MapSite, MapTown, PageSize,
+    PathLines, View, duration_text,
 };
 use crate::projection::Frame;
 use crate::svg::FontEmbedding;
@@ -94,6 +94,7 @@ fn sheet<'a>(
         clouds: None,
         ground: None,
         links: Vec::new(),
+        base: own_base(ranking),
         zone: None,
         notes,
         credits: ranking.provenance.credits.iter().filter(|c| !c.contains("Natural Earth")).cloned().collect(),
@@ -158,6 +159,8 @@ fn overview_sheet<'a>(
     let mut zones = ranking.sites.iter().filter(|s| s.rank.is_some()).map(|s| s.tz);
     let first = zones.next().flatten();
     sheet.zone = first.filter(|_| zones.all(|z| z == first));
+    // From a base that is no candidate to the best site that can be driven to.
+    sheet.links.extend(ranking.sites.iter().find_map(|s| way_from_base(ranking, s)));
     if let Some(pair) = ranking.fallback.as_ref().and_then(|f| f.best_pair.as_ref()) {
         sheet.links.extend(link(ranking, &pair.base, &pair.name, pair.drive_hours, &pair.leave_by_c1.local));
     }
@@ -197,6 +200,7 @@ pub fn regional(
     // The map's corners lie farther out than its edges.
     let reach = reach_km * page.width.max(page.height) / page.width.min(page.height).max(1.0) * 1.1;
     sheet.towns = towns_near(point(site), reach);
+    sheet.links.extend(way_from_base(ranking, site));
     if let Some(f) = &site.fallback {
         sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
     }
@@ -232,9 +236,27 @@ pub fn towns_near(centre: GeoPoint, reach_km: f64) -> Vec<MapTown> {
     found.into_iter().map(|t| MapTown { name: t.name.clone(), point: t.point, population: t.population }).collect()
 }
 
+// Where the group sleeps, where that is none of the sites.
+fn own_base(ranking: &Ranking) -> Option<MapBase> {
+    let plan = ranking.fallback.as_ref().filter(|plan| !plan.base_at.is_site)?;
+    let point = GeoPoint { lat_deg: plan.base_at.lat_deg, lon_deg: plan.base_at.lon_deg };
+    Some(MapBase { name: plan.base.clone(), point })
+}
+
+// The drive from such a base to a site.
+fn way_from_base(ranking: &Ranking, site: &RankedSite) -> Option<FallbackLink> {
+    own_base(ranking)?;
+    let way = site.from_base.as_ref()?;
+    link(ranking, &way.base, &way.name, way.drive_hours, &way.leave_by_c1.local)
+}
+
 // The words carry the drive and the latest departure by the base's clocks.
 fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &str) -> Option<FallbackLink> {
-    let find = |wanted: &str| ranking.sites.iter().find(|s| s.name == wanted).map(point);
+    let own = own_base(ranking);
+    let find = |wanted: &str| {
+        let site = ranking.sites.iter().find(|s| s.name == wanted).map(point);
+        site.or_else(|| own.as_ref().filter(|base| base.name == wanted).map(|base| base.point))
+    };
     let clock = leave_by.get(11..16).unwrap_or_default();
     Some(FallbackLink { from: find(base)?, to: find(name)?, label: format!("{hours:.1} h, leave by {clock}") })
 }

@@ -178,6 +178,11 @@ impl Svg {
         format!("{}-{name}", self.id)
     }
 
+    /// Changes what prefixes identifiers from here on, for a drawing within the drawing; gives the prefix in use so far.
+    pub(crate) fn renamed(&mut self, id: String) -> String {
+        std::mem::replace(&mut self.id, id)
+    }
+
     fn attributes(out: &mut String, attributes: &[(&str, &dyn Display)]) {
         for (name, value) in attributes {
             let _ = write!(out, " {name}=\"{}\"", escape(&value.to_string()));

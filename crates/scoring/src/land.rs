@@ -22,6 +22,8 @@ pub const DATA: &str = "Land and lakes: Natural Earth 4.1.0, 1:10m";
 
 /// Height of a band of edges, degrees.
 const BAND_DEG: f64 = 0.25;
+/// An edge whose ends both lie so near to the meridian of 180° was made by a cut there: half a quantum of the shipped file, degrees.
+const SEAM_DEG: f64 = 0.002;
 const BANDS: usize = (180.0 / BAND_DEG) as usize;
 
 /// Spans of longitude along a parallel, ascending, degrees in [−180, 180].
@@ -54,11 +56,13 @@ pub struct Region {
 pub struct Land {
     land: Region,
     lakes: Region,
+    /// Of each shape of land the first of those that it hangs together with across the meridian of 180°.
+    masses: Vec<u32>,
 }
 
-static LAND: LazyLock<Land> = LazyLock::new(|| Land {
-    land: Region::of_topojson(COUNTRIES_10M, "land"),
-    lakes: Region::of_topojson(LAKES_10M, "lakes"),
+static LAND: LazyLock<Land> = LazyLock::new(|| {
+    let land = Region::of_topojson(COUNTRIES_10M, "land");
+    Land { masses: land.joined_at_the_seam(), land, lakes: Region::of_topojson(LAKES_10M, "lakes") }
 });
 
 impl Land {
@@ -76,9 +80,10 @@ impl Land {
     }
 
     /// Which of the Earth's lands a place lies on; `None` in the sea. Places have the same number when one can walk from one
-    /// to the other, lakes or not; the outlines are cut at the meridian of 180°, so lands across it have two.
+    /// to the other, lakes or not. The outlines are cut at the meridian of 180°; both parts of a land across it have one number.
     pub fn mass(&self, point: GeoPoint) -> Option<u32> {
-        self.land.shape_at(point)
+        let shape = self.land.shape_at(point)?;
+        Some(self.masses.get(shape as usize).copied().unwrap_or(shape))
     }
 
     /// The widest stretch of sea or lake on the straight line between two places, as a part of the line.
@@ -237,6 +242,30 @@ impl Region {
             }
         }
         odd.first().copied()
+    }
+
+    /// Of each shape the first of those that it hangs together with across the meridian of 180°: shapes whose outlines run along
+    /// that meridian through the same latitudes were one before they were cut there.
+    fn joined_at_the_seam(&self) -> Vec<u32> {
+        let count = self.edges.iter().map(|e| e.shape as usize + 1).max().unwrap_or(0);
+        let mut first: Vec<u32> = (0..count as u32).collect();
+        let on_seam = |lon: f64| 180.0 - half_turn(lon).abs() < SEAM_DEG;
+        let cut: Vec<(f64, f64, u32)> = self
+            .edges
+            .iter()
+            .filter(|e| on_seam(e.lon) && on_seam(e.lon + e.lon_step))
+            .map(|e| (e.lat.min(e.lat + e.lat_step), e.lat.max(e.lat + e.lat_step), e.shape))
+            .collect();
+        for (i, a) in cut.iter().enumerate() {
+            for b in &cut[..i] {
+                let (one, other) = (first[a.2 as usize], first[b.2 as usize]);
+                if one != other && a.0.max(b.0) < a.1.min(b.1) {
+                    let (low, high) = (one.min(other), one.max(other));
+                    first.iter_mut().filter(|f| **f == high).for_each(|f| *f = low);
+                }
+            }
+        }
+        first
     }
 
     /// Where the straight line in longitude and latitude from one place to another crosses edges, from 0 to 1, ascending.
@@ -408,6 +437,27 @@ mod tests {
             assert!(mass(lat, lon).is_some() && mass(lat, lon) != old_world, "{lat} {lon}");
         }
         assert_eq!(mass(-40.0, 160.0), None);
+    }
+
+    /// Towns and capes of Chukotka, the two shores of Wrangel Island and of Taveuni (Fiji) lie on either side of the meridian of 180°;
+    /// coordinates from memory, rounded to a hundredth of a degree.
+    #[test]
+    fn a_land_across_the_date_line_is_one() {
+        let mass = |lat_deg, lon_deg| Land::shipped().mass(GeoPoint { lat_deg, lon_deg });
+        let chukotka = mass(69.0, 171.0);
+        assert!(chukotka.is_some());
+        for (lat, lon) in [(68.5, -179.0), (66.6, -175.0), (40.4, -3.7)] {
+            assert_eq!(mass(lat, lon), chukotka, "{lat} {lon}");
+        }
+        let wrangel = [mass(71.2, 179.4), mass(71.2, -179.3)];
+        assert!(wrangel[0].is_some() && wrangel[0] == wrangel[1] && wrangel[0] != chukotka, "{wrangel:?}");
+        let taveuni = [mass(-16.88, 179.96), mass(-16.88, -179.96)];
+        assert!(taveuni[0].is_some() && taveuni[0] == taveuni[1], "{taveuni:?}");
+        // Vanua Levu and Viti Levu are islands of their own.
+        let others = [mass(-16.6, 179.3), mass(-17.8, 178.0)];
+        assert!(others.iter().all(|m| m.is_some() && *m != taveuni[0]) && others[0] != others[1], "{others:?}");
+        // Alaska is over the strait.
+        assert_ne!(mass(65.0, -160.0), chukotka);
     }
 
     #[test]

@@ -325,6 +325,16 @@ pub struct ConventionKeys {
     pub temperature_c: Option<f64>,
 }
 
+/// How words stand in SVG files.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SvgText {
+    /// As text with its fonts embedded, to be searched, selected and edited.
+    #[default]
+    Text,
+    /// As outlines: the same in every program, those that ignore embedded fonts too.
+    Outlines,
+}
+
 /// `[output]`: what to write.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputKeys {
@@ -336,6 +346,8 @@ pub struct OutputKeys {
     pub briefs: usize,
     /// Whether the contacts of all described sites are written into one calendar as well.
     pub group_calendar: bool,
+    /// How words stand in SVG files.
+    pub svg_text: SvgText,
     /// The two sites to hold side by side.
     pub compare: Option<(String, String)>,
     /// The Sun counts as low below this altitude, degrees.

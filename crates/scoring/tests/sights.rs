@@ -9,8 +9,9 @@ use noonfall_ephemeris::angle::wrap_180;
 use noonfall_ephemeris::{DeltaT, Kernel};
 use noonfall_scoring::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use noonfall_scoring::outlook::shadow_bands::crescent_width_arcsec;
+use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};
-use noonfall_scoring::outlook::window::WindowSettings;
+use noonfall_scoring::outlook::window::{Decision, NoWindow, Window, WindowSettings};
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Site};
 
@@ -145,4 +146,76 @@ fn shadow_bands_direction_shadow_and_limb_agree_with_brute_force() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     assert_eq!(places.len(), 5);
     assert_eq!(worst.len(), 18);
+}
+
+/// The timeline of Wyndham on 22 July 2028 under a decision and a third contact of the test's own making (invented).
+fn invented_timeline(change: impl Fn(&mut LocalCircumstances) -> Decision) -> (LocalCircumstances, Vec<TimelineEntry>) {
+    let date = "2028-07-22".parse().unwrap();
+    let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+    let site = Site::new(-15.4869, 128.1243, 4.0).unwrap();
+    let (edge, window) = (EdgeSettings::default(), WindowSettings::default());
+    let rules = TotalityRules::new(&eclipse, MoonHeights::embedded().clone(), edge, EdgeShown::True, window);
+    let mut solver = rules.solver();
+    let mut totality = rules.totality(&mut solver, &site);
+    let decision = change(&mut totality.shown);
+    let place = OfferPlace { site: &site, zone: chrono_tz::UTC, totality: &totality, decision: &decision };
+    let offer = offer(Kernel::embedded(), &rules, &mut solver, &place, &OfferSettings::default()).unwrap();
+    (totality.shown.clone(), offer.timeline)
+}
+
+fn whole_window(local: &LocalCircumstances, rises_late: bool, sets_early: bool) -> Decision {
+    let (c2, c3) = (local.c2.unwrap().tt, local.c3.unwrap().tt);
+    let (margin_c2_s, margin_c3_s) = (4.0, 4.0);
+    let (off, on) = (c2.plus(margin_c2_s), c3.plus(-margin_c3_s));
+    Ok(Window { off, on, margin_c2_s, margin_c3_s, allowances: Vec::new(), rises_late, sets_early })
+}
+
+/// Nobody behind a ridge is sent to look for shadow bands (issue 17): they need the Sun.
+#[test]
+fn without_the_sun_there_are_no_shadow_bands_to_look_for() {
+    let told = |decide: &dyn Fn(&LocalCircumstances) -> Decision| -> [bool; 2] {
+        let (local, entries) = invented_timeline(|local| decide(local));
+        let max = local.max.unwrap().tt;
+        let bands =
+            |e: &&TimelineEntry| format!("{} {} {}", e.title, e.detail, e.short).to_lowercase().contains("bands");
+        let [before, after]: [Vec<_>; 2] = [
+            entries.iter().filter(|e| e.instant < max).collect(),
+            entries.iter().filter(|e| e.instant > max).collect(),
+        ];
+        [before.iter().any(|e| bands(e)), after.iter().any(|e| bands(e))]
+    };
+    assert_eq!(told(&|local| whole_window(local, false, false)), [true, true]);
+    assert_eq!(told(&|_| Err(NoWindow::TooShort { totality_s: 6.0, kept_s: 8.0 })), [true, true]);
+    assert_eq!(told(&|_| Err(NoWindow::Skyline)), [false, false]);
+    assert_eq!(told(&|_| Err(NoWindow::Horizon)), [false, false]);
+    assert_eq!(told(&|local| whole_window(local, true, false)), [false, true]);
+    assert_eq!(told(&|local| whole_window(local, false, true)), [true, false]);
+}
+
+/// Near the edge of the path totality at the Moon's measured edge can end before the discs are closest (issue 17).
+#[test]
+fn a_maximum_outside_totality_is_not_called_its_middle() {
+    let early = |local: &mut LocalCircumstances| {
+        let max = local.max.unwrap().tt;
+        let c3 = local.c3.as_mut().unwrap();
+        c3.tt = max.plus(-2.0);
+    };
+    for with_window in [true, false] {
+        let (local, entries) = invented_timeline(|local| {
+            early(local);
+            if with_window {
+                whole_window(local, false, false)
+            } else {
+                Err(NoWindow::TooShort { totality_s: 6.0, kept_s: 8.0 })
+            }
+        });
+        let (c2, c3) = (local.c2.unwrap().tt, local.c3.unwrap().tt);
+        assert!(local.max.unwrap().tt > c3);
+        let middle: Vec<_> = entries.iter().filter(|e| e.happening == Happening::Maximum).collect();
+        assert_eq!(middle.len(), 1);
+        assert!(c2 < middle[0].instant && middle[0].instant < c3);
+        assert_ne!(middle[0].title, "Middle of totality");
+    }
+    let (_, entries) = invented_timeline(|local| whole_window(local, false, false));
+    assert!(entries.iter().any(|e| e.happening == Happening::Maximum && e.title == "Middle of totality"));
 }

@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::options::{CloudsFormat, CloudsOptions, has_extension};
 use crate::output::{self, Batch};
 use noonfall_render::chart::ChartPage;
-use noonfall_render::{cloud_archives, exchange, raster};
+use noonfall_render::{cloud_archives, exchange, raster, svg_files};
 use noonfall_scoring::clouds::SolarTime;
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::outlook::cloud::CloudOptions;
@@ -40,7 +40,7 @@ pub fn run(options: &CloudsOptions) -> Result<(), Failure> {
         if has_extension(file, "png") {
             batch.add(file, raster::png(&svg, PICTURE_SCALE)?);
         } else {
-            batch.add(file, svg);
+            batch.add(file, svg_files::with_widths(&svg)?);
         }
     }
     batch.commit()?;

@@ -17,6 +17,10 @@ const DayMode = (() => {
     'clock set by hand even minutes. Compare it with a satellite receiver, a time signal on the radio, or a second ' +
     'device that had a network today.';
 
+  const RIMLESS =
+    'No time for the red rim is told here: the report works it out only for the places that it describes in full, ' +
+    'the first of its table. Lower binoculars and telescopes well before filter ON.';
+
   // The state's own shape: a filled square for ON, an open ring for OFF.
   function shape(off) {
     const part = off
@@ -64,6 +68,7 @@ const DayMode = (() => {
         part('trust', 'p', { class: 'dv-trust' }),
         el('h3', {}, 'Also to come'),
         part('later', 'ol', { class: 'dv-later' }),
+        part('rimless', 'p', { class: 'dv-rimless', hidden: true }, RIMLESS),
         part('said', 'p', { class: 'dv-said', role: 'status' }),
         el('h3', {}, 'Rehearse'),
         part('rehearse', 'div', { class: 'dv-tools' }),
@@ -354,6 +359,7 @@ const DayMode = (() => {
       memory.set('day', site.name);
       opener = document.activeElement;
       put(parts.place, site.name);
+      parts.rimless.hidden = !site.window || key('rim') !== undefined;
       const cautions = site.window ? model.cautions_total : model.cautions_partial;
       parts.care.replaceChildren(...cautions.map((text) => el('li', {}, text)));
       const dark = window.matchMedia('(prefers-color-scheme: dark)').matches;

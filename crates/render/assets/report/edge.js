@@ -55,13 +55,13 @@ const Edge = (() => {
       east = cross(eye, north);
     const m = Shadow.moment(e, t);
     const distance = (m.moonZ - Math.sqrt(Math.max(1 - m.x * m.x - m.y * m.y, 0))) * e.earth_equatorial_radius_km;
-    const bytes = atob(edge.profiles[number]),
+    const bytes = Base64.bytes(edge.profiles[number]),
       points = [];
-    const pair = (i) => bytes.charCodeAt(i) * 256 + bytes.charCodeAt(i + 1);
+    const pair = (i) => bytes[i] * 256 + bytes[i + 1];
     for (let i = 0; i < bytes.length; i += 5) {
       const angle = (pair(i) / ANGLE_STEPS) * 2 * Math.PI,
         tangent = TANGENT_FROM + TANGENT_STEP * pair(i + 2);
-      const depth = (((bytes.charCodeAt(i + 4) - DEPTH_MIDDLE) / DEPTH_STEPS_PER_DEG) * Math.PI) / 180;
+      const depth = (((bytes[i + 4] - DEPTH_MIDDLE) / DEPTH_STEPS_PER_DEG) * Math.PI) / 180;
       const radius = (tangent * distance) / (Math.cos(depth) + tangent * Math.sin(depth));
       const outward = add(
         east.map((c) => c * Math.sin(angle)),

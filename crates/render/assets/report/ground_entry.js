@@ -3,17 +3,10 @@ const GroundEntry = (() => {
   'use strict';
   const unpacked = new WeakMap();
 
-  function bytes(text) {
-    const raw = atob(text),
-      out = new Uint8Array(raw.length);
-    for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
-    return out;
-  }
-
   function open(grid) {
     if (!unpacked.has(grid)) {
-      const heights = bytes(grid.heights);
-      unpacked.set(grid, { heights: new DataView(heights.buffer), margins: bytes(grid.margins) });
+      const heights = Base64.bytes(grid.heights);
+      unpacked.set(grid, { heights: new DataView(heights.buffer), margins: Base64.bytes(grid.margins) });
     }
     return unpacked.get(grid);
   }

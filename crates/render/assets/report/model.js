@@ -3,9 +3,7 @@ const Model = (() => {
   'use strict';
 
   async function unzip(base64) {
-    const letters = atob(base64);
-    const bytes = new Uint8Array(letters.length);
-    for (let k = 0; k < letters.length; k++) bytes[k] = letters.charCodeAt(k);
+    const bytes = Base64.bytes(base64);
     if (typeof DecompressionStream === 'undefined') return Inflate.text(bytes);
     return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream('gzip'))).text();
   }

@@ -27,7 +27,7 @@ const Sheet = (() => {
         el('p', {}, Site.place(site)),
         model.invented ? el('p', { class: 'invented' }, model.invented) : null,
         row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
-        site.way ? el('p', { class: 'clip' }, `From ${site.way.base}, ${Site.wayWords(site.way)}.`) : null,
+        site.way ? el('p', { class: 'clip' }, `From ${site.way.base}, ${Site.driveWords(site.way)}.`) : null,
         Site.facts(site, false),
         Filters.ofSite(site),
         el(

@@ -43,10 +43,11 @@ const Site = (() => {
 
   const overBorder = (border) => (border ? `, over a border (${border})` : '');
 
-  function wayWords(way) {
-    const leave = way.leave_by ? `: leave by ${Words.minute(way.leave_by)}` : '';
-    const worst = way.leave_at_worst ? `, at the very latest ${Words.minute(way.leave_at_worst)}` : '';
-    return `${Words.drive(way.drive_hours)} without traffic${overBorder(way.border)}${leave}${worst}`;
+  // A drive from the base or to the fallback, and when to leave for it.
+  function driveWords(drive) {
+    const leave = drive.leave_by ? `: leave by ${Words.minute(drive.leave_by)}` : '';
+    const worst = drive.leave_at_worst ? `, at the very latest ${Words.minute(drive.leave_at_worst)}` : '';
+    return `${Words.drive(drive.drive_hours)} without traffic${overBorder(drive.border)}${leave}${worst}`;
   }
 
   function fallbackWords(fallback) {
@@ -56,10 +57,7 @@ const Site = (() => {
       : high - low < 0.005
         ? Words.percent(low)
         : `${Words.percent(low)} to ${Words.percent(high)}`;
-    const leave = fallback.leave_by ? `; leave by ${Words.minute(fallback.leave_by)}` : '';
-    const worst = fallback.leave_at_worst ? `, at the very latest ${Words.minute(fallback.leave_at_worst)}` : '';
-    const road = `${Words.drive(fallback.drive_hours)} without traffic${overBorder(fallback.border)}`;
-    return `${road}${leave}${worst}. Clear at one of the two at least: ${joint}`;
+    return `${driveWords(fallback)}. Clear at one of the two at least: ${joint}`;
   }
 
   // The facts that a leader asks for first.
@@ -109,7 +107,7 @@ const Site = (() => {
         ? fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud))
         : fact('Clear line to the Sun', 'not known', 'no cloud data given'),
     );
-    if (site.way && withWay) rows.push(fact('From the base', site.way.base, wayWords(site.way)));
+    if (site.way && withWay) rows.push(fact('From the base', site.way.base, driveWords(site.way)));
     if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }
@@ -413,6 +411,6 @@ const Site = (() => {
     MARKS,
     oddsWords,
     fallbackWords,
-    wayWords,
+    driveWords,
   };
 })();

@@ -56,12 +56,13 @@ fn sun_drawing(layout: &Layout<'_>, sun: &SunStand, w: f64, h: f64) -> Frame {
     frame.draw(Shape::circle(centre, 1.5, Some(inks.ink), None));
 
     // The ladder: one rung a fist.
-    let top_deg = (((sun.altitude_deg / 10.0).ceil() + 1.0) * 10.0).clamp(30.0, 90.0);
+    let top_deg = (((sun.altitude_deg / 10.0).ceil() + 1.0) * 10.0).clamp(20.0, 90.0);
     let (x0, x1) = (w * 0.60, w * 0.97);
     let base = h - 11.0;
     let span = base - 6.0;
     let y = |degrees: f64| base - span * degrees / top_deg;
     let fists = (top_deg / 10.0) as u32;
+    let mut numbered = y(0.0);
     for i in 1..=fists {
         let degrees = f64::from(i) * 10.0;
         let used = degrees <= (sun.altitude_deg / 5.0).round() * 5.0;
@@ -69,8 +70,10 @@ fn sun_drawing(layout: &Layout<'_>, sun: &SunStand, w: f64, h: f64) -> Frame {
         let size = [9.0, (span * 10.0 / top_deg - 1.2).max(0.5)];
         let pen = Pen::new(0.5, inks.quiet);
         frame.draw(Shape::rounded([x0, y(degrees) + 0.6], size, 2.0, Some(ground), Some(pen)));
-        if top_deg <= 40.0 || i % 2 == 0 {
-            label(layout, &mut frame, [x0 - 10.0, y(degrees)], layout.plain(&format!("{degrees:.0}°")), 5.8);
+        // A number where it stands clear of the one below it.
+        if numbered - y(degrees) >= 8.0 {
+            numbered = y(degrees);
+            label(layout, &mut frame, [x0 - 10.0, numbered], layout.plain(&format!("{degrees:.0}°")), 5.8);
         }
     }
     label(layout, &mut frame, [x0 - 10.0, y(0.0)], layout.plain("0°"), 5.8);
@@ -79,7 +82,15 @@ fn sun_drawing(layout: &Layout<'_>, sun: &SunStand, w: f64, h: f64) -> Frame {
         let corner = [x0 + 12.0, top];
         frame.draw(Shape::rectangle(corner, [x1 - x0 - 12.0, base - top], Some(inks.rule.lighter(0.45)), None));
         frame.draw(Shape::polyline(&[corner, [x1, top]], Pen::new(0.8, inks.ink)));
-        label(layout, &mut frame, [x1 - 10.0, (top - 5.0).max(5.0)], layout.plain(words::SKYLINE), 5.8);
+        // On the side away from the Sun's disc where both stand at one height, and below the line where the disc stands on it.
+        let word = layout.setter.width(&[layout.plain(words::SKYLINE)], 5.8);
+        let room = x1 - ((x0 + x1) / 2.0 + 2.0 + 5.5);
+        let close = ((top - 5.0) - y(sun.altitude_deg)).abs() < 8.0;
+        let at =
+            if close && room < word { [x1 - word / 2.0, top + 5.0] } else { [x1 - word / 2.0, (top - 5.0).max(5.0)] };
+        if at[1] + 3.0 < base {
+            label(layout, &mut frame, at, layout.plain(words::SKYLINE), 5.8);
+        }
     }
     frame.draw(Shape::polyline(&[[x0 - 2.0, base], [x1, base]], Pen::new(1.0, inks.ink)));
     // A Sun below the horizon stands on the lower edge.

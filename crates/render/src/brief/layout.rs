@@ -11,6 +11,7 @@ use crate::palette;
 /// What the page says besides the model's own texts.
 pub(super) mod words {
     pub const ALL_TIMES: &str = "All times by the clock of";
+    pub const REJECTED: &str = "Rejected by the ranking, not a place to go:";
     pub const FILTER_ON: &str = "Filter ON";
     pub const FILTER_OFF: &str = "Filter OFF";
     pub const ON_BEFORE: &str = "looking at the Sun from the first bite";
@@ -27,6 +28,7 @@ pub(super) mod words {
     pub const DIRECTION: &str = "direction";
     pub const ODDS: &str = "Odds of a clear sky";
     pub const FALLBACK: &str = "Fallback";
+    pub const STILL_OPEN: &str = "Still open";
     pub const BRING: &str = "What to bring";
     pub const CAUTIONS: &str = "Cautions";
     pub const SUN: &str = "Where the Sun stands at mid-eclipse";
@@ -110,8 +112,9 @@ impl Layout<'_> {
 
     /// The parts of the page from top to bottom, with the pictures in a row of a given height.
     pub(super) fn parts(&self, u: f64, pictures: f64) -> Vec<Frame> {
-        let mut parts = vec![self.head(u)];
-        parts.extend(self.rejection(u));
+        // What forbids the place is read before its name.
+        let mut parts: Vec<Frame> = self.rejection(u).into_iter().collect();
+        parts.push(self.head(u));
         parts.extend([self.headline(u), self.filters(u)]);
         parts.extend(self.pictures(u, pictures));
         parts.push(self.lists(u));
@@ -182,11 +185,14 @@ impl Layout<'_> {
 
     /// The heading of a rejected place: white on dark, the width of the page.
     fn rejection(&self, u: f64) -> Option<Frame> {
-        let words = self.page.rejected.as_ref()?;
-        let inset = 4.0 * u;
-        let piece = [Piece::new(words, true, Colour::WHITE)];
-        let text = self.setter.paragraph(&piece, 9.0 * u, 0.45, self.width - 2.0 * inset, 0.0).tagged(Tag::Paragraph);
-        let text = text.inset(inset, inset);
+        let reasons = self.page.rejected.as_ref()?;
+        let inset = 7.0 * u;
+        let room = self.width - 2.0 * inset;
+        let set = |words: &str, size: f64| {
+            let piece = [Piece::new(words, true, Colour::WHITE)];
+            self.setter.paragraph(&piece, size * u, 0.4, room, 0.0).tagged(Tag::Paragraph)
+        };
+        let text = Frame::stack(6.0 * u, [set(words::REJECTED, 18.0), set(reasons, 11.5)]).inset(inset, inset);
         let mut frame = Frame::empty(self.width, text.height);
         frame.draw(Shape::rectangle([0.0; 2], [self.width, text.height], Some(self.inks.ink), None));
         frame.place(0.0, 0.0, text);
@@ -338,8 +344,13 @@ impl Layout<'_> {
         if !page.contacts.is_empty() {
             right.push(self.section(words::CONTACTS, u, self.contacts(column, u)));
         }
-        right.push(self.section(words::ODDS, u, self.items(&page.odds, "▪", column, u)));
-        right.push(self.section(words::FALLBACK, u, self.items(&page.fallback, "▪", column, u)));
+        for (heading, lines) in
+            [(words::ODDS, &page.odds), (words::FALLBACK, &page.fallback), (words::STILL_OPEN, &page.still_open)]
+        {
+            if !lines.is_empty() {
+                right.push(self.section(heading, u, self.items(lines, "▪", column, u)));
+            }
+        }
         let columns = [left, right].map(|parts| Frame { width: column, ..Frame::stack(7.5 * u, parts) });
         self.row(gutter, columns)
     }

@@ -19,7 +19,8 @@ pub use facts::{
 };
 pub use fit::Paper;
 pub use model::{
-    BriefModel, ContactLine, Filters, Headline, LimbMark, NAME_MOST, Picture, Place, SunStand, WATCH_MOST, WatchLine,
+    BriefModel, ContactLine, Filters, Headline, LimbMark, NAME_MOST, Picture, Place, SunStand, WATCH_MOST,
+    WATCH_MOST_WITHOUT, WatchLine,
 };
 pub use pdf::brief_pdf;
 pub use png::brief_png;

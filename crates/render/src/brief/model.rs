@@ -20,6 +20,10 @@ use crate::wording::{
 pub const NAME_MOST: usize = 96;
 /// The most things to watch for that are printed.
 pub const WATCH_MOST: usize = 10;
+/// The same on a page that has neither clouds nor a fallback to speak of.
+pub const WATCH_MOST_WITHOUT: usize = 13;
+
+const CLEAR_LINE: &str = "Clear line to the Sun";
 
 /// One page, ready to be placed.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -40,7 +44,7 @@ pub struct BriefModel {
     pub seen: String,
     /// The four or five facts in large type.
     pub headline: Vec<Headline>,
-    /// Heading of a rejected place: that it is one, and why.
+    /// Why the ranking rejects the place: then the page is headed by that.
     pub rejected: Option<String>,
     /// Filter ON and OFF.
     pub filters: Filters,
@@ -58,10 +62,12 @@ pub struct BriefModel {
     pub limb: Vec<LimbMark>,
     /// The look-away sign, a full sentence.
     pub look_away: Option<String>,
-    /// Odds of a clear sky.
+    /// Odds of a clear sky; empty where no cloud data were given.
     pub odds: Vec<String>,
-    /// Where to flee.
+    /// Where to flee, and the way from the base; empty where neither is known.
     pub fallback: Vec<String>,
+    /// What to do about a missing figure of the two above; empty where both are known.
+    pub still_open: Vec<String>,
     /// What to bring.
     pub bring: Vec<String>,
     /// Cautions.
@@ -259,6 +265,7 @@ impl BriefModel {
             look_away: look_away(facts, &clocks),
             odds: odds(facts),
             fallback: fallback(facts, &clocks),
+            still_open: still_open(facts),
             bring: safety::what_to_bring(window).into_iter().map(str::to_owned).collect(),
             cautions: (facts.near_limit.iter().map(|words| clean(words, 240)))
                 .chain(safety::cautions(window).into_iter().map(|caution| caution.text.to_owned()))
@@ -352,10 +359,10 @@ fn clock_named(instant: DateTime<Utc>, zone: chrono_tz::Tz) -> String {
     if short == offset { format!("{} ({offset})", zone.name()) } else { format!("{} ({short}, {offset})", zone.name()) }
 }
 
-/// The heading of a place that the ranking rejects.
+/// Why the ranking rejects the place.
 fn rejected(facts: &BriefFacts) -> Option<String> {
     let reasons: Vec<String> = facts.rejected.iter().map(|reason| clean(reason, 160)).collect();
-    (!reasons.is_empty()).then(|| format!("Rejected by the ranking, not a place to go: {}.", reasons.join("; ")))
+    (!reasons.is_empty()).then(|| format!("{}.", reasons.join("; ")))
 }
 
 fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
@@ -404,21 +411,27 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
         };
         lines.push(line("The Sun stands", value, note));
     }
-    lines.push(match &facts.cloud {
-        Some(cloud) => line("Clear line to the Sun", percent(cloud.clear_line_of_sight), interval(cloud)),
-        None => line("Clear line to the Sun", "not known".into(), "no cloud data given".into()),
-    });
-    lines.push(match &facts.fallback {
-        Some(fallback) => line(
+    // What is not known is said, in one cell: the others have its room.
+    let grey = facts.fallback.as_ref().map(|fallback| {
+        line(
             "If grey, leave by",
             match fallback.leave_by_utc.or(fallback.latest_utc) {
                 Some(leave) => clocks.minute(leave),
                 None => "no time set".into(),
             },
             format!("for {}", clean(&fallback.name, 34)),
-        ),
-        None => line("If grey", "no fallback set".into(), "choose one beforehand".into()),
+        )
     });
+    let clear = facts.cloud.as_ref().map(|cloud| line(CLEAR_LINE, percent(cloud.clear_line_of_sight), interval(cloud)));
+    match (clear, grey) {
+        (None, None) => lines.push(line("Fallback, clear sky", "not known".into(), "watch the forecast".into())),
+        (clear, grey) => {
+            lines.push(clear.unwrap_or_else(|| line(CLEAR_LINE, "not known".into(), "watch the forecast".into())));
+            lines.push(
+                grey.unwrap_or_else(|| line("If grey", "no fallback set".into(), "choose one beforehand".into())),
+            );
+        }
+    }
     lines
 }
 
@@ -443,13 +456,19 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
         Seen::Total => ("totality begins", "totality ends"),
         _ => ("ring begins", "ring ends"),
     };
-    let rows = [
+    // At the Moon's measured edge totality may end before the discs are closest, or begin after it.
+    let inside = facts
+        .c2
+        .zip(facts.c3)
+        .is_none_or(|(c2, c3)| facts.max.is_none_or(|max| c2.utc <= max.utc && max.utc <= c3.utc));
+    let mut rows = [
         ("C1", "first bite", facts.c1),
         ("C2", interior.0, facts.c2),
-        ("max", "middle of it", facts.max),
+        ("max", if inside { "middle of it" } else { "discs closest" }, facts.max),
         ("C3", interior.1, facts.c3),
         ("C4", "last bite", facts.c4),
     ];
+    rows.sort_by_key(|(_, _, contact)| contact.map(|contact| contact.utc));
     rows.into_iter()
         .filter_map(|(label, meaning, contact)| contact.map(|contact| (label, meaning, contact)))
         .map(|(label, meaning, contact)| ContactLine {
@@ -505,7 +524,7 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
 fn watch(facts: &BriefFacts, clocks: &Clocks) -> Vec<WatchLine> {
     let mut given: Vec<_> = facts.watch.iter().collect();
     given.sort_by_key(|item| (item.priority, item.utc));
-    given.truncate(WATCH_MOST);
+    given.truncate(if facts.cloud.is_none() && facts.fallback.is_none() { WATCH_MOST_WITHOUT } else { WATCH_MOST });
     given.sort_by_key(|item| item.utc);
     given.into_iter().map(|item| WatchLine { time: clocks.local(item.utc), what: clean(&item.what, 130) }).collect()
 }
@@ -553,7 +572,7 @@ fn interval(cloud: &CloudFacts) -> String {
 
 fn odds(facts: &BriefFacts) -> Vec<String> {
     let Some(cloud) = &facts.cloud else {
-        return vec!["Not known: no cloud data were given for this place.".into()];
+        return Vec::new();
     };
     let mut line = format!(
         "{} ({}): mean cloud {:.0} %",
@@ -579,13 +598,7 @@ fn odds(facts: &BriefFacts) -> Vec<String> {
 
 fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     let mut lines: Vec<String> = facts.way.iter().flat_map(way).collect();
-    let Some(fallback) = &facts.fallback else {
-        lines.push(
-            "No fallback is set. Before the day, choose a second place inside the path and a time by which to leave for it."
-                .into(),
-        );
-        return lines;
-    };
+    let Some(fallback) = &facts.fallback else { return lines };
     lines.push(format!(
         "If grey: {}{}, about {} on free roads{}.",
         clean(&fallback.name, 60),
@@ -615,6 +628,18 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
         } else {
             format!("Clear at one of the two: {}.", percent_interval(low, high))
         });
+    }
+    lines
+}
+
+/// What nobody has given is said in a line each, with what to do about it.
+fn still_open(facts: &BriefFacts) -> Vec<String> {
+    let mut lines = Vec::new();
+    if facts.cloud.is_none() {
+        lines.push("No cloud figures for this place: watch the forecast from a week before.".into());
+    }
+    if facts.fallback.is_none() {
+        lines.push("No fallback is set: choose a second place inside the path and when to leave for it.".into());
     }
     lines
 }

@@ -10,6 +10,10 @@ use crate::palette::{self, HAIRLINE, INK};
 use crate::projection::Window;
 use crate::svg::{Anchor, Num, Svg, TextStyle};
 
+// The plotting library places lines on whole units: its drawing is this much larger than ours, so that a line stands within a
+// twentieth of a unit of its value.
+const FINE: f64 = 10.0;
+
 /// A pair of linear axes.
 pub struct Axes<'a> {
     /// Range from left to right; may fall.
@@ -67,27 +71,30 @@ fn draw_with(
     axes: &Axes<'_>,
     x_words: &dyn Fn(f64) -> String,
 ) -> Result<Plane, ChartError> {
-    let (width, height) = (window.width.floor().max(40.0) as u32, window.height.floor().max(40.0) as u32);
+    let fine = |v: f64| (v.floor().max(40.0) * FINE) as u32;
+    let (width, height) = (fine(window.width), fine(window.height));
     let mut inner = String::new();
-    let (left, bottom) = ((text * 3.0) as u32, (text * 2.8) as u32);
+    let (left, bottom) = ((text * FINE * 3.0) as u32, (text * FINE * 2.8) as u32);
     let (xs, ys);
     {
         let area = SVGBackend::with_string(&mut inner, (width, height)).into_drawing_area();
-        (xs, ys) = mesh(&area, text, axes, [left, bottom], x_words).map_err(|e| ChartError::Axes(e.to_string()))?;
+        (xs, ys) =
+            mesh(&area, text * FINE, axes, [left, bottom], x_words).map_err(|e| ChartError::Axes(e.to_string()))?;
         area.present().map_err(|e| ChartError::Axes(e.to_string()))?;
     }
     let body = inner.find("<svg").and_then(|s| inner[s..].find('>').map(|e| s + e + 1));
     let end = inner.rfind("</svg>");
     if let (Some(start), Some(end)) = (body, end) {
-        svg.open("g", &[("transform", &format!("translate({} {})", Num(window.x), Num(window.y)))]);
+        let small = format!("translate({} {}) scale({})", Num(window.x), Num(window.y), Num(1.0 / FINE));
+        svg.open("g", &[("transform", &small)]);
         svg.raw(&inner[start..end]);
         svg.close();
     }
     let pixels = Window {
-        x: window.x + f64::from(xs.0),
-        y: window.y + f64::from(ys.0),
-        width: f64::from(xs.1 - xs.0),
-        height: f64::from(ys.1 - ys.0),
+        x: window.x + f64::from(xs.0) / FINE,
+        y: window.y + f64::from(ys.0) / FINE,
+        width: f64::from(xs.1 - xs.0) / FINE,
+        height: f64::from(ys.1 - ys.0) / FINE,
     };
     // Titles by our own hand: the vertical axis's words lie level above it, where they are read without turning the head.
     let style = TextStyle::new(text * 0.84, INK);
@@ -119,8 +126,9 @@ fn mesh<'b>(
         .y_labels(axes.y_marks)
         .max_light_lines(1)
         .label_style(words)
-        .axis_style(colour(INK).stroke_width(1))
-        .bold_line_style(colour(HAIRLINE).mix(0.55).stroke_width(1))
+        .set_all_tick_mark_size((FINE * 5.0) as u32)
+        .axis_style(colour(INK).stroke_width(FINE as u32))
+        .bold_line_style(colour(HAIRLINE).mix(0.55).stroke_width(FINE as u32))
         .light_line_style(colour(HAIRLINE).mix(0.0))
         .x_label_formatter(&|v| x_words(*v))
         .y_label_formatter(&|v| short(*v))

@@ -1,9 +1,12 @@
 //! Low Sun against high Sun: every site by the Sun's altitude, and two of them quantity by quantity.
 
+use std::fmt::Write as _;
+
 use super::axes::{self, Axes};
+use super::values::{self, ValueMark};
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
-use crate::labels::{Placer, Wanted};
+use crate::labels::Placer;
 use crate::map::duration_text;
 use crate::palette::{INK, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::Window;
@@ -85,8 +88,8 @@ pub fn comparison(
         EdgeShown::Smooth => "of a smooth Moon",
     };
     let note = format!(
-        "Stem: all of totality. Thick part: expected seconds under a clear sky, which is totality times the chance of clear sky. \
-         Durations are those {of_edge}."
+        "Disc: all of totality, where its centre stands. Thick part up to the cross stroke: expected seconds under a clear sky, which is \
+         totality times the chance of clear sky. Durations are those {of_edge}."
     );
     let foot = foot_note(&mut svg, page, &note);
     let panel = pair.map_or(0.0, |p| t * (2.6 + 1.9 * p.quantities.len() as f64));
@@ -116,103 +119,75 @@ pub fn comparison(
                 ("width", &Num(b - a)),
                 ("height", &Num(w.height)),
                 ("fill", &SHADE),
-                ("opacity", &"0.75"),
+                ("opacity", &"0.6"),
             ],
         );
         svg.text((a + b) / 2.0, w.y + t * 1.1, &TextStyle::new(t * 0.84, QUIET_INK).held(Anchor::Middle), words);
     }
-    draw_stems(&mut svg, &plane, sites, t);
+    if let Some(words) = values::unnamed(draw_stems(&mut svg, &plane, sites, t)) {
+        let style = TextStyle::new(t * 0.78, QUIET_INK).held(Anchor::End).haloed(PAPER);
+        svg.text(w.x + w.width - 4.0, w.y + w.height - 5.0, &style, &words);
+    }
     if let Some(pair) = pair {
         draw_pair(&mut svg, page, pair, window.y + window.height, panel)?;
     }
     Ok(svg.finish(page.fonts))
 }
 
-fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64) {
+// Gives the number of sites without a name.
+fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64) -> usize {
     let mut placer = Placer::new(plane.window);
     let mut order: Vec<&ComparedSite> = sites.iter().collect();
     order.sort_by_key(|s| s.rank.unwrap_or(u32::MAX));
+    let mut columns: Vec<f64> = order.iter().map(|s| plane.at(s.sun_altitude_deg, 0.0)[0]).collect();
+    columns.sort_by(f64::total_cmp);
+    // Thick parts come first, as wide as their neighbours leave room for; then all stems, so that none is hidden under a thick part.
     for s in &order {
-        let (foot, head) = (plane.at(s.sun_altitude_deg, 0.0), plane.at(s.sun_altitude_deg, s.totality_s));
+        let foot = plane.at(s.sun_altitude_deg, 0.0);
+        let Some(clear) = clear_seconds(s) else { continue };
+        let to = plane.at(s.sun_altitude_deg, clear);
+        let near = columns.partition_point(|x| *x < foot[0]);
+        let gap = [near.checked_sub(1), Some(near + 1)]
+            .into_iter()
+            .flatten()
+            .filter_map(|i| columns.get(i).map(|x| (x - foot[0]).abs()))
+            .fold(f64::INFINITY, f64::min);
         svg.leaf(
             "path",
             &[
-                ("d", &format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(head[1]))),
-                ("stroke", &INK),
-                ("stroke-width", &Num(t * 0.07)),
+                ("d", &format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(to[1]))),
+                ("stroke", &TOTALITY),
+                ("stroke-width", &Num((gap * 0.7).clamp(t * 0.16, t * 0.4))),
             ],
         );
-        if let Some(clear) = s.expected_clear_totality_s.filter(|c| c.is_finite()) {
-            let to = plane.at(s.sun_altitude_deg, clear.clamp(0.0, s.totality_s));
-            svg.leaf(
-                "path",
-                &[
-                    ("d", &format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(to[1]))),
-                    ("stroke", &TOTALITY),
-                    ("stroke-width", &Num(t * 0.4)),
-                ],
-            );
-        }
-        placer.note_line(&[foot, head], 1.6);
     }
-    let mut heads = Vec::new();
-    for s in order.iter().take(60) {
-        let head = plane.at(s.sun_altitude_deg, s.totality_s);
-        let radius = t * 0.62;
-        if let Some((at, leader)) = placer.place_symbol(head, radius, t * 4.0) {
-            heads.push((*s, at, leader, radius));
+    for s in &order {
+        let (foot, head) = (plane.at(s.sun_altitude_deg, 0.0), plane.at(s.sun_altitude_deg, s.totality_s));
+        let mut d = format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(head[1]));
+        // A cross stroke ends the thick part: two that stand on one another are still told apart.
+        if let Some(clear) = clear_seconds(s) {
+            let end = plane.at(s.sun_altitude_deg, clear);
+            let _ = write!(d, "M{} {}h{}", Num(end[0] - t * 0.2), Num(end[1]), Num(t * 0.4));
         }
+        svg.leaf("path", &[("d", &d), ("fill", &"none"), ("stroke", &INK), ("stroke-width", &Num(t * 0.07))]);
+        placer.note_line(&[foot, head], 4.0);
     }
-    for (s, at, leader, radius) in heads.iter().rev() {
-        if let Some([a, b]) = leader {
-            svg.leaf(
-                "path",
-                &[
-                    ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                    ("stroke", &INK),
-                    ("stroke-width", &Num(t * 0.05)),
-                ],
-            );
-        }
-        svg.leaf(
-            "circle",
-            &[
-                ("cx", &Num(at[0])),
-                ("cy", &Num(at[1])),
-                ("r", &Num(*radius)),
-                ("fill", &INK),
-                ("stroke", &PAPER),
-                ("stroke-width", &Num(t * 0.1)),
-            ],
-        );
-        if let Some(rank) = s.rank {
-            let size = t * if rank < 10 { 0.84 } else { 0.7 };
-            let style = TextStyle::new(size, PAPER).strong().held(Anchor::Middle);
-            svg.text(at[0], at[1] + size * 0.36, &style, &rank.to_string());
-        }
-    }
-    for (s, at, _, radius) in &heads {
-        let size = t * 0.84;
-        // The rank again before the name: where discs crowd, a name alone could be read as its neighbour's.
-        let name = s.rank.map_or_else(|| s.name.clone(), |rank| format!("{rank} {}", s.name));
-        let name = fonts::fitted(&name, size, Weight::Regular, t * 9.0);
-        let width = fonts::width(&name, size, Weight::Regular) + 2.0;
-        let wanted = Wanted { anchor: *at, clear: *radius, forms: vec![[width, size * 1.15]], reach: t * 2.5 };
-        if let Some(p) = placer.place(&wanted) {
-            if let Some([a, b]) = p.leader {
-                svg.leaf(
-                    "path",
-                    &[
-                        ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                        ("stroke", &INK),
-                        ("stroke-width", &Num(t * 0.05)),
-                    ],
-                );
-            }
-            let style = TextStyle::new(size, INK).held(Anchor::Middle).haloed(PAPER);
-            svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, &name);
-        }
-    }
+    let marks: Vec<ValueMark<'_>> = order
+        .iter()
+        .map(|s| ValueMark {
+            rank: s.rank,
+            name: &s.name,
+            at: plane.at(s.sun_altitude_deg, s.totality_s),
+            words: format!("{}: {:.1} s, Sun {:.1}°", s.name, s.totality_s, s.sun_altitude_deg),
+            ink: INK,
+            filled: true,
+        })
+        .collect();
+    values::draw(svg, &mut placer, &marks, t)
+}
+
+fn clear_seconds(site: &ComparedSite) -> Option<f64> {
+    site.expected_clear_totality_s.filter(|c| c.is_finite()).map(|c| c.clamp(0.0, site.totality_s.max(0.0)))
 }
 
 // Two bars a row, growing from a middle column of names: low Sun to the left, high Sun to the right.

@@ -12,7 +12,7 @@
 //! | `skyline.rs` | the horizon with the Sun's track |
 //! | `sky.rs` | the sky in totality, zenith up |
 //!
-//! `axes.rs` draws axes with the plotting library.
+//! `axes.rs` draws axes with the plotting library, `values.rs` sites at their values.
 
 mod axes;
 pub mod band_contrast;
@@ -23,6 +23,7 @@ pub mod edge_strip;
 pub mod pareto;
 pub mod sky;
 pub mod skyline;
+mod values;
 
 #[cfg(test)]
 mod tests;

@@ -1,10 +1,11 @@
 //! Duration against the chance of clear sky, with the Sun's altitude as the slant of a needle.
 
 use super::axes::{self, Axes};
+use super::values::{self, ValueMark};
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
-use crate::labels::{Placer, Wanted};
-use crate::palette::{HAIRLINE, INK, PAPER, QUIET_INK};
+use crate::labels::Placer;
+use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::projection::{Window, cut_line};
 use crate::svg::{Anchor, Num, PathData, TextStyle};
 
@@ -111,82 +112,34 @@ pub fn pareto(page: &ChartPage, sites: &[ParetoSite]) -> Result<String, ChartErr
     }
     let mut order: Vec<&ParetoSite> = sites.iter().collect();
     order.sort_by_key(|s| (!s.on_front, s.rank.unwrap_or(u32::MAX)));
-    let mut placed = Vec::new();
-    for s in order.iter().take(80) {
-        let p = plane.at(s.clear_probability.clamp(0.0, 1.0) * 100.0, s.totality_s);
-        let radius = t * 0.6;
-        if let Some((at, leader)) = placer.place_symbol(p, radius, t * 4.0) {
-            placed.push((*s, at, leader, radius));
-        }
-    }
-    for (s, at, leader, radius) in placed.iter().rev() {
-        if let Some([a, b]) = leader {
-            svg.leaf(
-                "path",
-                &[
-                    ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                    ("stroke", &INK),
-                    ("stroke-width", &Num(t * 0.05)),
-                ],
-            );
-        }
+    let radius = values::radius(t);
+    let mut marks = Vec::new();
+    for s in &order {
+        let at = plane.at(s.clear_probability.clamp(0.0, 1.0) * 100.0, s.totality_s);
         let (sin, cos) = s.sun_altitude_deg.to_radians().sin_cos();
-        let tip = [at[0] + cos * radius * 2.1, at[1] - sin * radius * 2.1];
+        let tip = [at[0] + cos * radius * 3.2, at[1] - sin * radius * 3.2];
         svg.leaf(
             "path",
             &[
                 ("d", &format!("M{} {}L{} {}", Num(at[0]), Num(at[1]), Num(tip[0]), Num(tip[1]))),
                 ("stroke", &INK),
-                ("stroke-width", &Num(t * 0.14)),
+                ("stroke-width", &Num(t * 0.1)),
                 ("stroke-linecap", &"round"),
             ],
         );
-        let (fill, words) = if s.on_front { (INK, PAPER) } else { (PAPER, INK) };
-        svg.leaf(
-            "circle",
-            &[
-                ("cx", &Num(at[0])),
-                ("cy", &Num(at[1])),
-                ("r", &Num(*radius)),
-                ("fill", &fill),
-                ("stroke", &INK),
-                ("stroke-width", &Num(t * 0.1)),
-            ],
-        );
-        if let Some(rank) = s.rank {
-            let size = t * if rank < 10 { 0.84 } else { 0.66 };
-            svg.text(
-                at[0],
-                at[1] + size * 0.36,
-                &TextStyle::new(size, words).strong().held(Anchor::Middle),
-                &rank.to_string(),
-            );
-        }
+        placer.note_line(&[at, tip], 3.0);
+        marks.push(ValueMark {
+            rank: s.rank,
+            name: &s.name,
+            at,
+            words: format!("{}: {:.1} s, {:.0} % clear", s.name, s.totality_s, s.clear_probability * 100.0),
+            ink: if s.on_front { INK } else { QUIET_INK },
+            filled: s.on_front,
+        });
     }
-    for (s, at, _, radius) in &placed {
-        let size = t * 0.84;
-        let name = fonts::fitted(&s.name, size, Weight::Regular, t * 9.0);
-        let wanted = Wanted {
-            anchor: *at,
-            clear: radius * 2.1,
-            forms: vec![[fonts::width(&name, size, Weight::Regular) + 2.0, size * 1.15]],
-            reach: t * 3.0,
-        };
-        if let Some(p) = placer.place(&wanted) {
-            if let Some([a, b]) = p.leader {
-                svg.leaf(
-                    "path",
-                    &[
-                        ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                        ("stroke", &HAIRLINE),
-                        ("stroke-width", &Num(t * 0.06)),
-                    ],
-                );
-            }
-            let ink = if s.on_front { INK } else { QUIET_INK };
-            let style = TextStyle::new(size, ink).held(Anchor::Middle).haloed(PAPER);
-            svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, &name);
-        }
+    if let Some(words) = values::unnamed(values::draw(&mut svg, &mut placer, &marks, t)) {
+        let style = TextStyle::new(t * 0.78, QUIET_INK).haloed(PAPER);
+        svg.text(w.x + 4.0, w.y + w.height - 5.0, &style, &words);
     }
     Ok(svg.finish(page.fonts))
 }

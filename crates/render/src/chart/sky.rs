@@ -247,7 +247,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
     }
 
     let sun = dome.at(chart.sun_azimuth_deg, chart.sun_altitude_deg);
-    let sun_radius = t * 0.62;
+    let sun_radius = t * 0.5;
     for (grow, opacity) in [(2.1, "0.14"), (1.6, "0.3")] {
         svg.leaf(
             "circle",
@@ -261,31 +261,14 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
         );
     }
     svg.leaf("circle", &[("cx", &Num(sun[0])), ("cy", &Num(sun[1])), ("r", &Num(sun_radius)), ("fill", &INK)]);
-    placer.take(Footprint::around(sun, sun_radius * 1.7));
-    let mut label = |svg: &mut crate::svg::Svg, at: [f64; 2], clear: f64, text: &str, strong: bool, ink: &str| {
-        let size = t * 0.86;
-        let weight = if strong { Weight::Bold } else { Weight::Regular };
-        let form = [fonts::width(text, size, weight) + 2.0, size * 1.15];
-        let wanted = Wanted { anchor: at, clear, forms: vec![form], reach: clear + t * 2.5 };
-        let Some(p) = placer.place(&wanted) else { return };
-        if let Some([a, b]) = p.leader {
-            svg.leaf(
-                "path",
-                &[
-                    ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
-                    ("stroke", &QUIET_INK),
-                    ("stroke-width", &Num(t * 0.05)),
-                ],
-            );
-        }
-        let mut style = TextStyle::new(size, ink).held(Anchor::Middle).haloed(SHADE);
-        style.weight = weight;
-        svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, text);
-    };
-    let sun_words = format!("Sun {:.0}°", chart.sun_altitude_deg);
-    label(&mut svg, sun, sun_radius * 1.7, &sun_words, true, INK);
+    placer.take(Footprint::around(sun, sun_radius * 1.2));
     let mut objects: Vec<&SkyObject> = chart.objects.iter().filter(in_view).filter(|o| o.altitude_deg > 0.0).collect();
-    objects.sort_by(|a, b| a.magnitude.total_cmp(&b.magnitude).then_with(|| a.name.cmp(&b.name)));
+    // What will be seen comes first, the brightest before all: those have their names whatever crowds.
+    objects.sort_by(|a, b| {
+        (b.visible.cmp(&a.visible)).then(a.magnitude.total_cmp(&b.magnitude)).then_with(|| a.name.cmp(&b.name))
+    });
+    // All discs before any name, so that no name is written over a disc.
+    let mut discs = Vec::new();
     for o in objects {
         let p = dome.at(o.azimuth_deg, o.altitude_deg);
         if !window.holds(p, 2.0) {
@@ -293,19 +276,51 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
         }
         // Brighter is larger: each magnitude takes a seventh off the radius, between hand-picked ends.
         let radius = (t * 0.34 * (1.0 - o.magnitude / 7.0)).clamp(t * 0.14, t * 0.55);
-        let (fill, ink) = if o.visible { (INK, INK) } else { (PAPER, QUIET_INK) };
+        placer.take(Footprint::around(p, radius));
+        discs.push((o, p, radius));
+    }
+    for (o, p, radius) in discs.iter().rev() {
+        // Before the Sun's disc, which is drawn larger than it is, a light rim keeps a planet's apart.
+        let near = (p[0] - sun[0]).hypot(p[1] - sun[1]) < sun_radius + radius;
+        let (fill, ink) = if o.visible { (INK, if near { PAPER } else { INK }) } else { (PAPER, QUIET_INK) };
         svg.leaf(
             "circle",
             &[
                 ("cx", &Num(p[0])),
                 ("cy", &Num(p[1])),
-                ("r", &Num(radius)),
+                ("r", &Num(*radius)),
                 ("fill", &fill),
                 ("stroke", &ink),
                 ("stroke-width", &Num(t * 0.09)),
             ],
         );
-        label(&mut svg, p, radius + 1.0, &o.name, o.kind == SkyKind::Planet && o.visible, ink);
+    }
+    let sun_words = format!("Sun {:.0}°", chart.sun_altitude_deg);
+    let named = discs.iter().map(|(o, p, radius)| {
+        let ink = if o.visible { INK } else { QUIET_INK };
+        (*p, radius + 1.0, o.name.as_str(), o.kind == SkyKind::Planet && o.visible, ink)
+    });
+    for (at, clear, text, strong, ink) in
+        std::iter::once((sun, sun_radius * 1.2, sun_words.as_str(), true, INK)).chain(named)
+    {
+        let size = t * 0.86;
+        let weight = if strong { Weight::Bold } else { Weight::Regular };
+        let form = [fonts::width(text, size, weight) + 2.0, size * 1.15];
+        let wanted = Wanted { anchor: at, clear, forms: vec![form], reach: clear + t * if strong { 7.0 } else { 3.0 } };
+        let Some(p) = placer.place_around(&wanted) else { continue };
+        if let Some([a, b]) = p.leader {
+            svg.leaf(
+                "path",
+                &[
+                    ("d", &format!("M{} {}L{} {}", Num(a[0]), Num(a[1]), Num(b[0]), Num(b[1]))),
+                    ("stroke", &QUIET_INK),
+                    ("stroke-width", &Num(t * 0.07)),
+                ],
+            );
+        }
+        let mut style = TextStyle::new(size, ink).held(Anchor::Middle).haloed(SHADE);
+        style.weight = weight;
+        svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, text);
     }
     svg.close();
     Ok(svg.finish(page.fonts))
@@ -324,5 +339,69 @@ mod tests {
         // Snyder's stereographic with k0 = 1: 90° from the centre lies at twice the sphere's radius.
         let right = Dome { azimuth_deg: 0.0, tilt_deg: 0.0, centre: [0.0, 0.0], scale: 1.0 }.project(90.0, 0.0);
         assert!((right[0] - 2.0).abs() < 1e-12);
+    }
+
+    // Boxes of the written lines, by the widths of the face.
+    fn written(svg: &str) -> Vec<(String, Footprint)> {
+        let document = roxmltree::Document::parse(svg).unwrap();
+        let lines =
+            document.descendants().filter(|n| n.has_tag_name("text") && n.attribute("text-anchor") == Some("middle"));
+        lines
+            .map(|n| {
+                let number = |key| n.attribute(key).unwrap().parse::<f64>().unwrap();
+                let text: String = n.descendants().filter_map(|d| d.is_text().then(|| d.text()).flatten()).collect();
+                let weight = if n.attribute("font-weight").is_some() { Weight::Bold } else { Weight::Regular };
+                let size = number("font-size");
+                let half = [fonts::width(&text, size, weight) / 2.0, size * 0.4];
+                (text, Footprint { centre: [number("x"), number("y") - size * 0.36], half, turn_deg: 0.0 })
+            })
+            .collect()
+    }
+
+    #[test]
+    fn planets_close_to_the_sun_have_names_that_meet_neither_disc_nor_name() {
+        // Invented: five planets within three degrees of a Sun that stands at 3°, and at 40°.
+        for sun_altitude_deg in [3.0, 40.0] {
+            let offsets = [
+                ("Mercury", 1.0, 0.5),
+                ("Venus", -0.8, 1.0),
+                ("Mars", 0.4, 2.0),
+                ("Jupiter", 2.0, 2.0),
+                ("Saturn", -2.0, 0.2),
+            ];
+            let objects = offsets
+                .map(|(name, across, up)| SkyObject {
+                    name: name.to_owned(),
+                    kind: SkyKind::Planet,
+                    altitude_deg: sun_altitude_deg + up,
+                    azimuth_deg: 290.0 + across,
+                    magnitude: -1.0,
+                    visible: true,
+                })
+                .to_vec();
+            let chart = SkyChart { sun_altitude_deg, sun_azimuth_deg: 290.0, objects, skyline: Vec::new() };
+            let page = ChartPage { heading: false, ..ChartPage::new("s", 300.0, 270.0) };
+            let svg = sky(&page, &chart).unwrap();
+            let lines = written(&svg);
+            for (name, _, _) in offsets {
+                assert!(lines.iter().any(|(text, _)| text == name), "{name} at {sun_altitude_deg}");
+            }
+            let document = roxmltree::Document::parse(&svg).unwrap();
+            let discs: Vec<Footprint> = document
+                .descendants()
+                .filter(|n| n.has_tag_name("circle") && n.attribute("opacity").is_none())
+                .map(|n| {
+                    let number = |key| n.attribute(key).unwrap().parse::<f64>().unwrap();
+                    Footprint::around([number("cx"), number("cy")], number("r"))
+                })
+                .collect();
+            assert_eq!(discs.len(), 6);
+            for (i, (text, at)) in lines.iter().enumerate() {
+                assert!(!discs.iter().any(|d| d.overlaps(at)), "{text} over a disc");
+                for (other, there) in &lines[..i] {
+                    assert!(!there.overlaps(at), "{text} over {other}");
+                }
+            }
+        }
     }
 }

@@ -149,3 +149,99 @@ fn numbers_that_are_not_finite_are_refused() {
         Err(ChartError::Empty { .. })
     ));
 }
+
+// Reads a chart as a person with a ruler does: the numbers beside the axes and the lines that they stand at, nothing else of the
+// drawing. Gives, for each axis, the straight line from a coordinate of the page to a value.
+fn scales(document: &roxmltree::Document<'_>) -> [(f64, f64); 2] {
+    let marks = |anchor: &str, along: &str| -> Vec<(f64, f64)> {
+        document
+            .descendants()
+            .filter(|n| {
+                n.has_tag_name("text") && n.attribute("dy").is_some() && n.attribute("text-anchor") == Some(anchor)
+            })
+            .map(|n| {
+                // The axes stand in a group that is moved and made smaller.
+                let group = n.ancestors().find_map(|a| a.attribute("transform")).expect("a moved group");
+                let numbers: Vec<f64> = group
+                    .split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'))
+                    .filter_map(|s| s.parse().ok())
+                    .collect();
+                let [x, y, scale] = numbers[..] else { panic!("{group}") };
+                let shift = if along == "x" { x } else { y };
+                let at: f64 = n.attribute(along).unwrap().parse().unwrap();
+                (shift + scale * at, n.text().unwrap().trim().parse::<f64>().unwrap())
+            })
+            .collect()
+    };
+    [marks("middle", "x"), marks("end", "y")].map(|marks| {
+        let ((p, a), (q, b)) = (marks[0], *marks.last().unwrap());
+        assert!(marks.len() > 3 && a != b);
+        let slope = (b - a) / (q - p);
+        (slope, a - slope * p)
+    })
+}
+
+#[test]
+fn a_disc_stands_at_its_value_however_many_crowd() {
+    // Invented: five sites within two degrees and three seconds, two of them at one point, and one far off.
+    let values = [(9.6, 168.7), (9.3, 168.8), (9.9, 168.4), (8.3, 366.0), (8.3, 366.0), (53.3, 192.7)];
+    let sites: Vec<comparison::ComparedSite> = (1..)
+        .zip(values)
+        .map(|(rank, (altitude, seconds))| comparison::ComparedSite {
+            rank: Some(rank),
+            name: format!("Place {rank}"),
+            sun_altitude_deg: altitude,
+            totality_s: seconds,
+            expected_clear_totality_s: Some(seconds * 0.4),
+        })
+        .collect();
+    let svg = comparison::comparison(&page(900.0, 620.0), &sites, None, EdgeShown::True).unwrap();
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let [across, up] = scales(&document);
+    let number = |n: &roxmltree::Node<'_, '_>, key| n.attribute(key).unwrap().parse::<f64>().unwrap();
+    let mut read: Vec<(String, f64, f64)> = document
+        .descendants()
+        .filter(|n| n.has_tag_name("circle"))
+        .map(|n| {
+            let title = n.children().find_map(|c| c.text()).unwrap().to_owned();
+            (title, across.0 * number(&n, "cx") + across.1, up.0 * number(&n, "cy") + up.1)
+        })
+        .collect();
+    read.sort_by(|a, b| a.0.cmp(&b.0));
+    assert_eq!(read.len(), values.len());
+    for ((title, altitude, seconds), (a, s)) in read.iter().zip(values) {
+        // A twentieth of a drawing unit in the axes' lines and half a hundredth in the disc's.
+        assert!((altitude - a).abs() < 0.1 && (seconds - s).abs() < 0.1, "{title}: {altitude} {seconds} for {a} {s}");
+    }
+    // Every site is named, and every stem and cross stroke is there and above the thick parts.
+    for rank in 1..=values.len() {
+        assert!(svg.contains(&format!(">{rank} Place {rank}<")), "{rank}");
+    }
+    let thick = svg.rfind(crate::palette::TOTALITY).unwrap();
+    let stems = document
+        .descendants()
+        .filter(|n| {
+            n.has_tag_name("path")
+                && n.range().start > thick
+                && n.attribute("d").is_some_and(|d| d.contains('V') && d.contains('h'))
+        })
+        .count();
+    assert_eq!(stems, values.len());
+}
+
+#[test]
+fn sites_without_room_for_their_names_are_counted_and_keep_their_discs() {
+    let sites: Vec<comparison::ComparedSite> = (1..=200)
+        .map(|rank| comparison::ComparedSite {
+            rank: Some(rank),
+            name: format!("Place {rank}"),
+            sun_altitude_deg: 20.0,
+            totality_s: 120.0,
+            expected_clear_totality_s: None,
+        })
+        .collect();
+    let svg = comparison::comparison(&page(900.0, 400.0), &sites, None, EdgeShown::True).unwrap();
+    assert_eq!(svg.matches("<circle").count(), 200);
+    let count: usize = svg.split(" sites have no room").next().unwrap().rsplit('>').next().unwrap().parse().unwrap();
+    assert!((140..200).contains(&count), "{count}");
+}

@@ -13,13 +13,15 @@
 //! | `duration_isolines.rs`, `altitude_isolines.rs` | lines of equal duration and of equal Sun's altitude |
 //! | `limits.rs` | limits and central line |
 //! | `time_ticks.rs` | where maximum eclipse is, minute by minute |
-//! | `fallback_links.rs` | from a base to its fallback |
+//! | `fallback_links.rs`, `base.rs` | from a base to its fallback; a base that is no candidate |
+//! | `inset.rs` | an enlarged part where places crowd |
 //! | `sites.rs`, `towns.rs` | candidate sites and places around them |
 //! | `scale_bar.rs`, `legend.rs`, `credits.rs` | what is needed to read the map and to trust it |
 //!
 //! `field_grid.rs` samples the shadow over the page for the layers that need it; `sheet.rs` lays the page out.
 
 pub mod altitude_isolines;
+pub mod base;
 pub mod clouds;
 pub mod credits;
 pub mod duration_isolines;
@@ -28,6 +30,7 @@ pub mod fallback_links;
 pub mod field_grid;
 pub mod graticule;
 pub mod hidden_ground;
+pub mod inset;
 pub mod isoline;
 pub mod land;
 pub mod legend;
@@ -200,6 +203,15 @@ pub struct FallbackLink {
     pub label: String,
 }
 
+/// Where the group sleeps, where that is none of the sites.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MapBase {
+    /// Name.
+    pub name: String,
+    /// Where.
+    pub point: GeoPoint,
+}
+
 /// Gives the mean cloud fraction, 0 to 1, at a place; none beyond the data's reach.
 pub type CloudField<'a> = &'a (dyn Fn(GeoPoint) -> Option<f64> + Sync);
 
@@ -270,8 +282,10 @@ pub struct MapSheet<'a> {
     pub clouds: Option<CloudField<'a>>,
     /// The ground, where there is terrain.
     pub ground: Option<&'a dyn GroundField>,
-    /// Links from bases to fallbacks.
+    /// Links from bases to fallbacks, and from a base that is no candidate to the site.
     pub links: Vec<FallbackLink>,
+    /// A base that is none of the sites, inside the path or outside.
+    pub base: Option<MapBase>,
     /// The one zone that serves the whole map, if there is one: ticks then carry local time as well.
     pub zone: Option<Tz>,
     /// Notes for the margin: ΔT with its origin and what it means in kilometres, the plan's hash, the data's dates.

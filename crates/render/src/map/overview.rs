@@ -31,6 +31,9 @@ pub fn overview_with_frame(sheet: &MapSheet<'_>) -> Result<(String, Frame), MapE
         }
         None
     };
+    // A base from which a link leads into the map belongs on it.
+    let linked = |base: &&super::MapBase| sheet.links.iter().any(|link| link.from == base.point);
+    shown.extend(sheet.base.as_ref().filter(linked).map(|base| base.point));
     let kept = RefCell::new(None);
     let svg = compose(sheet, false, |window| {
         let margin = spare.map_or(sheet.page.text * 2.0, |spare| spare.min(window.height / 5.0));

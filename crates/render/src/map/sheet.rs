@@ -1,9 +1,11 @@
 //! The page: title, map window and what stands below it; and the canvas that the layers draw on.
 
+use std::collections::BTreeSet;
+
 use super::{
-    CAUTION, CAUTION_ANNULAR, Centrality, Furniture, MapError, MapSheet, PageSize, altitude_isolines, clouds, credits,
-    duration_isolines, fallback_links, field_grid::FieldGrid, graticule, hidden_ground, land, legend, limits,
-    path_fill, relief, scale_bar, sites, time_ticks, towns,
+    CAUTION, CAUTION_ANNULAR, Centrality, Furniture, MapError, MapSheet, PageSize, altitude_isolines, base, clouds,
+    credits, duration_isolines, fallback_links, field_grid::FieldGrid, graticule, hidden_ground, inset, land, legend,
+    limits, path_fill, relief, scale_bar, sites, time_ticks, towns,
 };
 use crate::basemap::{Basemap, Detail};
 use crate::fonts::{self, Weight};
@@ -36,6 +38,8 @@ pub struct Canvas<'a> {
     pub regional: bool,
     /// Whether the scale tells the limits at the Moon's measured edge from those of a smooth Moon.
     pub limits_apart: bool,
+    /// Sites that insets show instead.
+    pub in_insets: BTreeSet<usize>,
     /// Degrees of the graticule, waiting for their turn to be placed.
     pub degree_labels: Vec<(Footprint, String)>,
     /// Notes that layers add to the margin, such as how many sites are not numbered.
@@ -120,9 +124,12 @@ pub(crate) fn compose(
         ramp,
         regional,
         limits_apart: apart,
+        in_insets: BTreeSet::new(),
         degree_labels: Vec::new(),
         notes: Vec::new(),
     };
+    let insets = inset::plan(&mut canvas);
+    canvas.in_insets = inset::members(&insets);
 
     land::draw(&mut canvas, basemap);
     let clip = canvas.clip.clone();
@@ -135,6 +142,7 @@ pub(crate) fn compose(
     land::draw_lines(&mut canvas, basemap);
     clouds::draw(&mut canvas);
     let lines = limits::on_page(&canvas);
+    base::place(&mut canvas);
     // Discs first: everything else makes way for them.
     let placed_sites = sites::place_discs(&mut canvas);
     let bar = scale_bar::place(&mut canvas, &lines);
@@ -162,10 +170,15 @@ pub(crate) fn compose(
     if regional {
         towns::draw(&mut canvas);
     }
+    base::draw(&mut canvas);
     sites::draw(&mut canvas, &placed_sites, &[site_labels, more_labels].concat());
+    inset::draw_extents(&mut canvas, &insets);
     graticule::draw_labels(&mut canvas);
     if let Some(bar) = bar {
         scale_bar::draw(&mut canvas, &bar);
+    }
+    for one in &insets {
+        inset::draw(&mut canvas, one)?;
     }
     canvas.svg.leaf(
         "rect",

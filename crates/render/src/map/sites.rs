@@ -50,8 +50,9 @@ pub fn disc_radius(score: f64, text: f64) -> f64 {
     text * (0.52 + 0.28 * s)
 }
 
-// Room around a disc for its ring.
-fn ring_room(text: f64) -> f64 {
+/// Room around a disc for its ring.
+#[must_use]
+pub fn ring_room(text: f64) -> f64 {
     text * 0.3
 }
 
@@ -67,6 +68,11 @@ pub fn place_discs(canvas: &mut Canvas) -> Vec<PlacedSite> {
     for index in order {
         let site = &sites[index];
         let Some(at) = canvas.frame.page_inside(site.point, t * 0.3) else { continue };
+        // Disc, cross and name stand in the inset; here a dot marks the place.
+        if canvas.in_insets.contains(&index) {
+            out.push(PlacedSite { index, at, leader: None, mark: Mark::Dot });
+            continue;
+        }
         if site.rank.is_some() && discs < MOST_NUMBERED {
             let radius = disc_radius(site.score, t);
             if let Some((centre, leader)) = canvas.placer.place_symbol(at, radius + ring_room(t), t * 9.0) {

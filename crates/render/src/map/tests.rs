@@ -100,6 +100,7 @@ fn sheet<'a>(path: &'a PathLines, field: &'a dyn ShadowField, sites: Vec<MapSite
         clouds: None,
         ground: None,
         links: Vec::new(),
+        base: None,
         zone: None,
         notes: vec!["ΔT 69.4 s ± 0.5 s; 1 s moves the path 0.4 km.".to_owned()],
         credits: vec!["Place names: GeoNames, CC BY 4.0".to_owned()],
@@ -415,4 +416,103 @@ fn regional_maps_show_relief_and_hatch_what_hides_the_sun() {
     let bright = |c: [u8; 3]| c.iter().map(|v| u32::from(*v)).sum::<u32>();
     assert!(bright(seen[0]) > bright(seen[1]) + 20, "{seen:?}");
     assert!(!overview(&sheet).expect("a map").contains("hides the Sun"));
+}
+
+/// Invented: five places within 60 km of one another, and four far apart.
+fn crowded(path: &PathLines) -> Vec<MapSite> {
+    let central = &path.central_line[0];
+    let crowd = (0..5u32).map(|i| destination(central[60], f64::from(i) * 72.0, 25.0));
+    let apart = [10, 35, 90, 112].map(|i| central[i]);
+    crowd.chain(apart).zip(1u32..).map(|(p, rank)| site(Some(rank), &format!("Place {rank}"), p)).collect()
+}
+
+/// The numbers on discs, with their places.
+fn numbered_discs(svg: &str) -> Vec<(u32, [f64; 2])> {
+    let document = roxmltree::Document::parse(svg).expect("well-formed");
+    let number =
+        |n: &roxmltree::Node<'_, '_>, key| n.attribute(key).and_then(|v| v.parse::<f64>().ok()).expect("a number");
+    document
+        .descendants()
+        .filter(|n| n.has_tag_name("text") && n.attribute("fill") == Some(crate::palette::PAPER))
+        .filter_map(|n| {
+            let size = number(&n, "font-size");
+            Some((n.text()?.parse().ok()?, [number(&n, "x"), number(&n, "y") - size * 0.36]))
+        })
+        .collect()
+}
+
+#[test]
+fn a_crowd_is_parted_in_an_inset_whose_extent_the_map_marks() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = invented_field(&path);
+    for page in [PageSize::WIDE, PageSize { width: 900.0, ..PageSize::WIDE }] {
+        let mut sheet = sheet(&path, &field, crowded(&path));
+        sheet.page = page;
+        let svg = overview(&sheet).expect("an overview");
+        assert!(svg.contains("Inset A: 5 places") && svg.contains("Extents of the insets"));
+        assert_no_overlap(&svg);
+        assert_inside(&svg, page);
+        let mut numbers: Vec<u32> = numbered_discs(&svg).into_iter().map(|(n, _)| n).collect();
+        numbers.sort_unstable();
+        assert_eq!(numbers, (1..=9).collect::<Vec<_>>(), "every place has one disc");
+        for rank in 1..=5 {
+            assert!(svg.contains(&format!(">Place {rank}<")), "{rank} is named");
+        }
+        // Without a crowd there is none.
+        sheet.sites.retain(|s| s.rank > Some(4));
+        assert!(!overview(&sheet).expect("an overview").contains("Inset"));
+    }
+}
+
+#[test]
+fn a_disc_that_moved_has_a_line_to_its_place_and_all_others_stand_there() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = invented_field(&path);
+    let mut sheet = sheet(&path, &field, crowded(&path));
+    // Bare drawings have no insets: here discs part by moving.
+    sheet.furniture = Furniture::Bare;
+    let (svg, frame) = overview_with_frame(&sheet).expect("an overview");
+    let document = roxmltree::Document::parse(&svg).expect("well-formed");
+    let number =
+        |n: &roxmltree::Node<'_, '_>, key| n.attribute(key).and_then(|v| v.parse::<f64>().ok()).expect("a number");
+    let lines: Vec<[[f64; 2]; 2]> = document
+        .descendants()
+        .filter(|n| n.has_tag_name("line"))
+        .map(|n| [[number(&n, "x1"), number(&n, "y1")], [number(&n, "x2"), number(&n, "y2")]])
+        .collect();
+    let far = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+    let radius = sites::disc_radius(0.6, sheet.page.text) + sites::ring_room(sheet.page.text);
+    let (mut moved, discs) = (0, numbered_discs(&svg));
+    assert_eq!(discs.len(), 9);
+    for (rank, disc) in discs {
+        let place = frame.page(sheet.sites[rank as usize - 1].point).expect("on the map");
+        if far(disc, place) < 0.02 {
+            continue;
+        }
+        moved += 1;
+        // The line begins at the true place and ends on the disc's rim.
+        let shown = lines.iter().any(|[a, b]| far(*a, place) < 0.02 && (far(*b, disc) - radius).abs() < 0.02);
+        assert!(shown, "{rank}: {disc:?} for {place:?}");
+    }
+    assert!(moved >= 3);
+}
+
+#[test]
+fn a_base_that_is_no_candidate_is_marked_and_linked() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = invented_field(&path);
+    let mut sheet = sheet(&path, &field, crowded(&path));
+    let point = destination(path.south_limit[0][60], 210.0, 60.0);
+    sheet.base = Some(MapBase { name: "Camp <b>".to_owned(), point });
+    sheet.links =
+        vec![FallbackLink { from: point, to: sheet.sites[0].point, label: "2.0 h, leave by 07:10".to_owned() }];
+    for svg in [
+        overview(&sheet).expect("an overview"),
+        regional(&sheet, View { centre: sheet.sites[0].point, reach_km: 250.0 }).expect("a regional map"),
+    ] {
+        assert!(svg.contains("Base: Camp &lt;b&gt;"));
+        assert_no_overlap(&svg);
+    }
+    let near = regional(&sheet, View { centre: sheet.sites[0].point, reach_km: 250.0 }).expect("a regional map");
+    assert!(near.contains("2.0 h, leave by 07:10") && near.contains("Fallback links"));
 }

@@ -18,12 +18,14 @@ use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::raster::{self, RasterError};
 use crate::report::{GroundEntry, ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
+use crate::svg_files;
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
+use noonfall_scoring::plan::SvgText;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
@@ -157,10 +159,10 @@ impl<'a> Publication<'a> {
         let map = self.overview(Extent::Sites)?;
         add("map.png", raster::png(&map, PNG_SCALE)?);
         add("map.pdf", self.drawing_pdf(&map)?);
-        add("map.svg", map.into_bytes());
-        add("path.svg", self.overview(Extent::WholePath)?.into_bytes());
+        add("map.svg", self.svg_file(&map)?);
+        add("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?);
         if let Some(chart) = self.comparison()? {
-            add("comparison.svg", chart.into_bytes());
+            add("comparison.svg", self.svg_file(&chart)?);
         }
         let (head, path) = (export::head(self.outcome), export::path(&self.path));
         let exported: Vec<_> = self.sites().map(|(site, offer)| export::site(site, offer)).collect();
@@ -187,7 +189,7 @@ impl<'a> Publication<'a> {
                     named("brief", "pdf", brief),
                     named("map", "png", raster::png(&region, PNG_SCALE)?),
                     named("map", "pdf", self.drawing_pdf(&region)?),
-                    named("map", "svg", region.into_bytes()),
+                    named("map", "svg", self.svg_file(&region)?),
                     named("contacts", "ics", contacts.into_bytes()),
                 ])
             })
@@ -196,6 +198,15 @@ impl<'a> Publication<'a> {
             files.extend(page?);
         }
         Ok(files)
+    }
+
+    /// A drawing as a file of its own, its words as the plan wants them.
+    fn svg_file(&self, drawing: &str) -> Result<Vec<u8>, PublishError> {
+        let file = match self.outcome.plan.output.svg_text {
+            SvgText::Text => svg_files::with_widths(drawing)?,
+            SvgText::Outlines => svg_files::outlined(drawing)?,
+        };
+        Ok(file.into_bytes())
     }
 
     /// A time stamp that depends on the input alone: midnight UTC of the day of the eclipse.

@@ -19,8 +19,9 @@ const STYLES: [&str; 4] = [
 ];
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 27] = [
+const SCRIPTS: [&str; 28] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
+    include_str!("../../assets/report/base64.js"),
     include_str!("../../assets/report/inflate.js"),
     include_str!("../../assets/report/model.js"),
     include_str!("../../assets/report/memory.js"),

@@ -167,7 +167,40 @@ fn a_rejected_place_is_headed_by_its_rejection() {
     let said = text(&pdf("rejected", &rejected), 1);
     let heading = squeezed("Rejected by the ranking, not a place to go: totality 10.2 s is below the 60 s required.");
     let at = said.find(&heading).expect("the rejection");
-    assert!(at < said.find(&squeezed("Totality begins")).expect("the headline"), "before everything else");
+    assert_eq!(at, 0, "before everything else, the place's name too: {said}");
+    // As large as the name: the height of its letters, by a reader of PDF that is not ours.
+    let boxes =
+        ask("pdftotext", &["-bbox"], &keep("rejected-boxes", &brief_pdf(&[model(&rejected)], Paper::A4).expect("pdf")));
+    let height = |word: &str| {
+        let line =
+            boxes.lines().find(|line| line.contains(&format!(">{word}<"))).unwrap_or_else(|| panic!("{word}: {boxes}"));
+        let edge = |key: &str| {
+            line.split(&format!("{key}=\""))
+                .nth(1)
+                .and_then(|v| v.split('"').next())
+                .and_then(|v| v.parse::<f64>().ok())
+        };
+        edge("yMax").zip(edge("yMin")).map_or(0.0, |(low, high)| low - high)
+    };
+    assert!(height("Rejected") > 1.5 * height("required."), "{} {}", height("Rejected"), height("required."));
+}
+
+/// What nobody has given takes a line, not a box: the room goes to more of what to watch for, and what is missing is still said.
+#[test]
+fn a_page_without_clouds_and_fallback_gives_their_room_away_and_says_so() {
+    let facts = BriefFacts { cloud: None, fallback: None, watch: longest().watch, ..full() };
+    let page = model(&facts);
+    assert!(page.odds.is_empty() && page.fallback.is_empty());
+    assert_eq!(page.watch.len(), noonfall_render::brief::WATCH_MOST_WITHOUT);
+    assert_eq!(page.headline.len(), model(&full()).headline.len() - 1);
+    let said = text(&pdf("nothing-known", &BriefFacts { cloud: None, fallback: None, ..full() }), 1);
+    for part in ["Fallback, clear sky", "No cloud figures for this place", "No fallback is set"] {
+        assert!(said.contains(&squeezed(part)), "{part}: {said}");
+    }
+    assert!(!said.contains(&squeezed("Odds of a clear sky")));
+    // One of the two alone.
+    let said = text(&pdf("no-clouds", &BriefFacts { cloud: None, ..full() }), 1);
+    assert!(said.contains(&squeezed("No cloud figures")) && !said.contains(&squeezed("No fallback is set")));
 }
 
 #[test]

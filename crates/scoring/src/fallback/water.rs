@@ -86,4 +86,18 @@ mod tests {
         assert!(inland.is_none_or(|c| c.can_be_gone_round(straight_km, 1.3)), "{inland:?}");
         assert_eq!(crossing((-25.0, 130.0), (-26.0, 135.0)).1, None);
     }
+
+    /// A road on the dry side of the meridian of 180° goes on across it: no other land lies beyond.
+    #[test]
+    fn the_date_line_is_no_strait() {
+        for (from, to) in
+            [((68.4, 178.5), (68.2, -178.8)), ((71.15, 179.3), (71.2, -179.4)), ((-16.88, 179.95), (-16.88, -179.96))]
+        {
+            let (straight_km, crossing) = crossing(from, to);
+            assert!(
+                crossing.is_none_or(|c| !c.to_other_land && c.can_be_gone_round(straight_km, 1.3)),
+                "{from:?} {to:?}: {crossing:?}"
+            );
+        }
+    }
 }

@@ -6,7 +6,7 @@ use super::limb::{Limb, clock_hour};
 use super::moon_shadow::MoonShadow;
 use super::shadow_bands::ShadowBands;
 use super::sky::SkyObject;
-use super::window::{Decision, Window, whole_second};
+use super::window::{Decision, NoWindow, Window, whole_second};
 use super::words::{Words, timeline as say, window as window_words};
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
@@ -236,7 +236,7 @@ pub fn timeline(view_at: impl Fn(Tt) -> View, input: &TimelineInput) -> Vec<Time
                 Err(reason) => {
                     let why = window_words::why_none(reason);
                     list.sun(Happening::SecondContact, c2.tt, say::totality_begins(Some(&why)));
-                    list.ground(Happening::Maximum, max.tt, say::maximum_without_window());
+                    list.ground(Happening::Maximum, middle(c2.tt, max.tt, c3.tt), say::maximum_without_window());
                 }
             }
             let hour = clock_hour(c3.vertex_angle_deg);
@@ -264,6 +264,20 @@ fn half_covered(view_at: &impl Fn(Tt) -> View, contact: Tt, max: Tt) -> Tt {
     Tt(0.5 * (outer + inner))
 }
 
+/// The maximum, or the middle of totality where the Moon's edge is so uneven that the maximum lies outside it: near the edge of
+/// the path a valley can end totality before the discs are closest.
+fn middle(c2: Tt, max: Tt, c3: Tt) -> Tt {
+    if (c2.0..=c3.0).contains(&max.0) { max } else { c2.plus(0.5 * (c3 - c2)) }
+}
+
+/// Whether horizon or skyline keep the Sun from the place before totality, and after it: there are no shadow bands then.
+fn hidden(decision: &Decision) -> [bool; 2] {
+    match decision {
+        Ok(window) => [window.rises_late, window.sets_early],
+        Err(reason) => [matches!(reason, NoWindow::Skyline | NoWindow::Horizon); 2],
+    }
+}
+
 fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput, c2: Tt, vertex_angle_deg: f64) {
     let window = input.decision.is_ok();
     list.ground(Happening::ThinLight, c2.plus(-900.0), say::thin_light(window));
@@ -287,7 +301,7 @@ fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput,
             list.ground(Happening::ShadowComes, tt, say::shadow_comes_from_the_sun());
         }
     }
-    if let Some(bands) = input.bands {
+    if let Some(bands) = input.bands.filter(|_| !hidden(input.decision)[0]) {
         let words = say::bands_before(bands.class.word(), bands.band_azimuth_deg, bands.drift.as_ref());
         list.ground(Happening::BandsBefore, c2.plus(-60.0), words);
     }
@@ -320,8 +334,9 @@ fn inside_window<V: Fn(Tt) -> View>(
         );
         list.sun(Happening::LookAway, sign, words);
     }
-    let middle = if window.holds(max) { max } else { window.off.plus(0.5 * window.length_s()) };
-    list.sun(Happening::Maximum, middle, say::maximum(&seen_at_maximum(input), input.corona));
+    let held = window.holds(max);
+    let middle = if held { max } else { window.off.plus(0.5 * window.length_s()) };
+    list.sun(Happening::Maximum, middle, say::maximum(held, &seen_at_maximum(input), input.corona));
     list.sun(Happening::FilterOn, window.on, say::filter_on(window));
 }
 
@@ -331,7 +346,8 @@ fn after_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput, 
         .shadow
         .map(|s| s.departure_azimuth_deg)
         .filter(|&a| is_far_from_sun(&(list.view_at)(tt), a) && is_far_from_sun(&(list.view_at)(c3.plus(120.0)), a));
-    let words = say::shadow_leaves(away, input.bands.map(|b| b.band_azimuth_after_c3_deg));
+    let bands = input.bands.filter(|_| !hidden(input.decision)[1]);
+    let words = say::shadow_leaves(away, bands.map(|b| b.band_azimuth_after_c3_deg));
     match away {
         Some(azimuth_deg) => list.bare(Happening::BandsAfter, tt, words, (azimuth_deg, 5.0)),
         None => list.ground(Happening::BandsAfter, tt, words),

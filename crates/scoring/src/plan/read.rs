@@ -14,7 +14,7 @@ use super::table::{Item, Lines, Table, Walk, checked_number, meant, number, show
 use super::window_keys::{filters, moon};
 use super::{
     CloudKeys, ConventionKeys, EclipseKeys, FallbackKeys, Mean, MissingPair, OutputKeys, Plan, Requirement,
-    RobustnessKeys, ScoreKeys, SearchKeys, TerrainKeys, Weight, Wish,
+    RobustnessKeys, ScoreKeys, SearchKeys, SvgText, TerrainKeys, Weight, Wish,
 };
 use crate::criteria;
 use crate::fault::{Fault, Faults};
@@ -446,6 +446,10 @@ fn output(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> OutputKeys {
     let group = t.text(w, "group", "the name of the group");
     let briefs = t.whole(w, "briefs", 0, 1000, "how many sites get a brief").unwrap_or(3) as usize;
     let group_calendar = t.flag(w, "group_calendar").unwrap_or(false);
+    let svg_text = match t.choice(w, "svg_text", &["text", "outlines"]).as_deref() {
+        Some("outlines") => SvgText::Outlines,
+        _ => SvgText::Text,
+    };
     let line = t.item(w, "compare").map(|i| i.line);
     let compare = t.texts(w, "compare", "two site names").and_then(|names| match <[String; 2]>::try_from(names) {
         Ok([one, other]) if one != other => Some((one, other)),
@@ -462,5 +466,14 @@ fn output(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> OutputKeys {
         w.fault(t.line(), t.key("low_sun_below_deg"), format!("{low} is above {high}"), right);
     }
     t.finish(w);
-    OutputKeys { title, group, briefs, group_calendar, compare, low_sun_below_deg: low, high_sun_above_deg: high }
+    OutputKeys {
+        title,
+        group,
+        briefs,
+        group_calendar,
+        svg_text,
+        compare,
+        low_sun_below_deg: low,
+        high_sun_above_deg: high,
+    }
 }

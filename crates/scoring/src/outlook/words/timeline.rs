@@ -236,8 +236,8 @@ pub fn rim_covered(hour: f64) -> Words {
     )
 }
 
-/// The middle of the window; `corona` is the shape that the year lets expect.
-pub fn maximum(seen: &[String], corona: Option<&str>) -> Words {
+/// The maximum or, where the window does not hold it, the middle of the window; `corona` is the shape that the year lets expect.
+pub fn maximum(held: bool, seen: &[String], corona: Option<&str>) -> Words {
     let shape = corona.map_or(String::new(), |shape| format!(", expected {shape}"));
     let sky = |seen: &[String]| match seen {
         [] => String::new(),
@@ -245,7 +245,7 @@ pub fn maximum(seen: &[String], corona: Option<&str>) -> Words {
     };
     // A line has room for the brightest two.
     Words::of(
-        "Middle of totality",
+        if held { "Middle of totality" } else { "Middle of the time without filters" },
         format!("Corona{shape}; then turn round once: a glow along the whole horizon.{}", sky(seen)),
         format!("Corona{shape}; glow all round.{}", sky(&seen[..seen.len().min(2)])),
     )
@@ -329,6 +329,7 @@ pub fn shadow_leaves(away_deg: Option<f64>, bands_deg: Option<f64>) -> Words {
     }
     let short = match away_deg {
         Some(azimuth_deg) => format!("Turn away from the Sun: the shadow leaves towards {}.", direction(azimuth_deg)),
+        None if bands_deg.is_none() => "Back to the Sun, eyes on the ground: the light returns.".to_owned(),
         None => "Back to the Sun: the light returns; shadow bands on the sheet once more.".to_owned(),
     };
     Words::of("The shadow leaves", detail, short)
