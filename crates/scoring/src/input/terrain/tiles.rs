@@ -265,6 +265,42 @@ impl Terrain {
         span
     }
 
+    /// What each file spans: west, south, east and north, degrees, as [`Terrain::span_deg`].
+    pub fn spans_deg(&self, near_lon_deg: f64) -> Vec<(f64, f64, f64, f64)> {
+        self.rasters.iter().map(|r| r.shape().span_deg(near_lon_deg)).collect()
+    }
+
+    /// The samples of the finest file that touches a rectangle, laid out over all of the rectangle; `None` where no file does. The
+    /// file keeps its grid, so that heights there are its samples.
+    ///
+    /// # Units
+    /// Degrees: west, south, east, north; east not less than west.
+    pub fn samples_in_deg(&self, west: f64, south: f64, east: f64, north: f64) -> Option<RasterShape> {
+        // Files are in order, the finest first.
+        let (shape, span) = self.rasters.iter().find_map(|raster| {
+            let shape = raster.shape();
+            let span = shape.span_deg((west + east) / 2.0);
+            (span.0 <= east && span.2 >= west && span.1 <= north && span.3 >= south).then_some((shape, span))
+        })?;
+        let first_lon = span.0 + shape.lon_step_deg / 2.0;
+        // Samples that lie on the rectangle's edge, but for rounding, are in it.
+        let from = |edge: f64, first: f64, step: f64| ((edge - first) / step - 1e-6).ceil();
+        let to = |edge: f64, first: f64, step: f64| ((edge - first) / step + 1e-6).floor();
+        let (left, right) = (from(west, first_lon, shape.lon_step_deg), to(east, first_lon, shape.lon_step_deg));
+        let (top, bottom) = (
+            from(-north, -shape.north_deg, shape.lat_step_deg),
+            to(-south, -shape.north_deg, shape.lat_step_deg),
+        );
+        let count = |a: f64, b: f64| (b - a + 1.0).clamp(0.0, f64::from(u32::MAX)) as u32;
+        Some(RasterShape {
+            west_deg: first_lon + left * shape.lon_step_deg,
+            north_deg: shape.north_deg - top * shape.lat_step_deg,
+            columns: count(left, right),
+            rows: count(top, bottom),
+            ..*shape
+        })
+    }
+
     /// The finest steps from sample to sample, latitude and longitude, degrees, of the files that touch a rectangle; `None` where
     /// no file does.
     ///
