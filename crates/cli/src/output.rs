@@ -83,7 +83,6 @@ impl Batch {
         }
         result
     }
-
 }
 
 fn write_beside(

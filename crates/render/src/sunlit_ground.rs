@@ -13,6 +13,7 @@ use serde_json::{Value, json};
 use crate::exchange::geotiff::{About, GeoTiffWriter, TILE};
 use crate::exchange::json::{delta_t_fields, number, object, to_text};
 use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines};
+use crate::prospects::terrain_told;
 use crate::ranking_pictures::towns_near;
 use crate::safety;
 use crate::svg::FontEmbedding;
@@ -123,7 +124,7 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
             survey.grid.spacing_m().0,
             survey.question.options.ray.eye_height_m
         ),
-        format!("Terrain: {}.", survey.source),
+        format!("Terrain: {}.", survey.terrain.source),
         format!("ΔT {:.1} s ± {:.1} s, {}.", delta_t.seconds, delta_t.sigma_s, delta_t.origin),
     ];
     if survey.found.doubtful.nodes > 0 {
@@ -131,7 +132,8 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
     }
     let corner = |lon: f64, lat: f64| GeoPoint { lat_deg: lat, lon_deg: (lon + 180.0).rem_euclid(360.0) - 180.0 };
     // The edges bend on the page: their middles count too.
-    let (lons, lats) = ([area.west_deg, middle.lon_deg, area.east_deg], [area.south_deg, middle.lat_deg, area.north_deg]);
+    let (lons, lats) =
+        ([area.west_deg, middle.lon_deg, area.east_deg], [area.south_deg, middle.lat_deg, area.north_deg]);
     let outline: Vec<GeoPoint> = lons.iter().flat_map(|&lon| lats.iter().map(move |&lat| corner(lon, lat))).collect();
     let (north_km, east_km) = extent_km(&survey.grid);
     let kind = eclipse.kind().to_string();
@@ -247,9 +249,9 @@ pub fn page(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], screen: S
         ray.eye_height_m, ray.farthest_km, ray.refraction_coefficient
     ));
     line("Second and third contact are those of a smooth Moon.");
-    line(&format!("Terrain: {}", survey.source));
-    survey.notes.iter().for_each(|note| line(note));
-    survey.warnings.iter().for_each(|warning| line(&format!("! {warning}")));
+    line(&format!("Terrain: {}", survey.terrain.source));
+    survey.terrain.notes.iter().for_each(|note| line(note));
+    survey.warnings.iter().chain(&survey.terrain.warnings).for_each(|warning| line(&format!("! {warning}")));
     for file in files {
         line(&format!("Written: {}: {}", file.file, file.what));
     }
@@ -306,7 +308,8 @@ pub fn json(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], pretty: b
         "gained": asked.then(|| ground(&found.gained)),
         "moon_edge": "smooth",
         "sweeps": found.sweeps,
-        "terrain": { "source": survey.source, "notes": survey.notes, "warnings": survey.warnings },
+        "terrain": terrain_told(&survey.terrain),
+        "warnings": survey.warnings,
         "files": files,
         "caution": format!("{NO_WINDOW} {}", safety::FILTERS.text),
     }));

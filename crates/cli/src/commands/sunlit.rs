@@ -53,7 +53,7 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
     match options.format.unwrap_or(if output::to_terminal() { SunlitFormat::Table } else { SunlitFormat::Json }) {
         SunlitFormat::Table => output::data(&sunlit_ground::page(&eclipse, &survey, &written, output::screen())),
         format => {
-            for warning in &survey.warnings {
+            for warning in survey.warnings.iter().chain(&survey.terrain.warnings) {
                 output::note(options.common.quiet, warning);
             }
             output::data(&sunlit_ground::json(&eclipse, &survey, &written, format == SunlitFormat::Json))

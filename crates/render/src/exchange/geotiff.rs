@@ -97,10 +97,10 @@ impl GeoTiffWriter {
                 let right = (column + columns).min((x + 1) * TILE).min(all_columns);
                 let bottom = (row + rows).min((y + 1) * TILE).min(all_rows);
                 let wide = right.saturating_sub(left) as usize;
-                let tile = self.begun.entry((x, y)).or_insert_with(|| Begun {
-                    samples: vec![f32::NAN; (TILE * TILE) as usize],
-                    put: 0,
-                });
+                let tile = self
+                    .begun
+                    .entry((x, y))
+                    .or_insert_with(|| Begun { samples: vec![f32::NAN; (TILE * TILE) as usize], put: 0 });
                 for r in top..bottom {
                     let from = (r - row) as usize * columns as usize + (left - column) as usize;
                     let to = ((r - y * TILE) * TILE + left - x * TILE) as usize;

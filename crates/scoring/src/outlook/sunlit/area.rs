@@ -38,8 +38,7 @@ impl Area {
         let spans = terrain.spans_deg(near_lon_deg);
         let probes = ((ASKED / spans.len().max(1) as f64).sqrt() as u32).clamp(12, PROBES);
         let path = eclipse.path(PATH_STEP_S);
-        let on_path: Vec<GeoPoint> =
-            path.points.iter().flat_map(|p| [p.north, p.central, p.south]).flatten().collect();
+        let on_path: Vec<GeoPoint> = path.points.iter().flat_map(|p| [p.north, p.central, p.south]).flatten().collect();
         let parts = spans.iter().flat_map(|&span| {
             let probed = part_in_path_by(eclipse, span, probes);
             // A path narrower than the probes are apart shows by its own points.
@@ -59,10 +58,7 @@ impl Area {
     /// Latitude and longitude in the middle, degrees; the longitude within ±180°.
     pub fn middle(&self) -> GeoPoint {
         let lon = 0.5 * (self.west_deg + self.east_deg);
-        GeoPoint {
-            lat_deg: 0.5 * (self.south_deg + self.north_deg),
-            lon_deg: (lon + 180.0).rem_euclid(360.0) - 180.0,
-        }
+        GeoPoint { lat_deg: 0.5 * (self.south_deg + self.north_deg), lon_deg: (lon + 180.0).rem_euclid(360.0) - 180.0 }
     }
 
     /// In words.
@@ -72,13 +68,7 @@ impl Area {
             let v = (v + 180.0).rem_euclid(360.0) - 180.0;
             format!("{:.4}° {}", v.abs(), if v < 0.0 { "W" } else { "E" })
         };
-        format!(
-            "{} to {}, {} to {}",
-            lon(self.west_deg),
-            lon(self.east_deg),
-            lat(self.south_deg),
-            lat(self.north_deg)
-        )
+        format!("{} to {}, {} to {}", lon(self.west_deg), lon(self.east_deg), lat(self.south_deg), lat(self.north_deg))
     }
 }
 

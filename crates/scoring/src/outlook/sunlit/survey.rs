@@ -6,7 +6,7 @@ use noonfall_shadow::{Eclipse, Kind};
 use super::area::Area;
 use super::{NodeState, SunlitBlock, SunlitOptions, blocks, sunlit_block};
 use crate::fault::{Fault, Faults};
-use crate::input::terrain::{RasterShape, Terrain, TerrainError};
+use crate::input::terrain::{RasterShape, Terrain, TerrainError, Told};
 use crate::outlook::skyline::ray::{A_M, E2};
 use crate::progress::Progress;
 
@@ -91,7 +91,9 @@ impl Grid {
         let (west, south, east, north) = (area.west_deg, area.south_deg, area.east_deg, area.north_deg);
         let Some(samples) = terrain.samples_in_deg(west, south, east, north) else {
             let wrong = format!("no elevation file reaches into the area ({})", area.words());
-            return Err(Fault::of_key("--area", None, terrain.source(), wrong, "give its files, or another area").into());
+            return Err(
+                Fault::of_key("--area", None, terrain.source(), wrong, "give its files, or another area").into()
+            );
         };
         let (shape, every) = match question.spacing_m {
             None => (samples, 1),
@@ -115,7 +117,9 @@ impl Grid {
         if columns < 2 || rows < 2 {
             let step_m = shape.lat_step_deg * 111_195.0;
             let wrong = format!("{columns} by {rows} nodes {step_m:.0} m apart are no grid");
-            return Err(Fault::of_key("--area", None, area.words(), wrong, "give a larger area or a finer spacing").into());
+            return Err(
+                Fault::of_key("--area", None, area.words(), wrong, "give a larger area or a finer spacing").into()
+            );
         }
         let nodes = u64::from(columns) * u64::from(rows) * u64::from(every).pow(2);
         if nodes > MOST_NODES {
@@ -206,7 +210,6 @@ pub struct Ground {
     pub km2: f64,
 }
 
-
 /// What was found over an area, in figures.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Found {
@@ -290,11 +293,9 @@ pub struct Survey {
     pub found: Found,
     /// For a picture.
     pub thinned: Thinned,
-    /// What the terrain is made of.
-    pub source: String,
-    /// What is to be said of its heights.
-    pub notes: Vec<String>,
-    /// What is doubtful about its files, and about the answer.
+    /// What is to be said of the terrain.
+    pub terrain: Told,
+    /// What is doubtful about the answer.
     pub warnings: Vec<String>,
 }
 
@@ -344,17 +345,8 @@ pub fn survey(
         let right = "give elevation files that cover the area and the ground towards the Sun";
         return Err(Fault::of_key("--terrain", None, terrain.source(), wrong, right).into());
     }
-    let mut warnings = terrain.warnings()?;
-    warnings.extend(doubts(&found, &grid));
-    Ok(Survey {
-        grid,
-        question: question.clone(),
-        found,
-        thinned,
-        source: terrain.source().to_owned(),
-        notes: terrain.notes(),
-        warnings,
-    })
+    let warnings = doubts(&found, &grid);
+    Ok(Survey { grid, question: question.clone(), found, thinned, terrain: terrain.told(), warnings })
 }
 
 /// What is not known of the area, in words.
@@ -409,7 +401,8 @@ impl Kept {
         let shape = block.shape;
         let columns: Vec<usize> =
             (0..shape.columns).filter(|c| (column + c).is_multiple_of(every)).map(|c| c as usize).collect();
-        let rows: Vec<usize> = (0..shape.rows).filter(|r| (row + r).is_multiple_of(every)).map(|r| r as usize).collect();
+        let rows: Vec<usize> =
+            (0..shape.rows).filter(|r| (row + r).is_multiple_of(every)).map(|r| r as usize).collect();
         let width = shape.columns as usize;
         fn pick<T: Copy>(all: &[T], rows: &[usize], columns: &[usize], width: usize) -> Vec<T> {
             if all.is_empty() {

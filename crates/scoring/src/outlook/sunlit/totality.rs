@@ -9,9 +9,9 @@ use noonfall_shadow::batch::{BatchSolver, LocalBatch, SiteBatch};
 use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
-use super::{NodeState, SunlitBlock};
 use super::field::Layout;
 use super::sweep::Skylines;
+use super::{NodeState, SunlitBlock};
 use crate::input::terrain::RasterShape;
 use crate::outlook::skyline::RayOptions;
 
