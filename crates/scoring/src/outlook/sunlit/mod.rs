@@ -262,4 +262,6 @@ fn instants(eclipse: &Eclipse, shape: &RasterShape, span: (Tt, Tt), beyond_s: f6
 }
 
 #[cfg(test)]
+mod closed_forms;
+#[cfg(test)]
 mod tests;

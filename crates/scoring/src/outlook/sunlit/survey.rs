@@ -318,6 +318,12 @@ pub fn survey(
         if progress.cancelled() {
             return Err(SurveyError::Stopped);
         }
+        // Of a coarse grid a block may hold no node.
+        let holds = |first: u32, count: u32| (first + count - 1) / grid.every >= first.div_ceil(grid.every);
+        if !holds(column, part.columns) || !holds(row, part.rows) {
+            progress.advance(1);
+            continue;
+        }
         let block = sunlit_block(terrain, eclipse, &part, &question.options)?;
         let kept = Kept::of(&grid, column, row, block);
         kept.count(&grid, &mut found, &mut thinned);
