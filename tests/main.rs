@@ -7,6 +7,7 @@
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`fallback`]: bases, and drives that know water, borders and traffic;
 //! - [`search`]: the search of the path over ground and along roads;
+//! - [`sunlit`]: the sunlit ground of an area: raster, picture, figures, doubtful terrain, refusals;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
@@ -34,5 +35,6 @@ mod rank;
 mod search;
 #[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]
 mod spk_writer;
+mod sunlit;
 mod trace;
 mod util;

@@ -75,6 +75,9 @@ archives=tests/reference/clouds/archives
 "$noonfall" clouds "$archives/layers.nc" --near=-25.3,141.1 --date 2028-07-13 --quiet --format json \
   --out "$outputs/clouds-near.csv" --out "$outputs/clouds-odds.svg" --out "$outputs/clouds-odds.png" >"$outputs/clouds-layers.json"
 "$noonfall" clouds "$archives/monthly.nc" --near=-27,144 --quiet --format csv >"$outputs/clouds-months.csv"
+"$venv/bin/python" tests/exchange/made_ground.py "$target/made-ground"
+"$noonfall" sunlit 2026-08-12 --terrain "$target/made-ground" --area=-3.6,41.2,-3.1,41.55 --around 10 --out "$outputs/sunlit.tif" --quiet \
+  --format json >"$outputs/sunlit.json"
 "$noonfall" plan new 2027-08-02 >"$outputs/plan-new.toml"
 cp data/demo/plan.toml "$outputs/plan-demo.toml"
 "$venv/bin/python" tests/exchange/validate.py "$demo" "$outputs" "$target/tmp/exchange-samples" "$target/tmp/brief-samples"

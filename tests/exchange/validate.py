@@ -13,6 +13,8 @@ In every folder given, each file with a known ending is checked:
 - .json     read by json, no NaN or Infinity; NAME.json or NAME-anything.json against data/schema/NAME.schema.json where there is one
 - .pdf      read by pypdf: PDF/UA-1 as far as a program sees it (every mark in the tree of meaning or an artifact, figures described, tables
             with headers, title, language, fonts embedded with their letters)
+- .tif      read by GDAL (through rasterio): one band of Float32 in EPSG:4326, no-data NaN, tiles, overviews that are means, unit and description;
+            for a raster of `sunlit` the figures that the JSON document beside it gives
 - .toml     a plan, read by tomllib, against data/schema/plan.schema.json
 
 Ends with the number of files checked; exit status 1 if any check failed or nothing was found.
@@ -30,9 +32,11 @@ from pathlib import Path
 import gpxpy
 import icalendar
 import jsonschema
+import numpy
 import pyogrio
 import pyogrio.raw
 import pypdf
+import rasterio
 import shapely
 from lxml import etree
 
@@ -271,7 +275,41 @@ def check_pdf(path):
     return f"{len(reader.pages)} pages"
 
 
-CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json, ".toml": check_toml, ".pdf": check_pdf}
+def check_tif(path):
+    """A raster of `sunlit`: NAME.tif with NAME.json beside it."""
+    with rasterio.open(path) as raster:
+        require(raster.count == 1 and raster.dtypes == ("float32",), "not one band of Float32")
+        require(raster.crs.to_epsg() == 4326 and numpy.isnan(raster.nodata), "not in EPSG:4326, or another no-data value than NaN")
+        require(raster.profile["tiled"] and raster.block_shapes == [(512, 512)], "not in tiles")
+        require(raster.units[0] in ("degree", "s") and raster.descriptions[0], "no unit or no description")
+        samples, transform, bounds = raster.read(1), raster.transform, raster.bounds
+        factors = raster.overviews(1)
+        require(max(raster.shape) <= 512 or factors, "no overviews")
+        require(raster.checksum(1) >= 0, "GDAL cannot read all of it")
+    if factors:
+        with rasterio.open(path, overview_level=0) as small:
+            coarse = small.read(1)
+        rows, columns = samples.shape[0] // 2 * 2, samples.shape[1] // 2 * 2
+        fours = samples[:rows, :columns].reshape(rows // 2, 2, columns // 2, 2).transpose(0, 2, 1, 3).reshape(rows // 2, columns // 2, 4)
+        known = ~numpy.isnan(fours).all(axis=2)
+        means = numpy.nanmean(fours[known].astype(float), axis=1)
+        require(numpy.allclose(coarse[: rows // 2, : columns // 2][known], means, atol=1e-3), "overviews are no means")
+    document = path.with_suffix(".json")
+    if not document.exists():
+        return f"{samples.shape[1]} by {samples.shape[0]}, overviews {factors}"
+    told = json.loads(document.read_text(encoding="utf-8"))
+    require(samples.shape == (told["grid"]["rows"], told["grid"]["columns"]), "another size than told")
+    for edge, key in zip(bounds, ("west_deg", "south_deg", "east_deg", "north_deg")):
+        require(abs(edge - told["area"][key]) < 1e-6, f"another {key} than told")
+    require(abs(transform.a - told["grid"]["lon_step_deg"]) < 1e-9, "another step than told")
+    ground = told["ground"]
+    for key, count in (("hidden", (samples < 0).sum()), ("thin", ((samples >= 0) & (samples < 1)).sum()), ("clear", (samples >= 1).sum())):
+        require(ground[key]["nodes"] == count, f"GDAL counts {count} nodes as {key}, not {ground[key]['nodes']}")
+    require(abs(numpy.nanmin(samples) - told["least_margin_deg"]) < 1e-3 and abs(numpy.nanmax(samples) - told["greatest_margin_deg"]) < 1e-3, "other extremes than told")
+    return f"{samples.shape[1]} by {samples.shape[0]}, overviews {factors}, figures as told"
+
+
+CHECKS = {".geojson": check_geojson, ".kml": check_kml, ".gpx": check_gpx, ".ics": check_ics, ".csv": check_csv, ".json": check_json, ".tif": check_tif, ".toml": check_toml, ".pdf": check_pdf}
 
 
 def main(folders):

@@ -4,9 +4,11 @@ use noonfall_ephemeris::{DeltaTError, KernelError};
 use noonfall_render::brief::TypesetError;
 use noonfall_render::chart::ChartError;
 use noonfall_render::exchange::ExchangeError;
+use noonfall_render::map::MapError;
 use noonfall_render::publish::PublishError;
 use noonfall_render::raster::RasterError;
 use noonfall_scoring::fault::{Fault, Faults};
+use noonfall_scoring::outlook::sunlit::survey::SurveyError;
 use noonfall_scoring::trip::RunError;
 use noonfall_shadow::catalogue::CatalogueError;
 use noonfall_shadow::moon_edge::MoonGridError;
@@ -72,6 +74,15 @@ impl From<RunError> for Failure {
     }
 }
 
+impl From<SurveyError> for Failure {
+    fn from(error: SurveyError) -> Failure {
+        match error {
+            SurveyError::Stopped | SurveyError::Write(_) => Failure::Other(error.to_string()),
+            other => Failure::BadInput(other.to_string()),
+        }
+    }
+}
+
 macro_rules! other {
     ($($error:ty),*) => {
         $(impl From<$error> for Failure {
@@ -82,7 +93,7 @@ macro_rules! other {
     };
 }
 
-other!(ExchangeError, PublishError, RasterError, TypesetError, serde_json::Error);
+other!(ExchangeError, MapError, PublishError, RasterError, TypesetError, serde_json::Error);
 
 macro_rules! bad_input {
     ($($error:ty),*) => {

@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
 use noonfall_scoring::outlook::line_of_sight::CoverKind;
+use noonfall_scoring::outlook::sunlit::area::Area;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::window::WindowSettings;
 use noonfall_scoring::profile::PROFILES;
@@ -63,6 +64,11 @@ pub enum Command {
         after_help = "Example:\n  noonfall clouds era5.nc\n  noonfall clouds era5.nc --near -24.5,145.9 --date 2028-07-22\n  noonfall clouds isd/ --near -15.5,128.1 --date 2028-07-22 --out near.csv --out odds.svg"
     )]
     Clouds(CloudsOptions),
+    /// Tell where on the ground the Sun clears the terrain all through totality: a raster and a picture
+    #[command(
+        after_help = "Example:\n  noonfall sunlit 2028-07-22 --terrain dem/ --area 168.4,-45.2,169.6,-44.4 --out sunlit.tif\n  noonfall sunlit 2026-08-12 --terrain dem/ --spacing 200 --around 30 --out spain/sunlit.tif"
+    )]
+    Sunlit(SunlitCommand),
     /// Help with plan files
     #[command(subcommand)]
     Plan(PlanCommand),
@@ -220,6 +226,49 @@ pub struct AtOptions {
     /// Common options.
     #[command(flatten)]
     pub common: Common,
+}
+
+/// `sunlit`.
+#[derive(Args, Debug)]
+pub struct SunlitCommand {
+    /// UTC date of greatest eclipse
+    #[arg(value_name = "DATE", value_parser = date)]
+    pub date: NaiveDate,
+    /// Folder of terrain tiles (.hgt or GeoTIFF)
+    #[arg(long, value_name = "DIR")]
+    pub terrain: PathBuf,
+    /// Western, southern, eastern and northern edge in degrees; without it the part of the path that the terrain covers
+    #[arg(long, value_name = "W,S,E,N", allow_hyphen_values = true)]
+    pub area: Option<Area>,
+    /// Metres from node to node, 1 to 100000; without it the terrain's own grid
+    #[arg(long, value_name = "M", value_parser = spacing, allow_hyphen_values = true)]
+    pub spacing: Option<f64>,
+    /// Tell too when the Sun is lost and gained, from so many minutes before totality to as many after, 0 to 240: two rasters more
+    #[arg(long, value_name = "MINUTES", value_parser = around, allow_hyphen_values = true)]
+    pub around: Option<f64>,
+    /// Eye above the ground, metres [default: 1.7]
+    #[arg(long, value_name = "M", value_parser = eye_height, allow_hyphen_values = true)]
+    pub eye_height: Option<f64>,
+    /// The raster: a GeoTIFF of degrees, .tif; pictures (.svg, .png) are written beside it
+    #[arg(long, value_name = "FILE.tif")]
+    pub out: PathBuf,
+    /// How to show what was found; text on a terminal, JSON elsewhere
+    #[arg(long, value_name = "FORMAT")]
+    pub format: Option<SunlitFormat>,
+    /// Common options.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Formats of `sunlit`.
+#[derive(ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SunlitFormat {
+    /// A page of text
+    Table,
+    /// One JSON document
+    Json,
+    /// One JSON document on one line
+    Jsonl,
 }
 
 /// `rank`.
@@ -490,6 +539,21 @@ fn positive(text: &str) -> Result<f64, String> {
 fn step(text: &str) -> Result<f64, String> {
     let value = number(text)?;
     if (0.1..=7200.0).contains(&value) { Ok(value) } else { Err("give seconds from 0.1 to 7200".to_owned()) }
+}
+
+fn spacing(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (1.0..=100_000.0).contains(&value) { Ok(value) } else { Err("give metres from 1 to 100000".to_owned()) }
+}
+
+fn around(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (0.0..=240.0).contains(&value) { Ok(value) } else { Err("give minutes from 0 to 240".to_owned()) }
+}
+
+fn eye_height(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (0.0..=1000.0).contains(&value) { Ok(value) } else { Err("give metres from 0 to 1000".to_owned()) }
 }
 
 fn margin(text: &str) -> Result<f64, String> {

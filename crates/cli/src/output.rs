@@ -3,7 +3,7 @@
 use crate::failure::Failure;
 use noonfall_render::terminal::Screen;
 use std::fs;
-use std::io::{ErrorKind, IsTerminal, Write};
+use std::io::{BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// Writes data to standard output.
@@ -39,20 +39,39 @@ pub fn note(quiet: bool, text: &str) {
 /// Files that appear all together or not at all: each is written beside its place, then all are renamed.
 #[derive(Default)]
 pub struct Batch {
-    files: Vec<(PathBuf, Vec<u8>)>,
+    files: Vec<(PathBuf, Content)>,
+}
+
+/// Writes a file's bytes, piece by piece.
+type Writer = Box<dyn FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()>>;
+
+/// What comes into a file.
+enum Content {
+    Bytes(Vec<u8>),
+    /// What is too large for memory.
+    Written(Writer),
 }
 
 impl Batch {
     /// Adds a file.
     pub fn add(&mut self, path: impl Into<PathBuf>, bytes: impl Into<Vec<u8>>) {
-        self.files.push((path.into(), bytes.into()));
+        self.files.push((path.into(), Content::Bytes(bytes.into())));
+    }
+
+    /// Adds a file that is written piece by piece.
+    pub fn write(
+        &mut self,
+        path: impl Into<PathBuf>,
+        writer: impl FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()> + 'static,
+    ) {
+        self.files.push((path.into(), Content::Written(Box::new(writer))));
     }
 
     /// Writes all of them. On a failure what was begun is taken away again.
     pub fn commit(self) -> Result<(), Failure> {
         let mut begun: Vec<PathBuf> = Vec::new();
         let mut made: Vec<PathBuf> = Vec::new();
-        let result = self.write_beside(&mut begun, &mut made).and_then(|()| self.rename());
+        let result = write_beside(self.files, &mut begun, &mut made).and_then(|paths| rename(&paths));
         if result.is_err() {
             for part in &begun {
                 let _ = fs::remove_file(part);
@@ -64,31 +83,66 @@ impl Batch {
         }
         result
     }
+}
 
-    fn write_beside(&self, begun: &mut Vec<PathBuf>, made: &mut Vec<PathBuf>) -> Result<(), Failure> {
-        for (path, bytes) in &self.files {
-            if path.is_dir() {
-                return Err(Failure::BadInput(format!("{}: is a folder; give a file name", path.display())));
+fn write_beside(
+    files: Vec<(PathBuf, Content)>,
+    begun: &mut Vec<PathBuf>,
+    made: &mut Vec<PathBuf>,
+) -> Result<Vec<PathBuf>, Failure> {
+    let mut paths = Vec::new();
+    for (path, content) in files {
+        refuse_folder(&path)?;
+        let folder = folder_of(&path);
+        make_folder(folder, made).map_err(|error| Failure::cannot_write(folder, &error))?;
+        let part = beside(&path);
+        begun.push(part.clone());
+        let written = fs::File::create(&part).and_then(|file| {
+            let mut file = BufWriter::new(file);
+            match content {
+                Content::Bytes(bytes) => file.write_all(&bytes)?,
+                Content::Written(write) => write(&mut file)?,
             }
-            let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-            make_folder(folder, made).map_err(|error| Failure::cannot_write(folder, &error))?;
-            let part = beside(path);
-            begun.push(part.clone());
-            let written = fs::File::create(&part).and_then(|mut file| {
-                file.write_all(bytes)?;
-                file.sync_all()
-            });
-            written.map_err(|error| Failure::cannot_write(path, &error))?;
-        }
-        Ok(())
+            file.flush()?;
+            file.get_ref().sync_all()
+        });
+        written.map_err(|error| Failure::cannot_write(&path, &error))?;
+        paths.push(path);
     }
+    Ok(paths)
+}
 
-    fn rename(&self) -> Result<(), Failure> {
-        for (path, _) in &self.files {
-            fs::rename(beside(path), path).map_err(|error| Failure::cannot_write(path, &error))?;
-        }
-        Ok(())
+fn rename(paths: &[PathBuf]) -> Result<(), Failure> {
+    for path in paths {
+        fs::rename(beside(path), path).map_err(|error| Failure::cannot_write(path, &error))?;
     }
+    Ok(())
+}
+
+fn refuse_folder(path: &Path) -> Result<(), Failure> {
+    if path.is_dir() {
+        return Err(Failure::BadInput(format!("{}: is a folder; give a file name", path.display())));
+    }
+    Ok(())
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Tries whether files can be written, before long work: a file is begun beside each and taken away again. Folders that are still to be
+/// made are looked for above.
+pub fn writable<'a>(paths: impl Iterator<Item = &'a Path>) -> Result<(), Failure> {
+    for path in paths {
+        refuse_folder(path)?;
+        let folder = folder_of(path);
+        let there = folder.ancestors().find(|p| p.as_os_str().is_empty() || p.exists()).unwrap_or(folder);
+        let there = if there.as_os_str().is_empty() { Path::new(".") } else { there };
+        let part = beside(&there.join(path.file_name().unwrap_or_default()));
+        fs::File::create(&part).map_err(|error| Failure::cannot_write(path, &error))?;
+        let _ = fs::remove_file(&part);
+    }
+    Ok(())
 }
 
 /// The name under which a file is written before it is whole.

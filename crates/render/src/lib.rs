@@ -14,7 +14,7 @@
 //! - [`table`], [`sheets`]: tables for terminals and CSV files;
 //! - [`report`]: the page that works from disk, without a connection;
 //! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON;
-//! - [`prospects`], [`publish`]: where all of these meet what the engine found out.
+//! - [`prospects`], [`publish`], [`sunlit_ground`]: where all of these meet what the engine found out.
 
 pub mod basemap;
 pub mod brief;
@@ -35,6 +35,7 @@ pub mod raster;
 pub mod report;
 pub mod safety;
 pub mod sheets;
+pub mod sunlit_ground;
 pub mod svg;
 pub mod svg_files;
 pub mod table;

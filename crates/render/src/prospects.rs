@@ -8,6 +8,7 @@ use crate::sheets;
 use crate::table::Sheet;
 use crate::terminal::Screen;
 use crate::wording::{Rounding, local_clock, to_second};
+use noonfall_scoring::input::terrain::Told;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::totality::EdgeShown;
@@ -34,8 +35,8 @@ const CONTACTS_NOTE: &str =
     "contacts are those of a smooth Moon; moon_edge has second and third contact at the Moon's measured edge";
 
 /// One object for a single place, an array otherwise.
-pub fn json(eclipse: &Eclipse, prospects: &[Prospect], single: bool) -> String {
-    let mut objects: Vec<Value> = prospects.iter().map(|p| object(eclipse, p)).collect();
+pub fn json(eclipse: &Eclipse, prospects: &[Prospect], terrain: Option<&Told>, single: bool) -> String {
+    let mut objects: Vec<Value> = prospects.iter().map(|p| object(eclipse, p, terrain)).collect();
     match (single, objects.len()) {
         (true, 1) => to_text(&objects.remove(0), true),
         _ => to_text(&Value::Array(objects), true),
@@ -43,11 +44,16 @@ pub fn json(eclipse: &Eclipse, prospects: &[Prospect], single: bool) -> String {
 }
 
 /// One object on each line.
-pub fn json_lines(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
-    prospects.iter().map(|p| to_text(&object(eclipse, p), false)).collect()
+pub fn json_lines(eclipse: &Eclipse, prospects: &[Prospect], terrain: Option<&Told>) -> String {
+    prospects.iter().map(|p| to_text(&object(eclipse, p, terrain), false)).collect()
 }
 
-fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
+/// What is said of the terrain.
+pub(crate) fn terrain_told(told: &Told) -> Value {
+    json!({ "source": told.source, "notes": told.notes, "warnings": told.warnings })
+}
+
+fn object(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>) -> Value {
     let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.totality.smooth);
     let null = || Value::Null;
     fields.insert("elevation_source".into(), json!(prospect.elevation_source));
@@ -67,6 +73,7 @@ fn object(eclipse: &Eclipse, prospect: &Prospect) -> Value {
     fields.insert("skyline".into(), prospect.skyline.as_ref().map_or_else(null, skyline));
     fields.insert("cloud".into(), prospect.cloud.as_ref().map_or_else(null, cloud));
     fields.insert("true_limit".into(), prospect.near_limit.as_ref().map_or_else(null, true_limit));
+    fields.insert("terrain".into(), terrain.map_or_else(null, terrain_told));
     fields.insert("warnings".into(), json!(prospect.warnings));
     fields.insert("limb_caution".into(), json!(CONTACTS_NOTE));
     fields.insert("caution".into(), json!(safety::one_line(prospect.decision.is_ok())));
@@ -131,12 +138,19 @@ pub fn table(prospects: &[Prospect]) -> Sheet {
 }
 
 /// The rows as a terminal shows them, and which edge of the Moon the contacts are at.
-pub fn table_for_terminal(prospects: &[Prospect], screen: Screen) -> String {
+pub fn table_for_terminal(prospects: &[Prospect], terrain: Option<&Told>, screen: Screen) -> String {
     let mut text = screen.table(&table(prospects));
     if let Some(edge) = edge_sentence(prospects) {
         text.push_str(&screen.line(&edge));
     }
+    terrain_lines(terrain, &mut |words: String| text.push_str(&screen.line(&words)));
     text
+}
+
+fn terrain_lines(terrain: Option<&Told>, line: &mut impl FnMut(String)) {
+    let Some(told) = terrain else { return };
+    told.notes.iter().for_each(|note| line(note.clone()));
+    told.warnings.iter().for_each(|warning| line(format!("! {warning}")));
 }
 
 /// Which edge of the Moon the contacts of the places are at; nothing where none of them lies near the path.
@@ -174,7 +188,7 @@ fn export(prospect: &Prospect) -> ExportSite {
 }
 
 /// A page of text for one place: what it sees, when, and what it offers.
-pub fn page(eclipse: &Eclipse, prospect: &Prospect, screen: Screen) -> String {
+pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, screen: Screen) -> String {
     let local = prospect.local();
     let site = &prospect.site;
     let text = RefCell::new(String::new());
@@ -225,6 +239,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, screen: Screen) -> String {
             line(format!("The Sun goes behind the skyline at {}", json::local(lost, prospect.zone)));
         }
     }
+    terrain_lines(terrain, &mut line);
     if let Some(c) = &prospect.cloud {
         line(format!(
             "Clear line to the Sun: {:.0} % (95 % interval {:.0} to {:.0} %); mean cloud {:.0} %; {}{}",

@@ -317,6 +317,21 @@ impl Svg {
         format!("url(#{id})")
     }
 
+    /// Defines a pattern of dots on nothing and returns the value of a `fill` attribute for it.
+    pub fn dots(&mut self, name: &str, spacing: f64, colour: &str, radius: f64) -> String {
+        let id = self.id(name);
+        let _ = writeln!(
+            self.defs,
+            "<pattern id=\"{id}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(30)\">\
+             <circle cx=\"{m}\" cy=\"{m}\" r=\"{r}\" fill=\"{c}\"/></pattern>",
+            s = Num(spacing),
+            m = Num(spacing / 2.0),
+            r = Num(radius),
+            c = escape(colour),
+        );
+        format!("url(#{id})")
+    }
+
     /// Ends the drawing, closing whatever is open, and returns it as text.
     #[must_use]
     pub fn finish(mut self, fonts: FontEmbedding) -> String {

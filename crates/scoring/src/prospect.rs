@@ -10,6 +10,7 @@ use rayon::prelude::*;
 use crate::clouds::{Clouds, SolarTime};
 use crate::fault::Faults;
 use crate::input::sites::Sites;
+use crate::input::terrain::{Terrain, Told};
 use crate::outlook::cloud::CloudOutlook;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
@@ -92,6 +93,11 @@ impl Sources {
         let clouds = clouds.map_err(&mut keep).ok();
         let horizons = Horizons::open(terrain, horizon).map_err(&mut keep).ok();
         faults.or(Sources { clouds: clouds.unwrap_or_default(), horizons: horizons.unwrap_or_default() })
+    }
+
+    /// What outputs say of the terrain, where there is one; ask after the work.
+    pub fn terrain(&self) -> Option<Told> {
+        self.horizons.terrain.as_ref().map(Terrain::told)
     }
 }
 

@@ -49,13 +49,18 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
             );
         }
     }
+    let terrain = sources.terrain();
+    for warning in terrain.iter().flat_map(|told| &told.warnings) {
+        output::note(options.common.quiet, warning);
+    }
+    let told = terrain.as_ref();
     // A single place is one object, a file of places a list, however long.
     let single = options.sites.is_none();
     match options.format.unwrap_or(if output::to_terminal() { AtFormat::Table } else { AtFormat::Json }) {
-        AtFormat::Table if single => output::data(&sheets::page(&eclipse, &found[0], output::screen())),
-        AtFormat::Table => output::data(&sheets::table_for_terminal(&found, output::screen())),
-        AtFormat::Json => output::data(&sheets::json(&eclipse, &found, single)),
-        AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found)),
+        AtFormat::Table if single => output::data(&sheets::page(&eclipse, &found[0], told, output::screen())),
+        AtFormat::Table => output::data(&sheets::table_for_terminal(&found, told, output::screen())),
+        AtFormat::Json => output::data(&sheets::json(&eclipse, &found, told, single)),
+        AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found, told)),
         AtFormat::Csv => output::data(&noonfall_render::exchange::csv::write(&sheets::table(&found))?),
         AtFormat::Ics => output::data(&sheets::calendar(&eclipse, &found)),
     }

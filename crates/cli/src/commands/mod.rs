@@ -8,6 +8,7 @@ mod list;
 mod manual;
 mod plan;
 mod rank;
+mod sunlit;
 mod trace;
 
 use crate::failure::Failure;
@@ -23,6 +24,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Rank(options) => rank::run(&options),
         Command::Brief(options) => brief::run(&options),
         Command::Clouds(options) => clouds::run(&options),
+        Command::Sunlit(options) => sunlit::run(&options),
         Command::Plan(command) => plan::run(&command),
         Command::Completions { shell } => manual::completions(shell),
         Command::Manual { folder } => manual::pages(&folder),

@@ -6,12 +6,14 @@
 //!
 //! # Source
 //! TIFF 6.0; Adobe's technical note 3 (floating-point predictor); OGC 19-008 GeoTIFF 1.1; OGC 21-026 Cloud Optimized GeoTIFF; GDAL's tag
-//! 42113 for the no-data value. BigTIFF where the file grows beyond 4 GB.
+//! 42113 for the no-data value, 42112 for what the samples are and their unit. BigTIFF where the file grows beyond 4 GB.
 
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 
 use noonfall_scoring::input::terrain::RasterShape;
+use rayon::prelude::*;
 
 /// Samples on a side of a tile.
 pub const TILE: u32 = 512;
@@ -36,11 +38,29 @@ impl Level {
     }
 }
 
+/// What the samples of a file are, for whoever opens it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct About {
+    /// In a sentence, without `<`, `>` and `&`.
+    pub description: &'static str,
+    /// Their unit.
+    pub unit: &'static str,
+}
+
+/// A tile that is not full yet, and how many of its samples were put.
+#[derive(Debug)]
+struct Begun {
+    samples: Vec<f32>,
+    put: u32,
+}
+
 /// A GeoTIFF in the making.
 #[derive(Debug)]
 pub struct GeoTiffWriter {
     grid: RasterShape,
+    about: About,
     levels: Vec<Level>,
+    begun: BTreeMap<(u32, u32), Begun>,
     parts: File,
     end: u64,
 }
@@ -50,48 +70,66 @@ impl GeoTiffWriter {
     ///
     /// # Errors
     /// When no temporary file can be made.
-    pub fn new(grid: RasterShape) -> io::Result<GeoTiffWriter> {
+    pub fn new(grid: RasterShape, about: About) -> io::Result<GeoTiffWriter> {
         let mut levels = vec![Level::new(grid.columns, grid.rows)];
         while let Some(last) = levels.last().filter(|l| l.columns.max(l.rows) > TILE) {
             let next = Level::new(last.columns.div_ceil(2), last.rows.div_ceil(2));
             levels.push(next);
         }
-        Ok(GeoTiffWriter { grid, levels, parts: tempfile::tempfile()?, end: 0 })
+        Ok(GeoTiffWriter { grid, about, levels, begun: BTreeMap::new(), parts: tempfile::tempfile()?, end: 0 })
     }
 
-    /// Puts a rectangle of samples whose first column and row are multiples of [`TILE`]; NaN where there is no data. A rectangle that
-    /// ends before the picture does is a whole number of tiles.
+    /// Puts a rectangle of samples; NaN where there is no data. Tiles are packed when they are full, on all threads: rectangles of whole
+    /// tiles keep none waiting.
     ///
     /// # Errors
     /// When the temporary file cannot be written.
     pub fn put(&mut self, column: u32, row: u32, columns: u32, samples: &[f32]) -> io::Result<()> {
         let rows = (samples.len() as u32).checked_div(columns).unwrap_or(0);
-        for top in (0..rows).step_by(TILE as usize) {
-            for left in (0..columns).step_by(TILE as usize) {
-                let mut tile = vec![f32::NAN; (TILE * TILE) as usize];
-                let (wide, tall) = (TILE.min(columns - left) as usize, TILE.min(rows - top));
-                for r in 0..tall {
-                    let from = ((top + r) * columns + left) as usize;
-                    let to = (r * TILE) as usize;
-                    tile[to..to + wide].copy_from_slice(&samples[from..from + wide]);
-                }
-                self.put_tile(0, (column + left) / TILE, (row + top) / TILE, &tile)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn put_tile(&mut self, level: usize, x: u32, y: u32, tile: &[f32]) -> io::Result<()> {
-        // A tile without a number is left out: readers take it for no data.
-        if tile.iter().all(|s| s.is_nan()) {
+        if rows == 0 {
             return Ok(());
         }
-        let packed = pack(tile)?;
-        self.parts.seek(SeekFrom::Start(self.end))?;
-        self.parts.write_all(&packed)?;
-        let at = (y * self.levels[level].across() + x) as usize;
-        self.levels[level].tiles[at] = (self.end, packed.len() as u32);
-        self.end += packed.len() as u64;
+        let (all_columns, all_rows) = (self.grid.columns, self.grid.rows);
+        let mut full: Vec<((u32, u32), Vec<f32>)> = Vec::new();
+        for y in row / TILE..=(row + rows - 1) / TILE {
+            for x in column / TILE..=(column + columns - 1) / TILE {
+                let (left, top) = (column.max(x * TILE), row.max(y * TILE));
+                let right = (column + columns).min((x + 1) * TILE).min(all_columns);
+                let bottom = (row + rows).min((y + 1) * TILE).min(all_rows);
+                let wide = right.saturating_sub(left) as usize;
+                let tile = self
+                    .begun
+                    .entry((x, y))
+                    .or_insert_with(|| Begun { samples: vec![f32::NAN; (TILE * TILE) as usize], put: 0 });
+                for r in top..bottom {
+                    let from = (r - row) as usize * columns as usize + (left - column) as usize;
+                    let to = ((r - y * TILE) * TILE + left - x * TILE) as usize;
+                    tile.samples[to..to + wide].copy_from_slice(&samples[from..from + wide]);
+                }
+                tile.put += wide as u32 * bottom.saturating_sub(top);
+                let whole = TILE.min(all_columns - x * TILE) * TILE.min(all_rows - y * TILE);
+                if tile.put >= whole {
+                    full.extend(self.begun.remove(&(x, y)).map(|tile| ((x, y), tile.samples)));
+                }
+            }
+        }
+        self.put_tiles(0, full)
+    }
+
+    /// Packs tiles, several at once, and keeps them in their order.
+    fn put_tiles(&mut self, level: usize, tiles: Vec<((u32, u32), Vec<f32>)>) -> io::Result<()> {
+        // A tile without a number is left out: readers take it for no data.
+        let packed: Vec<Option<io::Result<Vec<u8>>>> =
+            tiles.par_iter().map(|(_, t)| t.iter().any(|s| !s.is_nan()).then(|| pack(t))).collect();
+        for (((x, y), _), packed) in tiles.into_iter().zip(packed) {
+            let Some(packed) = packed else { continue };
+            let packed = packed?;
+            self.parts.seek(SeekFrom::Start(self.end))?;
+            self.parts.write_all(&packed)?;
+            let at = (y * self.levels[level].across() + x) as usize;
+            self.levels[level].tiles[at] = (self.end, packed.len() as u32);
+            self.end += packed.len() as u64;
+        }
         Ok(())
     }
 
@@ -107,6 +145,7 @@ impl GeoTiffWriter {
         const SIDE: usize = TILE as usize;
         let (across, down) = (self.levels[level].across(), self.levels[level].rows.div_ceil(TILE));
         for y in 0..down {
+            let mut row = Vec::new();
             for x in 0..across {
                 let mut sums = vec![(0.0_f32, 0_u8); SIDE * SIDE];
                 for (dx, dy) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
@@ -127,9 +166,9 @@ impl GeoTiffWriter {
                     }
                 }
                 let mean = |&(sum, n): &(f32, u8)| if n == 0 { f32::NAN } else { sum / f32::from(n) };
-                let tile: Vec<f32> = sums.iter().map(mean).collect();
-                self.put_tile(level, x, y, &tile)?;
+                row.push(((x, y), sums.iter().map(mean).collect()));
             }
+            self.put_tiles(level, row)?;
         }
         Ok(())
     }
@@ -139,6 +178,8 @@ impl GeoTiffWriter {
     /// # Errors
     /// When a file cannot be read or written.
     pub fn finish(mut self, out: &mut impl Write) -> io::Result<()> {
+        let begun = std::mem::take(&mut self.begun);
+        self.put_tiles(0, begun.into_iter().map(|(place, tile)| (place, tile.samples)).collect())?;
         for level in 1..self.levels.len() {
             self.make_overview(level)?;
         }
@@ -214,6 +255,17 @@ impl GeoTiffWriter {
             tags.push((33550, double(&[g.lon_step_deg, g.lat_step_deg, 0.0])));
             tags.push((33922, double(&[0.0, 0.0, 0.0, corner.0, corner.1, 0.0])));
             tags.push((34735, short(&[1, 1, 0, 4, 1024, 0, 1, 2, 1025, 0, 1, 1, 2048, 0, 1, 4326, 2054, 0, 1, 9102])));
+        }
+        if level == 0 {
+            let item = |name: &str, role: &str, text: &str| {
+                format!("<Item name=\"{name}\" sample=\"0\" role=\"{role}\">{text}</Item>")
+            };
+            let words = format!(
+                "<GDALMetadata>{}{}</GDALMetadata>\0",
+                item("DESCRIPTION", "description", self.about.description),
+                item("UNITTYPE", "unittype", self.about.unit)
+            );
+            tags.push((42112, (2, words.len(), words.into_bytes())));
         }
         tags.push((42113, (2, 4, b"nan\0".to_vec())));
         let (count_size, entry, inline) = if big { (8, 20, 8) } else { (2, 12, 4) };
@@ -295,14 +347,25 @@ mod tests {
         let grid =
             RasterShape { west_deg: 10.0, north_deg: 50.0, lon_step_deg: 0.001, lat_step_deg: 0.002, columns, rows };
         let value = |row: u32, column: u32| if row < 600 { row as f32 * 0.5 - column as f32 * 0.25 } else { f32::NAN };
-        let mut writer = GeoTiffWriter::new(grid).unwrap();
-        for (column, width) in [(0, 1024), (1024, 176)] {
-            let samples: Vec<f32> = (0..rows).flat_map(|r| (0..width).map(move |c| value(r, column + c))).collect();
-            writer.put(column, 0, width, &samples).unwrap();
-        }
+        // Whole tiles, and rectangles that cut them, give the same bytes.
+        let written = |parts: &[(u32, u32, u32, u32)]| {
+            let about = About { description: "invented", unit: "m" };
+            let mut writer = GeoTiffWriter::new(grid, about).unwrap();
+            for &(column, row, width, height) in parts {
+                let line = |r: u32| (0..width).map(move |c| value(r, column + c));
+                let samples: Vec<f32> = (row..row + height).flat_map(line).collect();
+                writer.put(column, row, width, &samples).unwrap();
+            }
+            let mut bytes = Vec::new();
+            writer.finish(&mut bytes).unwrap();
+            bytes
+        };
+        let bytes = written(&[(0, 0, 1024, rows), (1024, 0, 176, rows)]);
+        let cut = [(0, 0, 700, 300), (700, 0, 500, 300), (0, 300, 700, 400), (700, 300, 500, 400)];
+        assert!(bytes == written(&cut));
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.tif");
-        writer.finish(&mut File::create(&path).unwrap()).unwrap();
+        std::fs::write(&path, &bytes).unwrap();
         let terrain = Terrain::open(&path).unwrap();
         for (row, column) in [(0, 0), (511, 512), (513, 1023), (300, 1190), (598, 1198)] {
             let place = (50.0 - f64::from(row) * 0.002, 10.0 + f64::from(column) * 0.001);

@@ -45,7 +45,7 @@ fn point(point: Option<GeoPoint>) -> Value {
 }
 
 /// What every object about one eclipse says of ΔT and of UTC.
-fn delta_t_fields(eclipse: &Eclipse) -> Map<String, Value> {
+pub(crate) fn delta_t_fields(eclipse: &Eclipse) -> Map<String, Value> {
     let (delta_t, greatest) = (eclipse.delta_t(), eclipse.greatest());
     let mut fields = Map::new();
     fields.insert("delta_t_sigma_s".into(), number(delta_t.sigma_s, 3));

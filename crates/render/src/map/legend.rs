@@ -34,6 +34,7 @@ enum LineKey {
     Cloud,
     Water,
     Hidden,
+    Unknown,
     Link,
 }
 
@@ -65,6 +66,9 @@ impl Foot {
         lines.push(LineKey::Water);
         if sheet.ground.is_some() && hidden_ground::is_drawn(regional) {
             lines.push(LineKey::Hidden);
+        }
+        if hidden_ground::tells_unknown(sheet, regional) {
+            lines.push(LineKey::Unknown);
         }
         if sheet.clouds.is_some() {
             lines.push(LineKey::Cloud);
@@ -271,8 +275,12 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
             }
             "Paler over sea and lakes".to_owned()
         }
-        LineKey::Hidden => {
-            let fill = hidden_ground::hatch(svg, "key", t);
+        LineKey::Hidden | LineKey::Unknown => {
+            let (fill, words) = if matches!(key, LineKey::Hidden) {
+                (hidden_ground::hatch(svg, "key", t), format!("Ground hides the Sun in {noun}"))
+            } else {
+                (hidden_ground::dots(svg, "key", t), "Not looked at, or no terrain: not known".to_owned())
+            };
             svg.leaf(
                 "rect",
                 &[
@@ -283,7 +291,7 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     ("fill", &fill),
                 ],
             );
-            format!("Ground hides the Sun in {noun}")
+            words
         }
         LineKey::Tick => {
             svg.leaf(

@@ -1,6 +1,6 @@
 //! Maps of a path and its sites: from plain data to one SVG text.
 //!
-//! [`overview()`] shows the whole path, [`regional()`] the country around a place. Both take a [`MapSheet`], which knows nothing of
+//! [`overview()`] shows the whole path, [`regional()`] the country around a place, [`region_of()`] an area. Both take a [`MapSheet`], which knows nothing of
 //! plans or rankings, so that the report, the brief and a script can each fill it. Every layer is a file of its own:
 //!
 //! | file | draws |
@@ -9,7 +9,7 @@
 //! | `graticule.rs` | meridians and parallels |
 //! | `clouds.rs` | cloud amount as a stipple |
 //! | `path_fill.rs` | the path by seconds of totality |
-//! | `relief.rs`, `hidden_ground.rs` | where terrain is given: hill shading; ground from which the Sun stays hidden |
+//! | `relief.rs`, `hidden_ground.rs` | where terrain is given: hill shading; ground from which the Sun stays hidden, or that is not known |
 //! | `duration_isolines.rs`, `altitude_isolines.rs` | lines of equal duration and of equal Sun's altitude |
 //! | `limits.rs` | limits and central line |
 //! | `time_ticks.rs` | where maximum eclipse is, minute by minute |
@@ -56,7 +56,7 @@ use crate::projection::ProjectionError;
 use crate::svg::FontEmbedding;
 
 pub use overview::{overview, overview_with_frame};
-pub use regional::{View, regional};
+pub use regional::{View, region_of, regional};
 
 /// Why a map could not be drawn.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -222,6 +222,14 @@ pub trait GroundField: Sync {
     /// The least height of the Sun above the skyline in totality, degrees; none outside the path or where the ground is not
     /// known.
     fn margin_deg(&self, at: GeoPoint) -> Option<f64>;
+    /// Whether it is a grid in memory: asked at many more nodes, and it tells where nothing is known.
+    fn is_gridded(&self) -> bool {
+        false
+    }
+    /// Whether nothing is known of a place in the path; only a gridded ground tells.
+    fn is_unknown(&self, _at: GeoPoint) -> bool {
+        false
+    }
 }
 
 /// What the overview shows.

@@ -5,8 +5,9 @@ use base64::engine::general_purpose::STANDARD;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::input::terrain::{RasterShape, Terrain, TerrainError};
 use noonfall_scoring::outlook::skyline::{GroundView, RayOptions};
+use noonfall_scoring::outlook::sunlit::area::part_in_path;
 use noonfall_scoring::outlook::sunlit::{SunlitOptions, blocks, sunlit_block};
-use noonfall_shadow::{Eclipse, Phase, Site};
+use noonfall_shadow::Eclipse;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -17,8 +18,6 @@ const MOST_CELLS: f64 = 60e6;
 const MOST_ASKED: f64 = 12_000.0;
 /// Cells of the terrain from node to node that a sweep still looks at one by one.
 const SWEPT_STEPS: f64 = 8.0;
-/// Points along each side by which the path's part of the terrain is found.
-const PROBES: u32 = 160;
 
 /// No height, and no margin.
 const NO_HEIGHT: i16 = i16::MIN;
@@ -113,34 +112,6 @@ impl GroundEntry {
             margins: STANDARD.encode(margins),
         }))
     }
-}
-
-/// West, south, east and north of the part of a rectangle that sees totality, a probe's width more on each side.
-fn part_in_path(eclipse: &Eclipse, span: (f64, f64, f64, f64)) -> Option<(f64, f64, f64, f64)> {
-    let (west, south, east, north) = span;
-    if !(west < east && south < north) {
-        return None;
-    }
-    let (lon_step, lat_step) = ((east - west) / f64::from(PROBES), (north - south) / f64::from(PROBES));
-    let inside: Vec<(f64, f64)> = (0..PROBES * PROBES)
-        .into_par_iter()
-        .filter_map(|i| {
-            let lat_deg = south + (f64::from(i / PROBES) + 0.5) * lat_step;
-            let lon_deg = west + (f64::from(i % PROBES) + 0.5) * lon_step;
-            let seen = eclipse.quick(&Site::at_sea_level(GeoPoint { lat_deg, lon_deg }));
-            (seen.phase == Phase::Total && seen.sun_altitude_deg > 0.0).then_some((lat_deg, lon_deg))
-        })
-        .collect();
-    let first = *inside.first()?;
-    let (low, high) = inside
-        .iter()
-        .fold((first, first), |(low, high), p| ((low.0.min(p.0), low.1.min(p.1)), (high.0.max(p.0), high.1.max(p.1))));
-    Some((
-        (low.1 - lon_step).max(west),
-        (low.0 - lat_step).max(south),
-        (high.1 + lon_step).min(east),
-        (high.0 + lat_step).min(north),
-    ))
 }
 
 /// Margins by the sweep, on a grid `every` times as fine, of which every so manieth node is kept.

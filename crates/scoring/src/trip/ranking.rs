@@ -119,6 +119,12 @@ impl Trip<'_> {
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
+        if let Some(terrain) = &inputs.horizons.terrain {
+            let told = terrain.told();
+            notes.push(format!("Terrain: {}.", told.source));
+            notes.extend(told.notes);
+            notes.extend(told.warnings);
+        }
         notes.extend(search.iter().map(|search| format!("The search found {}", search.words)));
         if ranked > fallback::MOST_PLACES {
             notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));

@@ -106,6 +106,9 @@ fn ground(inputs: &Inputs) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(terrain) = &inputs.horizons.terrain {
         lines.push(format!("Terrain: {}, finest step {:.5}°.", terrain.source(), terrain.finest_step_deg()));
+        let told = terrain.told();
+        lines.extend(told.notes);
+        lines.extend(told.warnings);
     }
     if inputs.horizons.survey.is_some() {
         lines.push("Surveyed skylines are given.".to_owned());

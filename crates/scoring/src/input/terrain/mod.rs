@@ -5,7 +5,7 @@
 //! - [`geotiff`]: GeoTIFFs; `chunk`: their strips and tiles, from bytes to numbers;
 //! - [`crs`]: the coordinate system that their keys describe; `warp`: a file in another system laid out anew;
 //! - `georeference`: where a GeoTIFF in latitude and longitude lies, as the cloud files need it;
-//! - [`tiles`]: [`Terrain`], all files together behind one bounded cache.
+//! - [`tiles`]: [`Terrain`], all files together behind one bounded cache; in `told` what outputs say of them.
 //!
 //! Heights are metres above what the files count from: mean sea level for SRTM and the usual models, not the ellipsoid.
 
@@ -19,4 +19,4 @@ pub mod tiles;
 pub(crate) mod warp;
 
 pub use raster::{Block, RasterShape};
-pub use tiles::{Height, Terrain, TerrainError};
+pub use tiles::{Height, Terrain, TerrainError, Told};

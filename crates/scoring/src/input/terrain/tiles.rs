@@ -1,6 +1,6 @@
 //! All elevation files of a folder as one surface, read in blocks behind a bounded cache.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -8,12 +8,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use quick_cache::{OptionsBuilder, Weighter, sync::Cache};
 
-use super::crs::VerticalDatum;
 use super::geotiff::GeoTiff;
 use super::hgt::HgtTile;
 use super::raster::{Block, RasterShape};
 use crate::fault::{Fault, Faults};
 use crate::input::zip;
+
+mod told;
+
+pub use told::Told;
 
 /// Memory that blocks may take unless set otherwise, bytes.
 pub const DEFAULT_CACHE_BYTES: u64 = 128 << 20;
@@ -265,6 +268,40 @@ impl Terrain {
         span
     }
 
+    /// What each file spans: west, south, east and north, degrees, as [`Terrain::span_deg`].
+    pub fn spans_deg(&self, near_lon_deg: f64) -> Vec<(f64, f64, f64, f64)> {
+        self.rasters.iter().map(|r| r.shape().span_deg(near_lon_deg)).collect()
+    }
+
+    /// The samples of the finest file that touches a rectangle, laid out over all of the rectangle; `None` where no file does. The
+    /// file keeps its grid, so that heights there are its samples.
+    ///
+    /// # Units
+    /// Degrees: west, south, east, north; east not less than west.
+    pub fn samples_in_deg(&self, west: f64, south: f64, east: f64, north: f64) -> Option<RasterShape> {
+        // Files are in order, the finest first.
+        let (shape, span) = self.rasters.iter().find_map(|raster| {
+            let shape = raster.shape();
+            let span = shape.span_deg((west + east) / 2.0);
+            (span.0 <= east && span.2 >= west && span.1 <= north && span.3 >= south).then_some((shape, span))
+        })?;
+        let first_lon = span.0 + shape.lon_step_deg / 2.0;
+        // Samples that lie on the rectangle's edge, but for rounding, are in it.
+        let from = |edge: f64, first: f64, step: f64| ((edge - first) / step - 1e-6).ceil();
+        let to = |edge: f64, first: f64, step: f64| ((edge - first) / step + 1e-6).floor();
+        let (left, right) = (from(west, first_lon, shape.lon_step_deg), to(east, first_lon, shape.lon_step_deg));
+        let (top, bottom) =
+            (from(-north, -shape.north_deg, shape.lat_step_deg), to(-south, -shape.north_deg, shape.lat_step_deg));
+        let count = |a: f64, b: f64| (b - a + 1.0).clamp(0.0, f64::from(u32::MAX)) as u32;
+        Some(RasterShape {
+            west_deg: first_lon + left * shape.lon_step_deg,
+            north_deg: shape.north_deg - top * shape.lat_step_deg,
+            columns: count(left, right),
+            rows: count(top, bottom),
+            ..*shape
+        })
+    }
+
     /// The finest steps from sample to sample, latitude and longitude, degrees, of the files that touch a rectangle; `None` where
     /// no file does.
     ///
@@ -315,140 +352,6 @@ impl Terrain {
                 Err(TerrainError::Missing { place: place(lat_deg, lon_deg), tile: tile_name(lat_deg, lon_deg) })
             }
         }
-    }
-
-    /// What is to be said of the heights: their datum and unit, and how files share the ground.
-    pub fn notes(&self) -> Vec<String> {
-        let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
-        for raster in &self.rasters {
-            let says = match &raster.source {
-                Source::Hgt(_) => "above mean sea level (EGM96, as SRTM tiles are)".to_owned(),
-                Source::Memory { .. } => "above mean sea level".to_owned(),
-                Source::Tiff(tiff) => match tiff.vertical_datum() {
-                    VerticalDatum::SeaLevel(Some(name)) => format!("above mean sea level ({name})"),
-                    VerticalDatum::SeaLevel(None) => "above mean sea level".to_owned(),
-                    VerticalDatum::Ellipsoid => "above the ellipsoid".to_owned(),
-                    VerticalDatum::Unsaid => "taken as above mean sea level (the file does not say)".to_owned(),
-                },
-            };
-            *kinds.entry(says).or_default() += 1;
-        }
-        let counted: Vec<String> =
-            kinds
-                .iter()
-                .map(|(says, n)| {
-                    if kinds.len() == 1 {
-                        says.clone()
-                    } else {
-                        format!("{says} in {n} of {} files", self.rasters.len())
-                    }
-                })
-                .collect();
-        let mut notes = vec![format!("Heights of the terrain: {}.", counted.join("; "))];
-        if kinds.keys().any(|k| k.contains("sea level")) {
-            notes.push(
-                "Contacts take heights above mean sea level as heights above the ellipsoid. The two differ by up to 100 m, which moves a \
-                 contact by up to 0.1 s where the Sun is high and 1 s where it stands at 10°; the skyline does not change."
-                    .to_owned(),
-            );
-        }
-        let steps = self.rasters.iter().map(|r| r.shape().lat_step_deg);
-        let (least, most) = steps.fold((f64::INFINITY, 0.0_f64), |(a, b), s| (a.min(s), b.max(s)));
-        if most > least * 1.5 {
-            notes.push("Where files overlap the finest with a height serves.".to_owned());
-        }
-        notes
-    }
-
-    /// What is doubtful about the files: formats left unread, units not stated, heights above different zeros, neighbours that
-    /// disagree. Neighbours are compared where both have been read, so ask after the work.
-    ///
-    /// # Errors
-    /// [`TerrainError::Unreadable`].
-    pub fn warnings(&self) -> Result<Vec<String>, TerrainError> {
-        let mut warnings = self.unread.clone();
-        let tiffs = || {
-            self.rasters.iter().filter_map(|r| match &r.source {
-                Source::Tiff(tiff) => Some((r, tiff)),
-                _ => None,
-            })
-        };
-        let list = |names: Vec<&str>| match names.as_slice() {
-            [one] => (*one).to_owned(),
-            [first, .., last] => format!("{} files ({first} … {last})", names.len()),
-            [] => String::new(),
-        };
-        for feet in [true, false] {
-            let without: Vec<&str> = tiffs()
-                .filter(|(_, t)| t.vertical_unit_m().is_none() && t.feet_across() == feet)
-                .map(|(r, _)| r.name.as_str())
-                .collect();
-            if !without.is_empty() && feet {
-                warnings.push(format!(
-                    "{}: coordinates are in feet, and the unit of the heights is not stated: taken as metres. If they are in feet, all \
-                     hills stand three times too high.",
-                    list(without)
-                ));
-            } else if !without.is_empty() {
-                warnings.push(format!("{}: the unit of the heights is not stated: taken as metres.", list(without)));
-            }
-        }
-        let ellipsoid = tiffs().filter(|(_, t)| *t.vertical_datum() == VerticalDatum::Ellipsoid).count();
-        if ellipsoid > 0 && ellipsoid < self.rasters.len() {
-            warnings.push(format!(
-                "{ellipsoid} of {} files have heights above the ellipsoid, the others above mean sea level: where they meet there are \
-                 steps of up to 100 m that are not there.",
-                self.rasters.len()
-            ));
-        }
-        warnings.extend(self.disagreements()?);
-        Ok(warnings)
-    }
-
-    /// Neighbouring files, both read, whose heights differ much where they meet.
-    fn disagreements(&self) -> Result<Vec<String>, TerrainError> {
-        /// Median difference that no two models of one ground have, m.
-        const MOST_M: f64 = 100.0;
-        /// Pairs that are compared at most.
-        const MOST_PAIRS: usize = 400;
-        let mut warnings = Vec::new();
-        let used: Vec<usize> =
-            (0..self.rasters.len()).filter(|&i| self.rasters[i].used.load(Ordering::Relaxed)).collect();
-        let mut pairs = 0;
-        for (n, &i) in used.iter().enumerate() {
-            for &j in &used[n + 1..] {
-                let (a, b) = (self.rasters[i].shape(), self.rasters[j].shape());
-                let span = a.span_deg(a.west_deg);
-                let other = b.span_deg(span.0);
-                let (west, south) = (span.0.max(other.0), span.1.max(other.1));
-                let (east, north) = (span.2.min(other.2), span.3.min(other.3));
-                if west >= east || south >= north {
-                    continue;
-                }
-                pairs += 1;
-                if pairs > MOST_PAIRS {
-                    return Ok(warnings);
-                }
-                let mut differences = Vec::new();
-                for k in 0..25_u32 {
-                    let share = |n: u32| (f64::from(n) + 0.5) / 5.0;
-                    let (lat, lon) = (south + (north - south) * share(k / 5), west + (east - west) * share(k % 5));
-                    if let (Some(one), Some(two)) = (self.height_of(i, lat, lon)?, self.height_of(j, lat, lon)?) {
-                        differences.push((one - two).abs());
-                    }
-                }
-                differences.sort_by(f64::total_cmp);
-                if let Some(&median) =
-                    differences.get(differences.len() / 2).filter(|m| differences.len() >= 3 && **m > MOST_M)
-                {
-                    warnings.push(format!(
-                        "{} and {} disagree by {median:.0} m where they meet: one of them may be in another unit, or wrong.",
-                        self.rasters[i].name, self.rasters[j].name
-                    ));
-                }
-            }
-        }
-        Ok(warnings)
     }
 
     /// The height that one file has at a place.

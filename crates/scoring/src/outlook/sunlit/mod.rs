@@ -3,7 +3,8 @@
 //! - `pencil`: the sight lines of one instant as planes through one line;
 //! - `field`: heights laid out so that rays come from earlier rows;
 //! - `sweep`: the skyline of all cells in one pass;
-//! - `totality`: second and third contact and the Sun's altitude between them, from cell to cell.
+//! - `totality`: second and third contact and the Sun's altitude between them, from cell to cell;
+//! - [`area`], [`survey`]: the area that is asked for, and all of it block by block.
 //!
 //! [`sunlit_block`] answers for a grid of up to a few million cells; larger areas are cut into [`blocks`], so that memory does not grow
 //! with them. What a cell gets is what [`super::skyline::Skyline::from_terrain`] gives a single place: the apparent altitude of the
@@ -12,8 +13,10 @@
 //! Two differences, for speed. The skyline is cast at a few instants, so far apart that the Sun moves less than [`SUN_STEP_DEG`], and
 //! the margin runs straight between them: a spire narrower than that may be missed. And contacts are those of the smooth Moon.
 
+pub mod area;
 mod field;
 mod pencil;
+pub mod survey;
 mod sweep;
 mod totality;
 
@@ -52,6 +55,23 @@ impl Default for SunlitOptions {
     }
 }
 
+/// What is known of a node.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum NodeState {
+    /// It sees no totality.
+    #[default]
+    OutsidePath,
+    /// The terrain has no height there: outside the files, or a void.
+    NoHeight,
+    /// It has a height, but no ground at all is known towards the Sun: it lies at the edge of the files.
+    NoSkyline,
+    /// It has a margin, but looks over ground without heights, near enough that ground as high as the highest around would reach the
+    /// Sun.
+    Doubtful,
+    /// It has a margin.
+    Known,
+}
+
 /// The sunlit ground over a grid, north up, row by row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SunlitBlock {
@@ -67,6 +87,8 @@ pub struct SunlitBlock {
     pub lost_s: Vec<f32>,
     /// The same for when it comes out, hidden at the span's beginning.
     pub gained_s: Vec<f32>,
+    /// What is known of each node.
+    pub state: Vec<NodeState>,
     /// Nodes that see totality, terrain or not.
     pub in_path: u64,
     /// Of those, nodes without a height: outside the terrain's files, or in a void.
@@ -105,6 +127,7 @@ pub fn sunlit_block(
         ground_m: Vec::new(),
         lost_s: Vec::new(),
         gained_s: Vec::new(),
+        state: vec![NodeState::OutsidePath; count],
         in_path: 0,
         without_height: 0,
         without_skyline: 0,
@@ -116,7 +139,7 @@ pub fn sunlit_block(
     let totality = Totality::over(eclipse, shape, &Heights::of(&block.ground_m));
     block.in_path = totality.cells();
     let Some(span) = totality.span() else { return Ok(block) };
-    block.without_height = totality.without_height(&block.ground_m);
+    block.without_height = totality.without_height(&block.ground_m, &mut block.state);
     if block.without_height == block.in_path {
         return Ok(block);
     }
@@ -238,5 +261,7 @@ fn instants(eclipse: &Eclipse, shape: &RasterShape, span: (Tt, Tt), beyond_s: f6
     (0..=parts as u32).map(|i| from.plus((to - from) * f64::from(i) / parts)).collect()
 }
 
+#[cfg(test)]
+mod closed_forms;
 #[cfg(test)]
 mod tests;

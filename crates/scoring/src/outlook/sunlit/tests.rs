@@ -3,7 +3,7 @@ use crate::outlook::skyline::{HorizonSearch, SunTrack};
 use noonfall_ephemeris::Kernel;
 use noonfall_shadow::Conventions;
 
-fn eclipse(date: &str) -> Eclipse {
+pub(super) fn eclipse(date: &str) -> Eclipse {
     Eclipse::on_date(Kernel::embedded(), date.parse().unwrap(), None, &Conventions::default()).unwrap()
 }
 
@@ -19,7 +19,7 @@ fn rough(north: f64, west: f64, columns: u32, rows: u32) -> Terrain {
     Terrain::from_grid("made", shape, (0..columns * rows).map(height).collect()).unwrap()
 }
 
-fn part(north: f64, west: f64, columns: u32, rows: u32, step: f64) -> RasterShape {
+pub(super) fn part(north: f64, west: f64, columns: u32, rows: u32, step: f64) -> RasterShape {
     RasterShape { west_deg: west, north_deg: north, lon_step_deg: step, lat_step_deg: step, columns, rows }
 }
 

@@ -9,9 +9,9 @@ use noonfall_shadow::batch::{BatchSolver, LocalBatch, SiteBatch};
 use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
-use super::SunlitBlock;
 use super::field::Layout;
 use super::sweep::Skylines;
+use super::{NodeState, SunlitBlock};
 use crate::input::terrain::RasterShape;
 use crate::outlook::skyline::RayOptions;
 
@@ -153,9 +153,15 @@ impl Totality {
         self.c2_s.iter().filter(|c| c.is_finite()).count() as u64
     }
 
-    /// Of those, cells without a height.
-    pub(super) fn without_height(&self, ground_m: &[f32]) -> u64 {
-        self.c2_s.iter().zip(ground_m).filter(|(c, h)| c.is_finite() && h.is_nan()).count() as u64
+    /// Of those, cells without a height; they are marked.
+    pub(super) fn without_height(&self, ground_m: &[f32], state: &mut [NodeState]) -> u64 {
+        let mut without = 0;
+        for ((_, h), state) in self.c2_s.iter().zip(ground_m).zip(state).filter(|((c, _), _)| c.is_finite()) {
+            // What has a height is told apart when its margin is known.
+            *state = if h.is_nan() { NodeState::NoHeight } else { NodeState::NoSkyline };
+            without += u64::from(h.is_nan());
+        }
+        without
     }
 
     /// From the first second to the last third contact.
@@ -310,6 +316,11 @@ impl Gathered {
             if self.beyond_s.is_some() {
                 (block.lost_s[at], block.gained_s[at]) = (cell.lost_s, cell.gained_s);
             }
+            block.state[at] = match (cell.least.is_nan(), cell.doubtful) {
+                (true, _) => NodeState::NoSkyline,
+                (false, true) => NodeState::Doubtful,
+                (false, false) => NodeState::Known,
+            };
             block.without_skyline += u64::from(cell.least.is_nan());
             block.doubtful += u64::from(cell.doubtful && !cell.least.is_nan());
         }

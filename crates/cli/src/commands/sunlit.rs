@@ -1,0 +1,91 @@
+//! `noonfall sunlit`.
+
+use crate::failure::Failure;
+use crate::options::{SunlitCommand, SunlitFormat, has_extension};
+use crate::output::{self, Batch};
+use crate::progress::Meter;
+use noonfall_render::raster;
+use noonfall_render::sunlit_ground::{self, MULTIPLE, WHAT, WrittenFile};
+use noonfall_scoring::fault::Fault;
+use noonfall_scoring::input::terrain::Terrain;
+use noonfall_scoring::outlook::skyline::RayOptions;
+use noonfall_scoring::outlook::sunlit::SunlitOptions;
+use noonfall_scoring::outlook::sunlit::survey::Question;
+use std::path::{Path, PathBuf};
+
+/// Pixels to a unit of the picture.
+const PICTURE_SCALE: f64 = 2.0;
+
+/// Looks at an area and writes its rasters and pictures.
+pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
+    let files = names(options)?;
+    let kernel = options.common.kernel()?;
+    let eclipse = options.common.eclipse(kernel.get(), options.date)?;
+    let terrain = Terrain::open(&options.terrain)?;
+    let mut ray = RayOptions::default();
+    ray.eye_height_m = options.eye_height.unwrap_or(ray.eye_height_m);
+    let question = Question {
+        area: options.area,
+        spacing_m: options.spacing,
+        options: SunlitOptions { ray, beyond_totality_min: options.around },
+        multiple: MULTIPLE,
+    };
+    output::writable(files.iter().map(|(path, _)| path.as_path()))?;
+    let meter = Meter::new(options.common.quiet)?;
+    let (survey, rasters) = sunlit_ground::rasters(&eclipse, &terrain, &question, &meter)?;
+    meter.finish();
+    let svg = sunlit_ground::picture(&eclipse, &survey)?;
+    let png = raster::png(&svg, PICTURE_SCALE)?;
+    let mut batch = Batch::default();
+    let mut writers = [Some(rasters.margin), None, None];
+    if let Some((lost, gained)) = rasters.times {
+        (writers[1], writers[2]) = (Some(lost), Some(gained));
+    }
+    for ((path, _), writer) in files.iter().zip(writers.into_iter().flatten()) {
+        batch.write(path, move |file| writer.finish(file));
+    }
+    let [.., (svg_path, _), (png_path, _)] = files.as_slice() else { return Ok(()) };
+    batch.add(svg_path, svg);
+    batch.add(png_path, png);
+    batch.commit()?;
+    let written: Vec<WrittenFile> =
+        files.iter().map(|(path, what)| WrittenFile { file: path.display().to_string(), what }).collect();
+    match options.format.unwrap_or(if output::to_terminal() { SunlitFormat::Table } else { SunlitFormat::Json }) {
+        SunlitFormat::Table => output::data(&sunlit_ground::page(&eclipse, &survey, &written, output::screen())),
+        format => {
+            for warning in survey.warnings.iter().chain(&survey.terrain.warnings) {
+                output::note(options.common.quiet, warning);
+            }
+            output::data(&sunlit_ground::json(&eclipse, &survey, &written, format == SunlitFormat::Json))
+        }
+    }
+}
+
+/// The files that will be written and what they are: rasters first, pictures last.
+fn names(options: &SunlitCommand) -> Result<Vec<(PathBuf, &'static str)>, Failure> {
+    let out = &options.out;
+    let shown = out.display().to_string();
+    if !["tif", "tiff"].iter().any(|e| has_extension(out, e)) {
+        let right = "name a GeoTIFF that ends in .tif";
+        return Err(Fault::of_file(shown, "its ending is not that of a GeoTIFF", right).into());
+    }
+    // Rasters of degrees among the elevation files would be read as elevation the next time.
+    let real = |path: &Path| path.canonicalize().ok();
+    let folder = out.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if let (Some(folder), Some(terrain)) = (real(folder), real(&options.terrain))
+        && (folder.starts_with(&terrain) || real(out).is_some_and(|out| out == terrain))
+    {
+        let wrong = "lies among the elevation files, and would be read as one of them the next time";
+        return Err(Fault::of_file(shown, wrong, "name a file in another folder").into());
+    }
+    let stem = out.file_stem().unwrap_or_default().to_string_lossy();
+    let beside = |name: String| out.with_file_name(name);
+    let mut files = vec![(out.clone(), WHAT[0])];
+    if options.around.is_some() {
+        files.push((beside(format!("{stem}-lost.tif")), WHAT[1]));
+        files.push((beside(format!("{stem}-gained.tif")), WHAT[2]));
+    }
+    files.push((beside(format!("{stem}.svg")), WHAT[3]));
+    files.push((beside(format!("{stem}.png")), WHAT[4]));
+    Ok(files)
+}
