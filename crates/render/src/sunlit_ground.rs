@@ -148,6 +148,7 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
         clouds: None,
         ground: Some(&ground),
         links: Vec::new(),
+        base: None,
         zone: None,
         notes,
         credits: vec!["Towns: GeoNames".to_owned()],
