@@ -22,8 +22,12 @@ impl SearchEdge<'_> {
         self.lattice.totality(site).map(|t| (t.duration_s, t.c2.tt, t.c3.tt))
     }
 
-    /// The best score that the edge could make of a smooth totality, second by second.
-    pub(super) fn best_hope(&self, smooth_s: f64, score: impl Fn(f64) -> Option<f64>) -> f64 {
+    /// The best score that the edge could make of a smooth totality, second by second; where the score never falls as totality
+    /// grows, that of the longest.
+    pub(super) fn best_hope(&self, smooth_s: f64, rises: bool, score: impl Fn(f64) -> Option<f64>) -> f64 {
+        if rises {
+            return score(smooth_s + EDGE_GAINS_S).unwrap_or(f64::NEG_INFINITY);
+        }
         let least = (smooth_s - EDGE_TAKES_S).max(0.0);
         let seconds = (smooth_s + EDGE_GAINS_S - least).ceil() as u32;
         let at = |k: u32| (least + f64::from(k)).min(smooth_s + EDGE_GAINS_S);

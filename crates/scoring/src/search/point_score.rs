@@ -107,6 +107,8 @@ pub(super) struct PointScorer<'a> {
     terms: Vec<Term<'a>>,
     total_weight: f64,
     requirements: Vec<(Kind, Option<f64>, Option<f64>)>,
+    /// Whether a longer totality never makes a lower score.
+    pub rises_with_totality: bool,
 }
 
 impl<'a> PointScorer<'a> {
@@ -117,10 +119,14 @@ impl<'a> PointScorer<'a> {
         let terms: Vec<Term> = weighted
             .filter_map(|t| Some(Term { kind: kind(&t.name)?, curve: &t.curve, weight: t.weight, missing: t.missing }))
             .collect();
-        let requirements =
+        let requirements: Vec<(Kind, Option<f64>, Option<f64>)> =
             search.requirements.iter().filter_map(|r| Some((kind(&r.criterion)?, r.at_least, r.at_most))).collect();
         let total_weight = terms.iter().map(|t| t.weight).sum();
-        PointScorer { mean: search.scorer.mean, terms, total_weight, requirements }
+        let of_totality = |k: &Kind| matches!(k, Kind::Totality | Kind::ClearTotality);
+        let rising = |curve: &Curve| curve.points.windows(2).all(|c| c[0].1 <= c[1].1);
+        let rises_with_totality = terms.iter().filter(|t| of_totality(&t.kind)).all(|t| rising(t.curve))
+            && !requirements.iter().any(|r| of_totality(&r.0) && r.2.is_some());
+        PointScorer { mean: search.scorer.mean, terms, total_weight, requirements, rises_with_totality }
     }
 
     fn needs(&self, wanted: impl Fn(&Kind) -> bool) -> bool {
