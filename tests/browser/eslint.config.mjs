@@ -20,8 +20,8 @@ const browser =
   'requestAnimationFrame IntersectionObserver ResizeObserver DOMParser DOMPoint DOMMatrix DOMException Node Intl ' +
   'getComputedStyle setTimeout setInterval clearInterval Panzoom';
 const rooms =
-  'Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks Ground ' +
-  'Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
+  'Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks ' +
+  'HiddenGround Ground Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
 const globals = (words) => Object.fromEntries(words.split(' ').map((name) => [name, 'readonly']));
 
 export default [
