@@ -21,7 +21,7 @@ const browser =
   'getComputedStyle setTimeout clearTimeout setInterval clearInterval Panzoom';
 const rooms =
   'Base64 Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks ' +
-  'Ground Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
+  'HiddenGround Ground Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
 const globals = (words) => Object.fromEntries(words.split(' ').map((name) => [name, 'readonly']));
 
 export default [

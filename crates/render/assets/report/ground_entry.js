@@ -42,6 +42,13 @@ const GroundEntry = (() => {
     };
   }
 
+  // Whether the grid reaches over a place, and the place in its middle.
+  const covers = (grid, latDeg, lonDeg) => at(grid, latDeg, lonDeg) !== null;
+  const middle = (grid) => ({
+    latDeg: grid.north_deg - (grid.lat_step_deg * (grid.rows - 1)) / 2,
+    lonDeg: grid.west_deg + (grid.lon_step_deg * (grid.columns - 1)) / 2,
+  });
+
   const every = (grid) => `${(grid.lat_step_deg * 111.2).toFixed(1)} km`;
 
   // One line about the ground at a point.
@@ -58,5 +65,5 @@ const GroundEntry = (() => {
     return `The ground is ${here.heightM} m high, and in totality the Sun stands ${margin} above the skyline. ${spot}`;
   }
 
-  return { at, words };
+  return { at, covers, middle, words };
 })();

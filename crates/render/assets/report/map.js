@@ -143,6 +143,7 @@ const Ground = (() => {
         },
         true,
       );
+      HiddenGround.add(model.ground, p.map, p.svg, p.plate.classList.contains('wide') ? 'wide' : 'narrow');
       MapMarks.prepare(p);
     }
 
@@ -164,6 +165,7 @@ const Ground = (() => {
         p.waiting = false;
         p.drawnAt = p.scale;
         MapMarks.draw(p, p.scale > 1 ? placed(p) : []);
+        HiddenGround.enlarged(p.svg, p.scale);
       });
     }
 

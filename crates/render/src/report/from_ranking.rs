@@ -93,7 +93,9 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
             s.words.iter().cloned().chain(s.observers.iter().map(|o| o.words.clone())).collect()
         }),
         maps,
-        legend: input.path.map_or_else(Legend::default, |path| legend(path, ranking, input.clouds.is_some())),
+        legend: input
+            .path
+            .map_or_else(Legend::default, |path| legend(path, ranking, input.clouds.is_some(), input.ground)),
         cautions_total: safety::cautions(true).iter().map(|c| c.text.to_owned()).collect(),
         cautions_partial: safety::cautions(false).iter().map(|c| c.text.to_owned()).collect(),
         notes: notes(ranking),
@@ -501,7 +503,7 @@ fn edge(input: &ReportInput<'_>, span: Span) -> Option<EdgeEntry> {
     lattice.carried(from.plus(-half_s), to.plus(half_s)).as_ref().map(EdgeEntry::of)
 }
 
-fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
+fn legend(path: &PathLines, ranking: &Ranking, clouds: bool, ground: Option<&GroundEntry>) -> Legend {
     let ramp = Ramp::up_to(path.longest_s);
     let ends = ramp.bounds_s.iter().skip(1).copied().chain([ramp.end_s]);
     let steps = ramp.bounds_s.iter().zip(ends).enumerate();
@@ -522,6 +524,14 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool) -> Legend {
     }
     if clouds {
         signs.push("Stipple: mean cloud, denser for more.".into());
+    }
+    signs.push("Paler colours: over sea and lakes.".into());
+    if let Some(ground) = ground {
+        signs.push(format!(
+            "Hatched: ground from which hills hide the Sun in {}, looked at every {:.1} km. Trees and houses are not in it.",
+            path.centrality.noun(),
+            ground.lat_step_deg * 111.2
+        ));
     }
     Legend {
         title: format!("Seconds of {}", path.centrality.noun()),

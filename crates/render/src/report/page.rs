@@ -19,7 +19,7 @@ const STYLES: [&str; 4] = [
 ];
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 28] = [
+const SCRIPTS: [&str; 29] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
     include_str!("../../assets/report/base64.js"),
     include_str!("../../assets/report/inflate.js"),
@@ -36,6 +36,7 @@ const SCRIPTS: [&str; 28] = [
     include_str!("../../assets/report/assess.js"),
     include_str!("../../assets/report/exchange.js"),
     include_str!("../../assets/report/map_marks.js"),
+    include_str!("../../assets/report/hidden_ground.js"),
     include_str!("../../assets/report/map.js"),
     include_str!("../../assets/report/point.js"),
     include_str!("../../assets/report/countdown.js"),

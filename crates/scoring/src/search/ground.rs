@@ -3,12 +3,13 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use noonfall_ephemeris::Tt;
+use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_shadow::{Eclipse, Site};
 
 use super::KM_PER_DEG;
 use super::tiles::{TILE_DEG, Tile};
-use crate::input::terrain::{Height, RasterShape, Terrain, TerrainError};
+use crate::input::terrain::{RasterShape, Terrain, TerrainError};
+use crate::outlook::skyline::ray::{Ground, HIGHEST_GROUND_M};
 use crate::outlook::skyline::{HorizonSearch, RayOptions, SunTrack, least_margin_deg};
 use crate::outlook::sunlit::{SunlitBlock, SunlitOptions, sunlit_block};
 
@@ -55,18 +56,24 @@ impl<'a> Skylines<'a> {
         }
     }
 
-    /// Height of the ground, m; `None` where there is none.
-    pub fn height_m(&self, lat_deg: f64, lon_deg: f64) -> Result<Option<f64>, TerrainError> {
-        Ok(match self.ground.terrain.height(lat_deg, lon_deg)? {
-            Height::Metres(m) => Some(m),
-            Height::Void | Height::Missing => None,
-        })
+    /// Heights of the ground at places that lie one after the other, m; `None` where there is none.
+    pub fn heights_m(
+        &self,
+        under: &mut Ground,
+        places: impl Iterator<Item = (f64, f64)>,
+        mut take: impl FnMut(Option<f64>),
+    ) -> Result<(), TerrainError> {
+        for (lat_deg, lon_deg) in places {
+            let height = under.height_m(self.ground.terrain, lat_deg, lon_deg)?;
+            take(Some(height).filter(|h| !h.is_nan()));
+        }
+        Ok(())
     }
 
     /// Whether the ground is no steeper than was asked; ground whose slope cannot be told is steep.
-    pub fn level_enough(&self, lat_deg: f64, lon_deg: f64) -> Result<bool, TerrainError> {
+    pub fn level_enough(&self, under: &mut Ground, lat_deg: f64, lon_deg: f64) -> Result<bool, TerrainError> {
         let Some(most) = self.ground.max_slope_deg else { return Ok(true) };
-        Ok(slope_deg(self.ground.terrain, lat_deg, lon_deg)?.is_some_and(|slope| slope <= most))
+        Ok(slope_on(under, self.ground.terrain, lat_deg, lon_deg)?.is_some_and(|slope| slope <= most))
     }
 
     /// The least height of the Sun's centre above the skyline from second to third contact, degrees; kept once found.
@@ -104,7 +111,9 @@ impl<'a> Skylines<'a> {
             columns: nodes(tile.east - tile.west, lon_step_deg),
             rows: nodes(TILE_DEG, lat_step_deg),
         };
-        let options = SunlitOptions { ray: self.ground.rays, ..SunlitOptions::default() };
+        let farthest_km = self.ground.rays.farthest_km.min(farthest_that_hides_km(eclipse, tile));
+        let ray = RayOptions { farthest_km, ..self.ground.rays };
+        let options = SunlitOptions { ray, ..SunlitOptions::default() };
         let block = Arc::new(sunlit_block(terrain, eclipse, &shape, &options)?);
         let mut swept = locked(&self.swept);
         if swept.len() >= KEPT_TILES {
@@ -142,6 +151,26 @@ impl<'a> Skylines<'a> {
     }
 }
 
+/// Farther ground cannot reach the Sun from anywhere in a tile, were it the highest on Earth, km. A sweep that leaves it out gives
+/// margins that are too wide where such ground makes the skyline, which is what [`Skylines::most_by_sweep_deg`] allows.
+fn farthest_that_hides_km(eclipse: &Eclipse, tile: &Tile) -> f64 {
+    /// Ground is seen from no deeper than this, m.
+    const LOWEST_M: f64 = -450.0;
+    /// The Sun stands lower than in the middle of the tile at maximum by at most so much: in its corners, at third contact.
+    const LOWER_DEG: f64 = 1.5;
+    /// Ground this near is always looked at, km.
+    const NEAR_KM: f64 = 30.0;
+    /// Twice the radius of the line of sight for usual refraction, m.
+    const TWICE_RADIUS_M: f64 = 2.0 * 6_371_000.0 / (1.0 - 0.13);
+    let (lat_deg, lon_deg) = (tile.south() + 0.5 * TILE_DEG, 0.5 * (tile.west + tile.east));
+    let seen = eclipse.quick(&Site::at_sea_level(GeoPoint { lat_deg, lon_deg }));
+    let slope = (seen.sun_altitude_deg - LOWER_DEG).to_radians().tan();
+    // h = d tan a + d²/2R, solved for d.
+    let half = 0.5 * TWICE_RADIUS_M * slope;
+    let d_m = (half * half + TWICE_RADIUS_M * (HIGHEST_GROUND_M - LOWEST_M)).sqrt() - half;
+    (d_m / 1000.0).max(NEAR_KM)
+}
+
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
@@ -164,13 +193,16 @@ pub(super) fn most_margin_deg(sun_altitude_deg: f64, elevation_m: f64) -> f64 {
 /// # Source
 /// Central differences, L. W. Zevenbergen and C. R. Thorne, Earth Surface Processes and Landforms 12 (1987) 47-56.
 pub fn slope_deg(terrain: &Terrain, lat_deg: f64, lon_deg: f64) -> Result<Option<f64>, TerrainError> {
+    slope_on(&mut Ground::default(), terrain, lat_deg, lon_deg)
+}
+
+/// As [`slope_deg`], for places one after the other.
+fn slope_on(under: &mut Ground, terrain: &Terrain, lat_deg: f64, lon_deg: f64) -> Result<Option<f64>, TerrainError> {
     let step = terrain.finest_step_deg();
     let stretch = lat_deg.to_radians().cos().max(1e-6);
-    let at = |north: f64, east: f64| -> Result<Option<f64>, TerrainError> {
-        Ok(match terrain.height(lat_deg + north * step, lon_deg + east * step / stretch)? {
-            Height::Metres(m) => Some(m),
-            Height::Void | Height::Missing => None,
-        })
+    let mut at = |north: f64, east: f64| -> Result<Option<f64>, TerrainError> {
+        let height = under.height_m(terrain, lat_deg + north * step, lon_deg + east * step / stretch)?;
+        Ok(Some(height).filter(|h| !h.is_nan()))
     };
     let (Some(n), Some(s), Some(w), Some(e)) = (at(1.0, 0.0)?, at(-1.0, 0.0)?, at(0.0, -1.0)?, at(0.0, 1.0)?) else {
         return Ok(None);

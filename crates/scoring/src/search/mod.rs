@@ -292,6 +292,8 @@ fn best_apart(scan: &Scan<'_>, mut heap: BinaryHeap<Hope>, progress: &dyn Progre
             while tiles.len() < TILES_AT_ONCE && heap.peek().is_some_and(|next| !next.known) {
                 tiles.extend(heap.pop().map(|next| next.best.tile));
             }
+            // Neighbours look over the same ground, which is then read once.
+            tiles.sort_by(|a, b| a.strip.cmp(&b.strip).then(a.west.total_cmp(&b.west)));
             let truth = |tile: &Tile| scan.tile(tile, &scan.rows(tile.strip), &found, Asked::Truth, None);
             let bests = tiles.par_iter().map(truth).collect::<Result<Vec<_>, SearchError>>()?;
             heap.extend(bests.into_iter().flatten().map(|best| Hope { best, known: true }));

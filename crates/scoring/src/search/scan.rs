@@ -12,6 +12,7 @@ use super::point_score::{Margin, Point, PointScorer, Span};
 use super::tiles::{TILE_DEG, Tile};
 use super::{Dropped, Found, Hope, KM_PER_DEG, Search, SearchError, TileBest, too_close};
 use crate::input::terrain::TerrainError;
+use crate::outlook::skyline::ray::Ground;
 
 /// Points that are evaluated together at most, but for the rest of a row.
 const BATCH_POINTS: usize = 4096;
@@ -49,15 +50,20 @@ impl Batch {
     }
 
     /// What every point sees. Points of the lattice are places, so a batch of them is never refused.
-    fn evaluate(&mut self, solver: &BatchSolver<'_>, skylines: Option<&Skylines<'_>>) -> Result<bool, TerrainError> {
+    fn evaluate(
+        &mut self,
+        solver: &BatchSolver<'_>,
+        skylines: Option<&Skylines<'_>>,
+        under: &mut Ground,
+    ) -> Result<bool, TerrainError> {
         match skylines {
             None => self.elevation_m.resize(self.lon_deg.len(), 0.0),
             Some(skylines) => {
-                for (lat, lon) in self.lat_deg.iter().zip(&self.lon_deg) {
-                    let height = skylines.height_m(*lat, *lon)?;
+                let places = self.lat_deg.iter().copied().zip(self.lon_deg.iter().copied());
+                skylines.heights_m(under, places, |height| {
                     self.on_ground.push(height.is_some());
                     self.elevation_m.push(height.unwrap_or(0.0));
-                }
+                })?;
             }
         }
         let sites = SiteBatch { lat_deg: &self.lat_deg, lon_deg: &self.lon_deg, elevation_m: &self.elevation_m };
@@ -115,6 +121,8 @@ struct TileWork<'a> {
     batch: Batch,
     lattice: Option<ClearLattice>,
     best: Option<TileBest>,
+    /// The ground last looked at.
+    under: Ground,
     /// How many points were asked for their skyline one by one.
     asks: u32,
 }
@@ -196,6 +204,7 @@ impl<'a> Scan<'a> {
             batch: Batch::new(self.search.eclipse.elements().epoch()),
             lattice: None,
             best: None,
+            under: Ground::default(),
             asks: 0,
         };
         for row in rows {
@@ -222,7 +231,9 @@ impl<'a> Scan<'a> {
 
     /// Scores the points of a batch, keeps the best, and empties the batch.
     fn weigh(&self, work: &mut TileWork<'_>, counts: Option<&mut Counts>) -> Result<(), SearchError> {
-        if work.batch.lon_deg.is_empty() || !work.batch.evaluate(&self.solver, self.skylines.as_ref())? {
+        if work.batch.lon_deg.is_empty()
+            || !work.batch.evaluate(&self.solver, self.skylines.as_ref(), &mut work.under)?
+        {
             return Ok(());
         }
         let mut seen = Counts { points: work.batch.lon_deg.len() as u64, ..Counts::default() };
@@ -307,7 +318,7 @@ impl<'a> Scan<'a> {
     /// What is known beforehand of the margin above the skyline of a point where one can stand; `None` where one cannot.
     fn stands(
         &self,
-        work: &TileWork<'_>,
+        work: &mut TileWork<'_>,
         k: usize,
         sun_altitude_deg: f64,
         dropped: &mut Dropped,
@@ -323,7 +334,7 @@ impl<'a> Scan<'a> {
             dropped.no_terrain += u64::from(!stays);
             return Ok(stays.then_some(Margin::None));
         }
-        if !skylines.level_enough(site.lat_deg, site.lon_deg)? {
+        if !skylines.level_enough(&mut work.under, site.lat_deg, site.lon_deg)? {
             dropped.steep += 1;
             return Ok(None);
         }

@@ -11,13 +11,14 @@
 use std::fs::File;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use tiff::decoder::{ChunkType, Decoder, Limits};
 use tiff::tags::Tag;
 
 use super::chunk::{self, Layout, Packing, Sample};
 use super::crs::{self, Keys, System, Vertical};
+use super::piece_cache::{self, Piece, PieceCache};
 use super::raster::RasterShape;
 use super::warp::{Affine, Warp};
 use crate::fault::Fault;
@@ -52,6 +53,8 @@ pub(crate) struct Samples {
     /// Metres of a stored unit, and metres to add.
     scale: (f64, f64),
     file: Mutex<File>,
+    /// Pieces unpacked lately, and the file's number among them.
+    kept: Option<(Arc<PieceCache>, u32)>,
 }
 
 impl std::fmt::Debug for GeoTiff {
@@ -162,6 +165,7 @@ impl GeoTiff {
             no_data,
             scale: (scale, offset),
             file: Mutex::new(again),
+            kept: None,
         };
         let feet_across = matches!(&system, System::Other(c) if (c.unit_m - 0.3048).abs() < 1e-3);
         let (shape, warp) = match (&system, affine.north_up()) {
@@ -185,6 +189,11 @@ impl GeoTiff {
             }
         };
         Ok(GeoTiff { shape, warp, vertical, feet_across, samples })
+    }
+
+    /// Keeps unpacked pieces among those of other files, under a number of its own.
+    pub(crate) fn keep_pieces(&mut self, cache: &Arc<PieceCache>, number: u32) {
+        self.samples.kept = Some((Arc::clone(cache), number));
     }
 
     /// Where the samples lie; where the file is laid out anew, where its new samples do.
@@ -263,8 +272,17 @@ impl Samples {
         Ok(samples)
     }
 
+    /// A strip or tile, kept or unpacked now.
+    fn piece(&self, index: usize, rows: usize) -> Result<Piece, String> {
+        let unpacked = || Ok(self.unpacked(index, rows)?.map(Arc::new));
+        match &self.kept {
+            Some((cache, number)) => cache.get((*number, index), piece_cache::bytes, unpacked),
+            None => unpacked(),
+        }
+    }
+
     /// A strip or tile; `None` where the file leaves it out.
-    fn piece(&self, index: usize, rows: usize) -> Result<Option<Vec<f32>>, String> {
+    fn unpacked(&self, index: usize, rows: usize) -> Result<Option<Vec<f32>>, String> {
         let (offset, count) = (self.offsets[index], self.counts[index]);
         if offset == 0 && count == 0 {
             return Ok(None);
@@ -278,7 +296,6 @@ impl Samples {
             let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
             file.seek(SeekFrom::Start(offset)).and_then(|_| file.read_exact(&mut packed)).map_err(|e| e.to_string())?;
         }
-        let numbers = chunk::decode(&self.layout, &packed, rows).map_err(|e| format!("piece {index}: {e}"))?;
         let single = self.layout.sample == Sample::Float(4);
         let height = |stored: f64| {
             // A no-data value written in decimal is compared as the file stores it.
@@ -286,7 +303,7 @@ impl Samples {
             let height = stored * self.scale.0 + self.scale.1;
             if none || stored == -32768.0 || !HEIGHTS_M.contains(&height) { f32::NAN } else { height as f32 }
         };
-        Ok(Some(numbers.into_iter().map(height).collect()))
+        chunk::decode(&self.layout, &packed, rows, height).map(Some).map_err(|e| format!("piece {index}: {e}"))
     }
 }
 

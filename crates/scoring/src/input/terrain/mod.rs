@@ -2,7 +2,7 @@
 //!
 //! - [`raster`]: what every elevation file has in common, and the block that is read from it;
 //! - [`hgt`]: SRTM tiles, plain, in gzip or in a zip;
-//! - [`geotiff`]: GeoTIFFs; `chunk`: their strips and tiles, from bytes to numbers;
+//! - [`geotiff`]: GeoTIFFs; `chunk`: their strips and tiles, from bytes to numbers; `piece_cache`: those unpacked lately, `kept`: the way they are kept;
 //! - [`crs`]: the coordinate system that their keys describe; `warp`: a file in another system laid out anew;
 //! - `georeference`: where a GeoTIFF in latitude and longitude lies, as the cloud files need it;
 //! - [`tiles`]: [`Terrain`], all files together behind one bounded cache; in `told` what outputs say of them.
@@ -14,6 +14,8 @@ pub mod crs;
 pub(crate) mod georeference;
 pub mod geotiff;
 pub mod hgt;
+pub(crate) mod kept;
+pub(crate) mod piece_cache;
 pub mod raster;
 pub mod tiles;
 pub(crate) mod warp;

@@ -75,6 +75,8 @@ pub struct Block {
     /// The highest sample of each cell of [`CELL`] × [`CELL`] steps, edges included; infinite where a sample is missing.
     highest: Vec<f32>,
     cells_across: usize,
+    /// Whether a finer file lies over a part of it, so that a way over it must ask anew at every step.
+    pub(crate) overlaid: bool,
 }
 
 impl Block {
@@ -99,7 +101,7 @@ impl Block {
                 highest.push(top);
             }
         }
-        Some(Block { shape, samples, highest, cells_across: across })
+        Some(Block { shape, samples, highest, cells_across: across, overlaid: false })
     }
 
     /// Bytes that the block takes.

@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use quick_cache::{OptionsBuilder, Weighter, sync::Cache};
-
 use super::geotiff::GeoTiff;
 use super::hgt::HgtTile;
+use super::kept::Kept;
+use super::piece_cache::PieceCache;
 use super::raster::{Block, RasterShape};
 use crate::fault::{Fault, Faults};
 use crate::input::zip;
@@ -120,21 +120,13 @@ struct Key {
     row: u32,
 }
 
-#[derive(Clone, Debug)]
-struct ByBytes;
-
-impl Weighter<Key, Arc<Block>> for ByBytes {
-    fn weight(&self, _: &Key, block: &Arc<Block>) -> u64 {
-        block.bytes() as u64
-    }
-}
-
 /// A surface made of elevation files. Where files overlap, the finer serves, then the first by name.
 pub struct Terrain {
     rasters: Vec<Raster>,
     /// Rasters that touch a cell of one degree, by the floor of latitude and of longitude.
     by_degree: HashMap<(i32, i32), Vec<u32>>,
-    cache: Cache<Key, Arc<Block>, ByBytes>,
+    cache: Kept<Key, Arc<Block>>,
+    pieces: Arc<PieceCache>,
     source: String,
     /// The finest step from sample to sample northward, degrees.
     finest_deg: f64,
@@ -236,15 +228,16 @@ impl Terrain {
             [one] => format!("terrain file {}", one.name),
             many => format!("{} terrain files of {label}", many.len()),
         };
-        // One shard: the budget counts as a whole, whatever the number of threads.
-        let mut options = OptionsBuilder::new();
-        options.shards(1).estimated_items_capacity(256).weight_capacity(cache_bytes);
-        let cache = match options.build() {
-            Ok(options) => Cache::with_options(options, ByBytes, Default::default(), Default::default()),
-            // Every option is set, so this is not reached; a cache of the same size without the single shard.
-            Err(_) => Cache::with_weighter(256, cache_bytes, ByBytes),
-        };
-        Terrain { rasters, by_degree, cache, source, finest_deg, unread: Vec::new() }
+        // A quarter of the memory for pieces of files as they are unpacked, the rest for blocks.
+        let pieces = Arc::new(PieceCache::new(cache_bytes / 4));
+        let cache_bytes = cache_bytes - cache_bytes / 4;
+        for (i, raster) in rasters.iter_mut().enumerate() {
+            if let Source::Tiff(tiff) = &mut raster.source {
+                tiff.keep_pieces(&pieces, i as u32);
+            }
+        }
+        let cache = Kept::new(cache_bytes);
+        Terrain { rasters, by_degree, cache, pieces, source, finest_deg, unread: Vec::new() }
     }
 
     /// What the surface is made of, for outputs.
@@ -320,9 +313,9 @@ impl Terrain {
         steps
     }
 
-    /// Bytes that blocks take now.
+    /// Bytes that blocks and unpacked pieces of files take now.
     pub fn cached_bytes(&self) -> u64 {
-        self.cache.weight()
+        self.cache.bytes() + self.pieces.bytes()
     }
 
     /// The height of the ground at a place, between the samples around it.
@@ -369,7 +362,7 @@ impl Terrain {
         let (width, height) = raster.block_size();
         let inner = |v: f64, n: u32| (v.max(0.0) as u32).min(n - 2);
         let key = Key { raster: i, column: inner(x, shape.columns) / width, row: inner(y, shape.rows) / height };
-        self.cache.get_or_insert_with(&key, || self.read_block(i, key))
+        self.cache.get(key, |block| block.bytes() as u64, || self.read_block(i, key))
     }
 
     /// Reads a block, one more row and column than its size where the file has them. Samples that the file lacks are taken from the
@@ -394,7 +387,22 @@ impl Terrain {
         if samples.iter().any(|h| h.is_nan()) {
             self.fill_from_others(i, &shape, &mut samples)?;
         }
-        Block::new(shape, samples).map(Arc::new).ok_or_else(|| unreadable("its samples do not fit its size".to_owned()))
+        let overlaid = self.overlaid(i, &shape);
+        let block = Block::new(shape, samples).map(|mut block| {
+            block.overlaid = overlaid;
+            Arc::new(block)
+        });
+        block.ok_or_else(|| unreadable("its samples do not fit its size".to_owned()))
+    }
+
+    /// Whether a file that is asked before this one lies over a part of a block. Neighbours share a row or so, which is the same.
+    fn overlaid(&self, i: u32, shape: &RasterShape) -> bool {
+        const SHARED_STEPS: f64 = 2.5;
+        let span = shape.span_deg(shape.west_deg);
+        let (lat, lon) = (SHARED_STEPS * shape.lat_step_deg, SHARED_STEPS * shape.lon_step_deg);
+        self.rasters[..i as usize].iter().map(|r| r.shape().span_deg(span.0)).any(|other| {
+            other.0 + lon < span.2 && other.2 - lon > span.0 && other.1 + lat < span.3 && other.3 - lat > span.1
+        })
     }
 
     /// Fills missing samples of a block from files that come after its own. Those only look at files after theirs, so that this ends.

@@ -302,7 +302,7 @@ impl Viewpoint<'_> {
             }
             let (y, x) = ground.position(lat, lon);
             let Some(block) = &ground.block else { break };
-            if LEAP && needed > f64::NEG_INFINITY {
+            if LEAP && needed > f64::NEG_INFINITY && !block.overlaid {
                 let leave_m = (d + ground.to_edge_m(y, x, rate)).min(end);
                 let least = plane.needed_m(slope, turning_m.clamp(d, leave_m.max(d)));
                 if block.highest(y, x) < least {
@@ -395,7 +395,8 @@ impl Ground {
     #[inline]
     fn covers(&self, lat: f64, lon: f64) -> bool {
         let (y, x) = self.position(lat, lon);
-        self.block.is_some() && y >= 0.0 && x >= 0.0 && y <= self.last.0 && x <= self.last.1
+        let free = self.block.as_ref().is_some_and(|b| !b.overlaid);
+        free && y >= 0.0 && x >= 0.0 && y <= self.last.0 && x <= self.last.1
     }
 
     /// Moves to the block around a place; false where there is none.
