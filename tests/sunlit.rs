@@ -176,7 +176,7 @@ fn elevation_as_it_is_handed_out_serves_and_what_is_doubtful_is_said() {
         let told = json(&tennessee(inputs(name).to_str().unwrap(), &out));
         let warnings = told["terrain"]["warnings"].to_string();
         assert_eq!(
-            warnings.contains("the unit of the heights is not stated"),
+            warnings.contains("coordinates are in feet, and the unit"),
             name == "wrong/feet-unsaid.tif",
             "{warnings}"
         );
@@ -239,7 +239,10 @@ fn wrong_terrain_is_named_and_nothing_written() {
     let folder = tempfile::tempdir().unwrap();
     let out = path(folder.path(), "s.tif");
     for (name, pieces) in [
-        ("wrong/no-data.tif", ["nowhere in the path is there ground with a skyline", "have no height", "no-data.tif"]),
+        (
+            "wrong/no-data.tif",
+            ["nowhere in the path is there ground with a skyline", "have no height", "(terrain file no-data.tif)"],
+        ),
         ("wrong/void.tif", ["nowhere in the path is there ground with a skyline", "voids", "void.tif"]),
         ("wrong/swapped.tif", ["swapped.tif", "its latitude and longitude may have changed places", ""]),
         ("wrong/swapped-utm.tif", ["swapped-utm.tif", "check its coordinate system", ""]),

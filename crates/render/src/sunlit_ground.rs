@@ -12,12 +12,15 @@ use serde_json::{Value, json};
 
 use crate::exchange::geotiff::{About, GeoTiffWriter, TILE};
 use crate::exchange::json::{delta_t_fields, number, object, to_text};
-use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines};
+use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
 use crate::prospects::terrain_told;
 use crate::ranking_pictures::towns_near;
 use crate::safety;
 use crate::svg::FontEmbedding;
 use crate::terminal::Screen;
+
+/// An area smaller than this fills the map by its larger side, km.
+const SMALL_KM: f64 = 45.0;
 
 /// Nodes in a row and column that begin a tile of the rasters: what a question's `multiple` should be.
 pub const MULTIPLE: u32 = TILE;
@@ -154,11 +157,24 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
         credits: vec!["Towns: GeoNames".to_owned()],
         invented: false,
         extent: Extent::WholePath,
-        page: PageSize::WIDE,
+        page: page_for(north_km / east_km),
         furniture: Furniture::Full,
         fonts: FontEmbedding::Embedded,
     };
-    map::region_of(&sheet, &outline)
+    if north_km.max(east_km) > SMALL_KM {
+        return map::region_of(&sheet, &outline);
+    }
+    // A frame that holds points never shows less than a day's surroundings; a small area is looked at more closely.
+    map::regional(&sheet, View { centre: middle, reach_km: 0.53 * north_km.max(east_km).max(1.0) })
+}
+
+/// A page whose map window has about an area's proportions, north to east.
+fn page_for(proportion: f64) -> PageSize {
+    /// Drawing units that title and legend take, and the margins beside the map.
+    const AROUND: (f64, f64) = (40.0, 330.0);
+    let width = 1000.0;
+    let window = (width - AROUND.0) * proportion.clamp(0.45, 1.1);
+    PageSize { width, height: (window + AROUND.1).round(), text: PageSize::WIDE.text }
 }
 
 /// What the area measures northward and eastward, km.

@@ -76,24 +76,26 @@ impl Grid {
         let kind = eclipse.kind();
         if matches!(kind, Kind::Annular | Kind::Partial) {
             let wrong = format!("the eclipse of {} is {kind}: nowhere is the Sun covered", eclipse.date());
-            return Err(Fault::of_key("DATE", None, "date", wrong, "give the date of a total eclipse").into());
+            return Err(Fault::of_file("DATE", wrong, "give the date of a total eclipse").into());
         }
         let area = match question.area {
             Some(area) => area,
             None => Area::of_terrain_in_path(eclipse, terrain).ok_or_else(|| {
                 let span = terrain.span_deg(eclipse.greatest().point.lon_deg);
                 let all = Area { west_deg: span.0, south_deg: span.1, east_deg: span.2, north_deg: span.3 };
-                let wrong =
-                    format!("the terrain ({}) lies outside the path of the eclipse of {}", all.words(), eclipse.date());
-                Fault::of_key("--terrain", None, terrain.source(), wrong, "give elevation files of places in the path")
+                let wrong = format!(
+                    "the terrain ({}; {}) lies outside the path of the eclipse of {}",
+                    terrain.source(),
+                    all.words(),
+                    eclipse.date()
+                );
+                Fault::of_file("--terrain", wrong, "give elevation files of places in the path")
             })?,
         };
         let (west, south, east, north) = (area.west_deg, area.south_deg, area.east_deg, area.north_deg);
         let Some(samples) = terrain.samples_in_deg(west, south, east, north) else {
-            let wrong = format!("no elevation file reaches into the area ({})", area.words());
-            return Err(
-                Fault::of_key("--area", None, terrain.source(), wrong, "give its files, or another area").into()
-            );
+            let wrong = format!("no elevation file reaches into the area ({}), of {}", area.words(), terrain.source());
+            return Err(Fault::of_file("--area", wrong, "give its files, or another area").into());
         };
         let (shape, every) = match question.spacing_m {
             None => (samples, 1),
@@ -116,16 +118,14 @@ impl Grid {
         let (columns, rows) = (shape.columns, shape.rows);
         if columns < 2 || rows < 2 {
             let step_m = shape.lat_step_deg * 111_195.0;
-            let wrong = format!("{columns} by {rows} nodes {step_m:.0} m apart are no grid");
-            return Err(
-                Fault::of_key("--area", None, area.words(), wrong, "give a larger area or a finer spacing").into()
-            );
+            let wrong = format!("{columns} by {rows} nodes {step_m:.0} m apart are no grid ({})", area.words());
+            return Err(Fault::of_file("--area", wrong, "give a larger area or a finer spacing").into());
         }
         let nodes = u64::from(columns) * u64::from(rows) * u64::from(every).pow(2);
         if nodes > MOST_NODES {
             let wrong = format!("{nodes} nodes are more than the {MOST_NODES} that are looked at");
             let right = "give a smaller --area, or a larger --spacing";
-            return Err(Fault::of_key("--spacing", None, area.words(), wrong, right).into());
+            return Err(Fault::of_file("--spacing", wrong, right).into());
         }
         let mut grid = Grid { shape, swept: shape, every, sample_deg: samples.lat_step_deg };
         // A last block of a single row or column is no grid: the row or column is left out.
@@ -340,16 +340,19 @@ pub fn survey(
     let area = grid.area();
     if found.in_path.nodes == 0 {
         let wrong = format!("no node of the area ({}) sees totality on {}", area.words(), eclipse.date());
-        return Err(Fault::of_key("--area", None, terrain.source(), wrong, "give an area in the path").into());
+        return Err(Fault::of_file("--area", wrong, "give an area in the path").into());
     }
     if found.margins_deg.is_none() {
         let wrong = format!(
-            "nowhere in the path is there ground with a skyline: of {} nodes {} have no height (outside the files, or voids), and {} see no \
+            "nowhere in the path is there ground with a skyline ({}): of {} nodes {} have no height (outside the files, or voids), and {} see no \
              ground towards the Sun",
-            found.in_path.nodes, found.without_height.nodes, found.without_skyline.nodes
+            terrain.source(),
+            found.in_path.nodes,
+            found.without_height.nodes,
+            found.without_skyline.nodes
         );
         let right = "give elevation files that cover the area and the ground towards the Sun";
-        return Err(Fault::of_key("--terrain", None, terrain.source(), wrong, right).into());
+        return Err(Fault::of_file("--terrain", wrong, right).into());
     }
     let warnings = doubts(&found, &grid);
     Ok(Survey { grid, question: question.clone(), found, thinned, terrain: terrain.told(), warnings })
