@@ -1,7 +1,6 @@
 //! How well the sweep agrees with single rays, at every cell of a tile, and how fast it is.
 //!
-//! `cargo run --release -p noonfall-scoring --example sunlit_figures` prints the figures that reports/accuracy.md and
-//! reports/benchmarks.md quote. The ground is invented.
+//! `cargo run --release -p noonfall-scoring --example sunlit_figures` prints the figures. The ground is invented.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // A program for developers: it prints, and stops at what it cannot do.
 
