@@ -288,13 +288,15 @@ impl Gathered {
             for first in (0..columns).step_by(KNOT) {
                 let last = (first + KNOT).min(columns - 1);
                 let (from, to) = (altitude(row, first), altitude(row, last));
-                let a_column = if last > first { (to - from) / (last - first) as f32 } else { 0.0 };
+                let [rise_from, rise_to] = [from, to].map(|altitude| altitude.to_radians().tan());
+                let per_column = if last > first { 1.0 / (last - first) as f32 } else { 0.0 };
                 for column in first..(first + KNOT).min(columns) {
                     if cells[column].c2_s.is_nan() {
                         continue;
                     }
-                    let altitude = from + a_column * (column - first) as f32;
-                    instant.put(&mut cells[column], altitude, slopes[column], unknown[column]);
+                    let part = per_column * (column - first) as f32;
+                    let sun = (from + (to - from) * part, rise_from + (rise_to - rise_from) * part);
+                    instant.put(&mut cells[column], sun, slopes[column], unknown[column]);
                 }
             }
         });
@@ -338,8 +340,9 @@ struct Instant {
 }
 
 impl Instant {
+    /// Takes a cell's skyline; of the Sun its altitude, degrees, and the slope of a line to it.
     #[inline]
-    fn put(&self, cell: &mut Cell, altitude_deg: f32, slope: f32, unknown_m: f32) {
+    fn put(&self, cell: &mut Cell, (altitude_deg, rise): (f32, f32), slope: f32, unknown_m: f32) {
         // Where no ground at all is known towards the Sun there is no skyline.
         let now = if slope == f32::NEG_INFINITY { f32::NAN } else { altitude_deg - slope.atan().to_degrees() };
         let (before, before_s, now_s) = (cell.before, self.before_s, self.now_s);
@@ -360,9 +363,9 @@ impl Instant {
         if inside {
             lower(now);
         }
-        if now_s >= cell.c2_s - 90.0 && now_s <= cell.c3_s + 90.0 && unknown_m < self.reach_m {
+        if unknown_m < self.reach_m && !cell.doubtful && now_s >= cell.c2_s - 90.0 && now_s <= cell.c3_s + 90.0 {
             let d = unknown_m.max(0.0);
-            let needed = cell.ground_m + d * altitude_deg.to_radians().tan() + d * d * self.sink;
+            let needed = cell.ground_m + d * rise + d * d * self.sink;
             cell.doubtful |= needed < self.highest_m;
         }
         if let Some(beyond) = self.beyond_s.filter(|_| !before_s.is_nan()) {
