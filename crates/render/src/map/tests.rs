@@ -434,6 +434,8 @@ fn numbered_discs(svg: &str) -> Vec<(u32, [f64; 2])> {
     document
         .descendants()
         .filter(|n| n.has_tag_name("text") && n.attribute("fill") == Some(crate::palette::PAPER))
+        // The legend has discs of its own.
+        .filter(|n| n.ancestors().any(|a| a.attribute("aria-label") == Some("Candidate sites")))
         .filter_map(|n| {
             let size = number(&n, "font-size");
             Some((n.text()?.parse().ok()?, [number(&n, "x"), number(&n, "y") - size * 0.36]))
