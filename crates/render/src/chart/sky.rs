@@ -2,7 +2,7 @@
 
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
-use crate::labels::{Footprint, Placer, Wanted};
+use crate::labels::{Footprint, Placed, Placer, Wanted};
 use crate::palette::{HAIRLINE, INK, LAND, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::{Window, cut_line, cut_ring};
 use crate::svg::{Anchor, Num, PathData, TextStyle};
@@ -300,14 +300,32 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
         let ink = if o.visible { INK } else { QUIET_INK };
         (*p, radius + 1.0, o.name.as_str(), o.kind == SkyKind::Planet && o.visible, ink)
     });
-    for (at, clear, text, strong, ink) in
-        std::iter::once((sun, sun_radius * 1.2, sun_words.as_str(), true, INK)).chain(named)
-    {
-        let size = t * 0.86;
-        let weight = if strong { Weight::Bold } else { Weight::Regular };
-        let form = [fonts::width(text, size, weight) + 2.0, size * 1.15];
-        let wanted = Wanted { anchor: at, clear, forms: vec![form], reach: clear + t * if strong { 7.0 } else { 3.0 } };
-        let Some(p) = placer.place_around(&wanted) else { continue };
+    let mut asked: Vec<_> =
+        std::iter::once((sun, sun_radius * 1.2, sun_words.as_str(), true, INK)).chain(named).collect();
+    let size = t * 0.86;
+    let weight = |strong: bool| if strong { Weight::Bold } else { Weight::Regular };
+    // A name that finds no room among those placed before it is placed first the next time.
+    let mut best: Option<(usize, Vec<(Placed, &str, bool, &str)>)> = None;
+    for _ in 0..12 {
+        let mut placer = placer.clone();
+        let (mut placed, mut left_out) = (Vec::new(), Vec::new());
+        for (i, &(at, clear, text, strong, ink)) in asked.iter().enumerate() {
+            let form = [fonts::width(text, size, weight(strong)) + 2.0, size * 1.15];
+            let reach = clear + t * if strong { 7.0 } else { 3.0 };
+            match placer.place_around(&Wanted { anchor: at, clear, forms: vec![form], reach }) {
+                Some(p) => placed.push((p, text, strong, ink)),
+                None if strong => left_out.push(i),
+                None => {}
+            }
+        }
+        let (missing, first) = (left_out.len(), left_out.first().copied());
+        if best.as_ref().is_none_or(|(fewest, _)| missing < *fewest) {
+            best = Some((missing, placed));
+        }
+        let Some(first) = first else { break };
+        asked[..=first].rotate_right(1);
+    }
+    for (p, text, strong, ink) in best.map(|(_, placed)| placed).unwrap_or_default() {
         if let Some([a, b]) = p.leader {
             svg.leaf(
                 "path",
@@ -319,7 +337,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
             );
         }
         let mut style = TextStyle::new(size, ink).held(Anchor::Middle).haloed(SHADE);
-        style.weight = weight;
+        style.weight = weight(strong);
         svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, text);
     }
     svg.close();
