@@ -48,6 +48,9 @@ pub struct SkyChart {
 
 const CHART: &str = "sky";
 
+// A name with its room, whether it is strong, and its ink.
+type Named<'a> = (Placed, &'a str, bool, &'a str);
+
 // Stereographic about a point in the Sun's azimuth: angles stay true, and the horizon stays a gentle arc
 // (Snyder 1987, USGS Professional Paper 1395, equations 21-2 to 21-4, on a sphere).
 struct Dome {
@@ -305,7 +308,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
     let size = t * 0.86;
     let weight = |strong: bool| if strong { Weight::Bold } else { Weight::Regular };
     // A name that finds no room among those placed before it is placed first the next time.
-    let mut best: Option<(usize, Vec<(Placed, &str, bool, &str)>)> = None;
+    let (mut fewest, mut best): (usize, Vec<Named<'_>>) = (usize::MAX, Vec::new());
     for _ in 0..12 {
         let mut placer = placer.clone();
         let (mut placed, mut left_out) = (Vec::new(), Vec::new());
@@ -319,13 +322,13 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
             }
         }
         let (missing, first) = (left_out.len(), left_out.first().copied());
-        if best.as_ref().is_none_or(|(fewest, _)| missing < *fewest) {
-            best = Some((missing, placed));
+        if missing < fewest {
+            (fewest, best) = (missing, placed);
         }
         let Some(first) = first else { break };
         asked[..=first].rotate_right(1);
     }
-    for (p, text, strong, ink) in best.map(|(_, placed)| placed).unwrap_or_default() {
+    for (p, text, strong, ink) in best {
         if let Some([a, b]) = p.leader {
             svg.leaf(
                 "path",
