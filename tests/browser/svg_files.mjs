@@ -28,7 +28,7 @@ async function lines(browser, svg, face) {
         right: r.right,
         top: r.top + air,
         bottom: r.bottom - air,
-        width: e.getBBox().width,
+        width: e.getBBox().width * Math.hypot(e.getScreenCTM().a, e.getScreenCTM().b),
         clipped: r.left < whole.left - 1 || r.right > whole.right + 1,
       };
     });

@@ -265,14 +265,22 @@ impl Placer {
                     continue;
                 }
                 let leader = (gap > 5.0).then(|| leader_between(a, wanted.clear, &footprint)).flatten();
+                // Symbols that overlap its own cannot be gone round.
                 let crosses = leader.is_some_and(|l| {
-                    self.taken.iter().any(|t| t.meets(l[0], l[1]) && !t.holds(a, 0.01))
+                    self.taken.iter().any(|t| t.meets(l[0], l[1]) && !t.holds(a, wanted.clear))
                         || self.leaders.iter().any(|m| segments_cross(l, *m))
                 });
                 if crosses {
                     continue;
                 }
-                let cost = cost + self.ink_under(&footprint);
+                // Nearer to another symbol than to its own, a label would be read as the other's.
+                let nearer = |rival: &Footprint| {
+                    let small = rival.half[0].max(rival.half[1]) <= 2.0 * wanted.clear;
+                    let from = [0, 1].map(|k| ((centre[k] - rival.centre[k]).abs() - half[k] - rival.half[k]).max(0.0));
+                    small && !rival.holds(a, wanted.clear) && from[0].hypot(from[1]) < gap + 3.0
+                };
+                let rivals = self.taken.iter().filter(|t| nearer(t)).count();
+                let cost = cost + self.ink_under(&footprint) + 14.0 * rivals as f64;
                 if best.as_ref().is_none_or(|(least, _)| cost < *least) {
                     let side = if away[0] <= 0.0 { 0 } else { (centre[0] - a[0]).signum() as i8 };
                     best = Some((cost, Placed { footprint, form, side, leader }));

@@ -182,7 +182,7 @@ fn without_the_sun_there_are_no_shadow_bands_to_look_for() {
             entries.iter().filter(|e| e.instant < max).collect(),
             entries.iter().filter(|e| e.instant > max).collect(),
         ];
-        [before.iter().any(|e| bands(e)), after.iter().any(|e| bands(e))]
+        [before.iter().any(&bands), after.iter().any(&bands)]
     };
     assert_eq!(told(&|local| whole_window(local, false, false)), [true, true]);
     assert_eq!(told(&|_| Err(NoWindow::TooShort { totality_s: 6.0, kept_s: 8.0 })), [true, true]);

@@ -2,7 +2,7 @@
 
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
-use crate::labels::{Footprint, Placer, Wanted};
+use crate::labels::{Footprint, Placed, Placer, Wanted};
 use crate::palette::{HAIRLINE, INK, LAND, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::{Window, cut_line, cut_ring};
 use crate::svg::{Anchor, Num, PathData, TextStyle};
@@ -47,6 +47,9 @@ pub struct SkyChart {
 }
 
 const CHART: &str = "sky";
+
+// A name with its room, whether it is strong, and its ink.
+type Named<'a> = (Placed, &'a str, bool, &'a str);
 
 // Stereographic about a point in the Sun's azimuth: angles stay true, and the horizon stays a gentle arc
 // (Snyder 1987, USGS Professional Paper 1395, equations 21-2 to 21-4, on a sphere).
@@ -300,14 +303,32 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
         let ink = if o.visible { INK } else { QUIET_INK };
         (*p, radius + 1.0, o.name.as_str(), o.kind == SkyKind::Planet && o.visible, ink)
     });
-    for (at, clear, text, strong, ink) in
-        std::iter::once((sun, sun_radius * 1.2, sun_words.as_str(), true, INK)).chain(named)
-    {
-        let size = t * 0.86;
-        let weight = if strong { Weight::Bold } else { Weight::Regular };
-        let form = [fonts::width(text, size, weight) + 2.0, size * 1.15];
-        let wanted = Wanted { anchor: at, clear, forms: vec![form], reach: clear + t * if strong { 7.0 } else { 3.0 } };
-        let Some(p) = placer.place_around(&wanted) else { continue };
+    let mut asked: Vec<_> =
+        std::iter::once((sun, sun_radius * 1.2, sun_words.as_str(), true, INK)).chain(named).collect();
+    let size = t * 0.86;
+    let weight = |strong: bool| if strong { Weight::Bold } else { Weight::Regular };
+    // A name that finds no room among those placed before it is placed first the next time.
+    let (mut fewest, mut best): (usize, Vec<Named<'_>>) = (usize::MAX, Vec::new());
+    for _ in 0..12 {
+        let mut placer = placer.clone();
+        let (mut placed, mut left_out) = (Vec::new(), Vec::new());
+        for (i, &(at, clear, text, strong, ink)) in asked.iter().enumerate() {
+            let form = [fonts::width(text, size, weight(strong)) + 2.0, size * 1.15];
+            let reach = clear + t * if strong { 7.0 } else { 3.0 };
+            match placer.place_around(&Wanted { anchor: at, clear, forms: vec![form], reach }) {
+                Some(p) => placed.push((p, text, strong, ink)),
+                None if strong => left_out.push(i),
+                None => {}
+            }
+        }
+        let (missing, first) = (left_out.len(), left_out.first().copied());
+        if missing < fewest {
+            (fewest, best) = (missing, placed);
+        }
+        let Some(first) = first else { break };
+        asked[..=first].rotate_right(1);
+    }
+    for (p, text, strong, ink) in best {
         if let Some([a, b]) = p.leader {
             svg.leaf(
                 "path",
@@ -319,7 +340,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
             );
         }
         let mut style = TextStyle::new(size, ink).held(Anchor::Middle).haloed(SHADE);
-        style.weight = weight;
+        style.weight = weight(strong);
         svg.text(p.footprint.centre[0], p.footprint.centre[1] + size * 0.36, &style, text);
     }
     svg.close();

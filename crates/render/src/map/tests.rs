@@ -434,6 +434,8 @@ fn numbered_discs(svg: &str) -> Vec<(u32, [f64; 2])> {
     document
         .descendants()
         .filter(|n| n.has_tag_name("text") && n.attribute("fill") == Some(crate::palette::PAPER))
+        // The legend has discs of its own.
+        .filter(|n| n.ancestors().any(|a| a.attribute("aria-label") == Some("Candidate sites")))
         .filter_map(|n| {
             let size = number(&n, "font-size");
             Some((n.text()?.parse().ok()?, [number(&n, "x"), number(&n, "y") - size * 0.36]))
@@ -445,7 +447,7 @@ fn numbered_discs(svg: &str) -> Vec<(u32, [f64; 2])> {
 fn a_crowd_is_parted_in_an_inset_whose_extent_the_map_marks() {
     let path = invented_path(at(-14.0, 120.0), 120.0);
     let field = invented_field(&path);
-    for page in [PageSize::WIDE, PageSize { width: 900.0, ..PageSize::WIDE }] {
+    for page in [PageSize::WIDE, PageSize { height: 1000.0, ..PageSize::WIDE }] {
         let mut sheet = sheet(&path, &field, crowded(&path));
         sheet.page = page;
         let svg = overview(&sheet).expect("an overview");
