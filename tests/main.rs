@@ -8,6 +8,7 @@
 //! - [`fallback`]: bases, and drives that know water, borders and traffic;
 //! - [`search`]: the search of the path over ground and along roads;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
+//! - [`ground`]: ground that is not known: between files, at their edge, over voids;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
@@ -26,6 +27,7 @@ mod clouds;
 mod demo;
 mod documented;
 mod fallback;
+mod ground;
 mod list;
 mod moon_grid;
 mod one_outlook;
