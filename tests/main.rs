@@ -9,6 +9,7 @@
 //! - [`search`]: the search of the path over ground and along roads;
 //! - [`sunlit`]: the sunlit ground of an area: raster, picture, figures, doubtful terrain, refusals;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
+//! - [`ground`]: ground that is not known: between files, at their edge, over voids;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
@@ -27,6 +28,7 @@ mod clouds;
 mod demo;
 mod documented;
 mod fallback;
+mod ground;
 mod list;
 mod moon_grid;
 mod one_outlook;

@@ -18,6 +18,7 @@ import { walkWidths } from './widths.mjs';
 import { holdDayMode } from './day.mjs';
 import { holdPoints } from './points.mjs';
 import { holdSvgFiles } from './svg_files.mjs';
+import { holdGround } from './ground.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const root = resolve(here, '../..');
@@ -32,7 +33,7 @@ if (!process.env.REPORT_PAGES) {
   });
 }
 const pages = Object.fromEntries(
-  ['report', 'demo', 'points', 'annular', 'hostile', 'empty', 'single', 'many'].map((name) => [
+  ['report', 'demo', 'points', 'ground', 'annular', 'hostile', 'empty', 'single', 'many'].map((name) => [
     name,
     join(own, `${name}.html`),
   ]),
@@ -801,6 +802,9 @@ await test('annular: never a filter OFF, and the cautions for it', () =>
 // --- day mode, and any point ---
 await holdDayMode(pages, { test, on, browser, model, axe });
 await holdPoints(pages, { test, on, browser, model });
+
+// --- the ground that came along ---
+await holdGround(pages, { test, on, model });
 
 // --- the window of awkward places, as shown ---
 if (process.env.WINDOW_REPORTS) await holdWindows(process.env.WINDOW_REPORTS, { test, on });

@@ -10,6 +10,7 @@ use noonfall_ephemeris::observer::LocalAxes;
 use noonfall_ephemeris::vector::sub;
 use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
 use noonfall_render::map::PathLines;
+use noonfall_render::publish::Publication;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgeEntry, Elements, EyeWindow, Fact, Fallback, Instant,
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
@@ -54,6 +55,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     write("points.csv", &point_sites(&eclipse, 60)?)?;
     write("points.toml", POINTS_PLAN)?;
     write("points.html", &ranked_page(&folder.join("points.toml"))?)?;
+
+    write("ground.html", &ground_page(&folder.join("ground"))?)?;
 
     let annular = eclipse_on("2030-06-01")?;
     let places = [("Athina", 37.98, 23.73, Tz::Europe__Athens), ("Sapporo", 43.06, 141.35, Tz::Asia__Tokyo)];
@@ -164,6 +167,26 @@ fn ranked_page(plan: &Path) -> Result<String, Box<dyn Error>> {
         ground: None,
     })?;
     Ok(report_html(&model)?)
+}
+
+/// INVENTED ground: the SRTM tile S46E169 at 3″, a plain at 150 m with a wall of 900 m along 169.35° E before the Sun of what lies
+/// to its east. One site stands behind the wall, one in the open, one in a void, one beyond the tile.
+fn ground_page(folder: &Path) -> Result<String, Box<dyn Error>> {
+    const PLAN: &str = "[eclipse]\ndate = 2028-07-22\n[sites]\nfile = \"sites.csv\"\n[weights]\ntotality = 1\n[terrain]\ndir = \"dem\"\n\
+        [robustness]\ndraws = 2000\n[output]\nbriefs = 1\n";
+    const SITES: &str = "name,lat,lon\nBehind the wall,-45.4,169.37\nIn the open,-45.4,169.2\nIn the void,-45.7,169.7\nBeyond the tile,-44.9,169.3\n";
+    std::fs::create_dir_all(folder.join("dem"))?;
+    std::fs::write(folder.join("plan.toml"), PLAN)?;
+    std::fs::write(folder.join("sites.csv"), SITES)?;
+    let height = |i: u32| match (i / 1201, i % 1201) {
+        (800..880, 800..880) => i16::MIN,
+        (_, 418..424) => 900,
+        _ => 150,
+    };
+    let tile: Vec<u8> = (0..1201 * 1201).flat_map(|i| height(i).to_be_bytes()).collect();
+    std::fs::write(folder.join("dem/S46E169.hgt"), tile)?;
+    let outcome = run(&folder.join("plan.toml"), &Options::default(), &Silent)?;
+    Ok(Publication::new(&outcome).report()?)
 }
 
 fn eclipse_on(date: &str) -> Result<Eclipse, Box<dyn Error>> {
