@@ -163,6 +163,10 @@ pub fn draw_ramp(svg: &mut Svg, at: [f64; 2], width: f64, ramp: &Ramp, noun: &st
     let n = ramp.bounds_s.len();
     let step = width / n as f64;
     let size = t * 0.8;
+    let last = format!("{:.0} s", ramp.end_s);
+    // Figures that would touch the last one, or one another, are left out.
+    let (gap, end) = (size * 0.4, at[0] + width - fonts::width(&last, size, Weight::Regular));
+    let mut taken = f64::NEG_INFINITY;
     for (i, bound) in ramp.bounds_s.iter().enumerate() {
         let x = at[0] + i as f64 * step;
         svg.leaf(
@@ -175,15 +179,15 @@ pub fn draw_ramp(svg: &mut Svg, at: [f64; 2], width: f64, ramp: &Ramp, noun: &st
                 ("fill", &ramp.colour(i)),
             ],
         );
-        let anchor = if i == 0 { Anchor::Start } else { Anchor::Middle };
-        svg.text(x, at[1] + t * 2.7, &TextStyle::new(size, INK).held(anchor), &format!("{bound:.0}"));
+        let figure = format!("{bound:.0}");
+        let wide = fonts::width(&figure, size, Weight::Regular);
+        let (anchor, left) = if i == 0 { (Anchor::Start, x) } else { (Anchor::Middle, x - 0.5 * wide) };
+        if left > taken + gap && left + wide + gap < end {
+            svg.text(x, at[1] + t * 2.7, &TextStyle::new(size, INK).held(anchor), &figure);
+            taken = left + wide;
+        }
     }
-    svg.text(
-        at[0] + width,
-        at[1] + t * 2.7,
-        &TextStyle::new(size, INK).held(Anchor::End),
-        &format!("{:.0} s", ramp.end_s),
-    );
+    svg.text(at[0] + width, at[1] + t * 2.7, &TextStyle::new(size, INK).held(Anchor::End), &last);
     svg.leaf(
         "rect",
         &[
