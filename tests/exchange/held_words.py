@@ -51,7 +51,10 @@ def hold_cloud(outputs, place, findings):
         return
     for file in "sites.kml", "sites.gpx", "brief.txt":
         if file in place.texts:
-            right = re.search(r"(?i)(?:clear line to the Sun|clear sky)\W+not known", plain(place.texts[file]))
+            words = plain(place.texts[file])
+            right = re.search(r"(?i)(?:clear line to the Sun|clear sky)\W+not known", words)
+            if file == "brief.txt":  # Its figures stand in a row under a row of their names.
+                right = right or "not known" in words and "No cloud figures for this place" in words
             findings.hold_time(bool(right), file, place.name, "a clear line to the Sun without a cloud figure", "not known")
     found = [place.ranked["clear_sky_probability"], place.ranked["expected_clear_totality_s"], place.ranked["criteria"]["clear_sky"]["value"], place.model["cloud"]]
     findings.hold_time(found == [None] * 4, "ranking.json, report.html", place.name, found, "null, no cloud figure being given")
