@@ -25,7 +25,9 @@ const root = resolve(here, '../..');
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 const given = process.argv[2] && resolve(process.argv[2]);
-const own = process.env.REPORT_PAGES ?? mkdtempSync(join(tmpdir(), 'report-pages-'));
+const own = process.env.REPORT_PAGES
+  ? resolve(process.env.REPORT_PAGES)
+  : mkdtempSync(join(tmpdir(), 'report-pages-'));
 if (!process.env.REPORT_PAGES) {
   execFileSync('cargo', ['run', '--quiet', '-p', 'noonfall-render', '--example', 'report_pages', '--', own], {
     cwd: root,
