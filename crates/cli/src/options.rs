@@ -535,25 +535,27 @@ fn positive(text: &str) -> Result<f64, String> {
     if value > 0.0 { Ok(value) } else { Err("must be greater than 0".to_owned()) }
 }
 
+/// A number within bounds that are named when it is not.
+fn within(text: &str, from: f64, to: f64, unit: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (from..=to).contains(&value) { Ok(value) } else { Err(format!("give {unit} from {from} to {to}")) }
+}
+
 /// Seconds between points of a path: finer than the line itself is sampled, or longer than any path, would promise too much.
 fn step(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    if (0.1..=7200.0).contains(&value) { Ok(value) } else { Err("give seconds from 0.1 to 7200".to_owned()) }
+    within(text, 0.1, 7200.0, "seconds")
 }
 
 fn spacing(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    if (1.0..=100_000.0).contains(&value) { Ok(value) } else { Err("give metres from 1 to 100000".to_owned()) }
+    within(text, 1.0, 100_000.0, "metres")
 }
 
 fn around(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    if (0.0..=240.0).contains(&value) { Ok(value) } else { Err("give minutes from 0 to 240".to_owned()) }
+    within(text, 0.0, 240.0, "minutes")
 }
 
 fn eye_height(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    if (0.0..=1000.0).contains(&value) { Ok(value) } else { Err("give metres from 0 to 1000".to_owned()) }
+    within(text, 0.0, 1000.0, "metres")
 }
 
 fn margin(text: &str) -> Result<f64, String> {
