@@ -304,30 +304,30 @@ impl Svg {
 
     /// Adds a pattern of slanting lines and returns the value for a `fill` attribute.
     pub fn hatch(&mut self, name: &str, spacing: f64, stroke: &str, stroke_width: f64, ground: &str) -> String {
-        let id = self.id(name);
-        let _ = writeln!(
-            self.defs,
-            "<pattern id=\"{id}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-             <rect width=\"{s}\" height=\"{s}\" fill=\"{g}\"/><path d=\"M0 0V{s}\" stroke=\"{c}\" stroke-width=\"{w}\"/></pattern>",
+        let tile = format!(
+            "<rect width=\"{s}\" height=\"{s}\" fill=\"{g}\"/><path d=\"M0 0V{s}\" stroke=\"{c}\" stroke-width=\"{w}\"/>",
             s = Num(spacing),
             g = escape(ground),
             c = escape(stroke),
             w = Num(stroke_width)
         );
-        format!("url(#{id})")
+        self.pattern(name, spacing, 45, &tile)
     }
 
-    /// Defines a pattern of dots on nothing and returns the value of a `fill` attribute for it.
+    /// Adds a pattern of dots on nothing and returns the value for a `fill` attribute.
     pub fn dots(&mut self, name: &str, spacing: f64, colour: &str, radius: f64) -> String {
+        let (middle, radius) = (Num(spacing / 2.0), Num(radius));
+        let tile = format!("<circle cx=\"{middle}\" cy=\"{middle}\" r=\"{radius}\" fill=\"{}\"/>", escape(colour));
+        self.pattern(name, spacing, 30, &tile)
+    }
+
+    /// Adds a pattern of square tiles, turned by so many degrees, and returns the value for a `fill` attribute.
+    fn pattern(&mut self, name: &str, spacing: f64, turn_deg: u32, tile: &str) -> String {
         let id = self.id(name);
         let _ = writeln!(
             self.defs,
-            "<pattern id=\"{id}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(30)\">\
-             <circle cx=\"{m}\" cy=\"{m}\" r=\"{r}\" fill=\"{c}\"/></pattern>",
+            "<pattern id=\"{id}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate({turn_deg})\">{tile}</pattern>",
             s = Num(spacing),
-            m = Num(spacing / 2.0),
-            r = Num(radius),
-            c = escape(colour),
         );
         format!("url(#{id})")
     }
