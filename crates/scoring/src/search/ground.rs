@@ -8,8 +8,9 @@ use noonfall_shadow::{Eclipse, Site};
 
 use super::KM_PER_DEG;
 use super::tiles::{TILE_DEG, Tile};
+use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{RasterShape, Terrain, TerrainError};
-use crate::outlook::skyline::ray::{Ground, HIGHEST_GROUND_M};
+use crate::outlook::skyline::ray::HIGHEST_GROUND_M;
 use crate::outlook::skyline::{HorizonSearch, RayOptions, SunTrack, least_margin_deg};
 use crate::outlook::sunlit::{SunlitBlock, SunlitOptions, sunlit_block};
 
@@ -21,8 +22,8 @@ const METRES_PER_DEG: f64 = 111_195.0;
 const SWEEP_SPARES_DEG: f64 = 0.5;
 /// The sweep looks at the terrain cell by cell in grids up to so many times as coarse.
 const SWEPT_STEPS: f64 = 8.0;
-/// Swept tiles that are kept; a tile is scanned again when places near it were taken.
-const KEPT_TILES: usize = 48;
+/// Nodes of swept tiles that are kept; a tile is scanned again for the truth, and when places near it were taken.
+const KEPT_NODES: usize = 16 << 20;
 
 /// What the search asks of the ground.
 #[derive(Clone, Copy, Debug)]
@@ -40,10 +41,28 @@ pub struct SearchGround<'a> {
 pub(super) struct Skylines<'a> {
     ground: SearchGround<'a>,
     rays: HorizonSearch<'a>,
-    /// Least margins found so far, by the bits of latitude and longitude, and whether a single ray found them: a tile may be
-    /// looked at more than once.
-    asked: Mutex<HashMap<(u64, u64), (f64, bool)>>,
-    swept: Mutex<HashMap<(usize, u64), Arc<SunlitBlock>>>,
+    /// Least margins that rays found so far, by the bits of latitude and longitude, with the tile: it may be looked at more than once.
+    asked: Mutex<HashMap<(u64, u64), (f64, TileKey)>>,
+    swept: Mutex<SweptTiles>,
+}
+
+/// A tile's strip and the bits of its western edge.
+type TileKey = (usize, u64);
+
+/// Tiles that were swept.
+#[derive(Debug, Default)]
+struct SweptTiles {
+    kept: HashMap<TileKey, Arc<SweptTile>>,
+    nodes: usize,
+    /// Points that were asked when a tile was first swept, and how many of them the skyline hides.
+    counts: HashMap<TileKey, (u64, u64)>,
+}
+
+/// Least margins over a tile, as a sweep has them.
+#[derive(Debug)]
+pub(super) struct SweptTile {
+    shape: RasterShape,
+    margin_deg: Vec<f32>,
 }
 
 impl<'a> Skylines<'a> {
@@ -77,24 +96,29 @@ impl<'a> Skylines<'a> {
     }
 
     /// The least height of the Sun's centre above the skyline from second to third contact, degrees; kept once found.
-    pub fn margin_deg(&self, eclipse: &Eclipse, site: &Site, c2: Tt, max: Tt, c3: Tt) -> Result<f64, TerrainError> {
-        let key = (site.lat_deg.to_bits(), site.lon_deg.to_bits());
-        let known = locked(&self.asked).get(&key).copied();
-        if let Some((margin, true)) = known {
-            return Ok(margin);
+    pub fn margin_deg(
+        &self,
+        eclipse: &Eclipse,
+        tile: &Tile,
+        site: &Site,
+        totality: (Tt, Tt, Tt),
+    ) -> Result<f64, TerrainError> {
+        let place = (site.lat_deg.to_bits(), site.lon_deg.to_bits());
+        if let Some((known, _)) = locked(&self.asked).get(&place) {
+            return Ok(*known);
         }
         let eye = self.rays.viewpoint(site.lat_deg, site.lon_deg)?;
+        let (c2, max, c3) = totality;
         let track = SunTrack::in_totality(eclipse, site, c2, max, c3);
         let margin = track.map_or(Ok(f64::NEG_INFINITY), |track| least_margin_deg(&eye, &track))?;
-        locked(&self.asked).insert(key, (margin, true));
+        locked(&self.asked).insert(place, (margin, key(tile)));
         Ok(margin)
     }
 
     /// The margins of a tile, swept all at once; kept for a while.
-    pub fn sweep(&self, eclipse: &Eclipse, tile: &Tile, spacing_km: f64) -> Result<Arc<SunlitBlock>, TerrainError> {
-        let key = (tile.strip, tile.west.to_bits());
-        if let Some(block) = locked(&self.swept).get(&key) {
-            return Ok(Arc::clone(block));
+    pub fn sweep(&self, eclipse: &Eclipse, tile: &Tile, spacing_km: f64) -> Result<Arc<SweptTile>, TerrainError> {
+        if let Some(tile) = locked(&self.swept).kept.get(&key(tile)) {
+            return Ok(Arc::clone(tile));
         }
         let terrain = self.ground.terrain;
         let (south, north) = (tile.south(), tile.south() + TILE_DEG);
@@ -114,40 +138,71 @@ impl<'a> Skylines<'a> {
         let farthest_km = self.ground.rays.farthest_km.min(farthest_that_hides_km(eclipse, tile));
         let ray = RayOptions { farthest_km, ..self.ground.rays };
         let options = SunlitOptions { ray, ..SunlitOptions::default() };
-        let block = Arc::new(sunlit_block(terrain, eclipse, &shape, &options)?);
+        let SunlitBlock { shape, margin_deg, .. } = sunlit_block(terrain, eclipse, &shape, &options)?;
+        let block = Arc::new(SweptTile { shape, margin_deg });
         let mut swept = locked(&self.swept);
-        if swept.len() >= KEPT_TILES {
-            swept.clear();
+        if swept.nodes > KEPT_NODES {
+            swept.kept.clear();
+            swept.nodes = 0;
         }
-        swept.insert(key, Arc::clone(&block));
+        swept.nodes += block.margin_deg.len();
+        swept.kept.insert(key(tile), Arc::clone(&block));
         Ok(block)
     }
 
-    /// The most that the margin of a point can be by the sweep, degrees: that of the best of the four nodes around it, and what
-    /// the sweep may be wrong by. `None` where the sweep knows nothing. The point counts as asked.
-    pub fn most_by_sweep_deg(&self, block: &SunlitBlock, site: &Site) -> Option<f64> {
-        let s = &block.shape;
-        let (y, x) = ((s.north_deg - site.lat_deg) / s.lat_step_deg, (site.lon_deg - s.west_deg) / s.lon_step_deg);
-        let at = |row: f64, column: f64| {
-            let inside = (0.0..f64::from(s.rows)).contains(&row) && (0.0..f64::from(s.columns)).contains(&column);
-            let margin = block.margin_deg.get(row as usize * s.columns as usize + column as usize).filter(|_| inside);
-            margin.map(|m| f64::from(*m)).filter(|m| m.is_finite())
-        };
-        let (row, column) = (y.floor(), x.floor());
-        let around = [(0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0)].map(|(j, i)| at(row + j, column + i));
-        let most = around.into_iter().flatten().fold(f64::NEG_INFINITY, f64::max);
-        if let Some(nearest) = at(y.round(), x.round()) {
-            let key = (site.lat_deg.to_bits(), site.lon_deg.to_bits());
-            locked(&self.asked).entry(key).or_insert((nearest, false));
-        }
-        // Beside a node whose margin is not known nothing is sure.
-        (around.iter().all(Option::is_some)).then_some(most + SWEEP_SPARES_DEG)
+    /// Counts the points that a sweep answers for, when a tile is first asked for them.
+    pub fn count(&self, tile: &Tile, swept: &SweptTile, points: impl Iterator<Item = GeoPoint>) {
+        let counts = &mut locked(&self.swept).counts;
+        counts.entry(key(tile)).or_insert_with(|| {
+            let margins = points.filter_map(|p| swept.nearest_deg(p));
+            margins.fold((0, 0), |(asked, hidden), margin| (asked + 1, hidden + u64::from(margin < 0.0)))
+        });
     }
 
-    /// How many points were asked for their skyline, and in how many of them it hides the Sun.
+    /// How many points were asked for their skyline, and from how many of them it hides the Sun: by the sweep of their tile, or by
+    /// rays where it was not swept.
     pub fn tally(&self) -> (u64, u64) {
-        let asked = locked(&self.asked);
-        (asked.len() as u64, asked.values().filter(|m| m.0 < 0.0).count() as u64)
+        let (swept, asked) = (locked(&self.swept), locked(&self.asked));
+        let by_sweep = swept.counts.values().fold((0, 0), |sum, tile| (sum.0 + tile.0, sum.1 + tile.1));
+        let alone = asked.values().filter(|(_, tile)| !swept.counts.contains_key(tile));
+        alone.fold(by_sweep, |sum, (margin, _)| (sum.0 + 1, sum.1 + u64::from(*margin < 0.0)))
+    }
+}
+
+fn key(tile: &Tile) -> TileKey {
+    (tile.strip, tile.west.to_bits())
+}
+
+impl SweptTile {
+    /// Row and column, with fractions, of a place.
+    fn locate(&self, point: GeoPoint) -> (f64, f64) {
+        let s = &self.shape;
+        ((s.north_deg - point.lat_deg) / s.lat_step_deg, (point.lon_deg - s.west_deg) / s.lon_step_deg)
+    }
+
+    fn at(&self, row: f64, column: f64) -> Option<f64> {
+        let s = &self.shape;
+        let inside = (0.0..f64::from(s.rows)).contains(&row) && (0.0..f64::from(s.columns)).contains(&column);
+        let margin = self.margin_deg.get(row as usize * s.columns as usize + column as usize).filter(|_| inside);
+        margin.map(|m| f64::from(*m)).filter(|m| m.is_finite())
+    }
+
+    /// The margin of the nearest node, degrees, where the sweep knows one.
+    fn nearest_deg(&self, point: GeoPoint) -> Option<f64> {
+        let (y, x) = self.locate(point);
+        self.at(y.round(), x.round())
+    }
+
+    /// The most that the margin of a point can be by the sweep, degrees: that of the best of the four nodes around it, and what
+    /// the sweep may be wrong by. `None` where one of the four is not known: beside it nothing is sure.
+    pub fn most_deg(&self, point: GeoPoint) -> Option<f64> {
+        let (y, x) = self.locate(point);
+        let (row, column) = (y.floor(), x.floor());
+        let mut most = f64::NEG_INFINITY;
+        for (j, i) in [(0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0)] {
+            most = most.max(self.at(row + j, column + i)?);
+        }
+        Some(most + SWEEP_SPARES_DEG)
     }
 }
 

@@ -9,8 +9,8 @@
 //! Points lie on a fixed lattice and every choice is by score and then by place, so the result does not depend on threads.
 //!
 //! What takes its time, the Moon's true edge and the skyline over terrain, is asked of few points: a tile first says what
-//! none of its points can surpass, and only the tiles that could hold the best one are asked for the truth; where many of a
-//! tile's points would have to be, [`crate::outlook::sunlit`] sweeps it first and tells which are hidden.
+//! none of its points can surpass. The most promising are then swept by [`crate::outlook::sunlit`], which brings that down to
+//! what the ground leaves, and only those that could still hold the best point are asked for the truth.
 //!
 //! | file | what |
 //! | --- | --- |
@@ -63,7 +63,7 @@ pub use self::told::{name, note, nothing_found};
 const KM_PER_DEG: f64 = 111.195;
 /// A distance on the mean sphere exceeds that on the ellipsoid by at most this factor.
 const SPHERE_EXCESS: f64 = 1.006;
-/// So many tiles are asked for the truth before the best of them is looked at.
+/// So many tiles are asked more closely before the best of them is looked at.
 const TILES_AT_ONCE: usize = 16;
 
 /// What a search works with.
@@ -210,11 +210,11 @@ impl Ord for TileBest {
     }
 }
 
-/// What a tile may hold: its best point once that is known, a bound of its score before.
+/// What a tile may hold, by what was asked of it: its best point once that is the truth, a bound of its score before.
 #[derive(Clone, Copy)]
 struct Hope {
     best: TileBest,
-    known: bool,
+    asked: Asked,
 }
 
 impl PartialEq for Hope {
@@ -229,10 +229,10 @@ impl PartialOrd for Hope {
     }
 }
 impl Ord for Hope {
-    /// Among equal scores what is not known yet comes first: a point is taken once nothing can be better.
+    /// Among equal scores what is less known comes first: a point is taken once nothing can be better.
     fn cmp(&self, other: &Hope) -> Ordering {
         let scores = self.best.found.score.total_cmp(&other.best.found.score);
-        scores.then(other.known.cmp(&self.known)).then(self.best.cmp(&other.best))
+        scores.then(other.asked.cmp(&self.asked)).then(self.best.cmp(&other.best))
     }
 }
 
@@ -279,24 +279,25 @@ pub fn search(search: &Search<'_>, progress: &dyn Progress) -> Result<Outcome, S
 fn best_apart(scan: &Scan<'_>, mut heap: BinaryHeap<Hope>, progress: &dyn Progress) -> Result<Vec<Found>, SearchError> {
     let search = scan.search;
     let mut found = Vec::new();
-    while let Some(Hope { best, known }) = heap.pop() {
+    while let Some(Hope { best, asked }) = heap.pop() {
         if found.len() >= search.best {
             break;
         }
         if progress.cancelled() {
             return Err(Stopped.into());
         }
-        if !known {
-            // The truth of the most promising tiles, some at a time: how many does not depend on the threads.
+        if asked != Asked::Truth {
+            // The most promising tiles are asked more closely, some at a time: how many does not depend on the threads.
             let mut tiles = vec![best.tile];
-            while tiles.len() < TILES_AT_ONCE && heap.peek().is_some_and(|next| !next.known) {
+            while tiles.len() < TILES_AT_ONCE && heap.peek().is_some_and(|next| next.asked == asked) {
                 tiles.extend(heap.pop().map(|next| next.best.tile));
             }
             // Neighbours look over the same ground, which is then read once.
             tiles.sort_by(|a, b| a.strip.cmp(&b.strip).then(a.west.total_cmp(&b.west)));
-            let truth = |tile: &Tile| scan.tile(tile, &scan.rows(tile.strip), &found, Asked::Truth, None);
-            let bests = tiles.par_iter().map(truth).collect::<Result<Vec<_>, SearchError>>()?;
-            heap.extend(bests.into_iter().flatten().map(|best| Hope { best, known: true }));
+            let asked = scan.closer_than(asked);
+            let closer = |tile: &Tile| scan.tile(tile, &scan.rows(tile.strip), &found, asked, None);
+            let bests = tiles.par_iter().map(closer).collect::<Result<Vec<_>, SearchError>>()?;
+            heap.extend(bests.into_iter().flatten().map(|best| Hope { best, asked }));
             continue;
         }
         // A tile that lies too close may hold another point that is far enough from all places taken so far; at no

@@ -1,6 +1,6 @@
 //! The points of one tile: which may be stood on, what they see, and which is the best.
 
-use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_ephemeris::Tt;
 use noonfall_shadow::batch::{BatchSolver, QuickBatch, SiteBatch};
 use noonfall_shadow::{Eclipse, Phase, Site};
 
@@ -12,12 +12,14 @@ use super::point_score::{Margin, Point, PointScorer, Span};
 use super::tiles::{TILE_DEG, Tile};
 use super::{Dropped, Found, Hope, KM_PER_DEG, Search, SearchError, TileBest, too_close};
 use crate::input::terrain::TerrainError;
-use crate::outlook::skyline::ray::Ground;
+use crate::input::terrain::ground::Ground;
 
 /// Points that are evaluated together at most, but for the rest of a row.
 const BATCH_POINTS: usize = 4096;
 /// So many points of a tile are asked for their skyline one by one before a sweep over the tile is worth its time.
-const ASKED_BEFORE_A_SWEEP: u32 = 12;
+const ASKED_WITHOUT_A_SWEEP: usize = 12;
+/// So many promising points of a tile are kept before they are asked.
+const MOST_PROMISING: usize = 1 << 17;
 /// A place found keeps this much above a margin asked for, degrees: a ranking asks rays up to 0.05° to either side.
 const MARGIN_TO_SPARE_DEG: f64 = 0.02;
 
@@ -86,11 +88,13 @@ impl Batch {
     }
 }
 
-/// What a scan asks of a point where the answer takes its time: the Moon's true edge, the skyline.
-#[derive(Clone, Copy, PartialEq, Eq)]
+/// What a scan asks of a point where the answer takes its time: the Moon's true edge, the skyline. The later, the closer.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Asked {
     /// The score that no edge and no skyline can surpass: soon answered.
     Bound,
+    /// The same by a sweep over the tile, which tells its points' skylines roughly and all at once.
+    Swept,
     /// The score itself.
     Truth,
 }
@@ -121,10 +125,10 @@ struct TileWork<'a> {
     batch: Batch,
     lattice: Option<ClearLattice>,
     best: Option<TileBest>,
+    /// Points that are still to be asked.
+    promising: Vec<Promising>,
     /// The ground last looked at.
     under: Ground,
-    /// How many points were asked for their skyline one by one.
-    asks: u32,
 }
 
 impl TileWork<'_> {
@@ -145,7 +149,8 @@ impl TileWork<'_> {
 #[derive(Clone, Copy)]
 struct Promising {
     bound: f64,
-    k: usize,
+    site: Site,
+    max: Tt,
     point: Point,
 }
 
@@ -174,6 +179,11 @@ impl<'a> Scan<'a> {
             .collect()
     }
 
+    /// What a scan asks next where it knows a tile by something less than the truth.
+    pub fn closer_than(&self, asked: Asked) -> Asked {
+        if asked == Asked::Bound && self.skylines.is_some() { Asked::Swept } else { Asked::Truth }
+    }
+
     /// What a tile may hold at best, far enough from the places taken: its best point, or where edge or skyline would have
     /// to be asked, which takes longer, a point and a score that none of its points can surpass.
     pub fn hope(
@@ -185,10 +195,10 @@ impl<'a> Scan<'a> {
     ) -> Result<Option<Hope>, SearchError> {
         let known = self.search.edge.is_none() && self.skylines.is_none();
         let asked = if known { Asked::Truth } else { Asked::Bound };
-        Ok(self.tile(tile, rows, taken, asked, counts)?.map(|best| Hope { best, known }))
+        Ok(self.tile(tile, rows, taken, asked, counts)?.map(|best| Hope { best, asked }))
     }
 
-    /// The best point of a tile that is far enough from the places taken.
+    /// The best point of a tile that is far enough from the places taken, by what was asked.
     pub fn tile(
         &self,
         tile: &Tile,
@@ -204,8 +214,8 @@ impl<'a> Scan<'a> {
             batch: Batch::new(self.search.eclipse.elements().epoch()),
             lattice: None,
             best: None,
+            promising: Vec::new(),
             under: Ground::default(),
-            asks: 0,
         };
         for row in rows {
             let step = self.search.spacing_km / (KM_PER_DEG * row.lat_deg.to_radians().cos()).max(1e-6);
@@ -226,6 +236,7 @@ impl<'a> Scan<'a> {
             }
         }
         self.weigh(&mut work, counts)?;
+        self.ask(&mut work)?;
         Ok(work.best)
     }
 
@@ -237,7 +248,6 @@ impl<'a> Scan<'a> {
             return Ok(());
         }
         let mut seen = Counts { points: work.batch.lon_deg.len() as u64, ..Counts::default() };
-        let mut promising = Vec::new();
         for k in 0..work.batch.lon_deg.len() {
             let Some((totality_s, sun_altitude_deg)) = work.batch.totality(k) else { continue };
             seen.in_path += 1;
@@ -246,19 +256,22 @@ impl<'a> Scan<'a> {
             let Some(score) = self.scorer.score(&point) else { continue };
             seen.eligible += 1;
             if self.search.edge.is_none() && margin == Margin::None {
-                self.keep(work, k, &point, score);
+                self.keep(work, &work.batch.site(k), &point, score);
                 continue;
             }
             let bound = self.bound(&point, score);
             if work.hopeless(bound) {
                 continue;
             }
+            let (site, max) = (work.batch.site(k), work.batch.max(k));
             match work.asked {
-                Asked::Bound => self.keep(work, k, &point, bound),
-                Asked::Truth => promising.push(Promising { bound, k, point }),
+                Asked::Bound => self.keep(work, &site, &point, bound),
+                Asked::Swept | Asked::Truth => work.promising.push(Promising { bound, site, max, point }),
             }
         }
-        self.ask(work, promising)?;
+        if work.promising.len() >= MOST_PROMISING {
+            self.ask(work)?;
+        }
         if let Some(counts) = counts {
             counts.add(&seen);
         }
@@ -266,29 +279,31 @@ impl<'a> Scan<'a> {
         Ok(())
     }
 
-    /// Asks the most promising points for the truth: once one is known, most of the others need not be asked. Where many
-    /// have to be, a sweep over the tile first tells what each can come to.
-    fn ask(&self, work: &mut TileWork<'_>, mut promising: Vec<Promising>) -> Result<(), SearchError> {
-        let best_first = |a: &Promising, b: &Promising| b.bound.total_cmp(&a.bound).then(a.k.cmp(&b.k));
-        promising.sort_by(best_first);
-        let mut swept = false;
-        let mut next = 0;
-        while let Some(&Promising { bound, k, point }) = promising.get(next) {
-            if work.hopeless(bound) {
+    /// Asks the promising points, by a sweep over the tile where they are many; for the truth, the most promising first: once one is
+    /// known, most of the others need not be asked.
+    fn ask(&self, work: &mut TileWork<'_>) -> Result<(), SearchError> {
+        let mut promising = std::mem::take(&mut work.promising);
+        if let Some(skylines) = self.skylines.as_ref().filter(|_| promising.len() > ASKED_WITHOUT_A_SWEEP) {
+            promising = self.swept(work.tile, skylines, promising)?;
+        }
+        if work.asked == Asked::Swept {
+            for Promising { bound, site, point, .. } in promising {
+                self.keep(work, &site, &point, bound);
+            }
+            return Ok(());
+        }
+        // Of equals the first stays first.
+        promising.sort_by(|a, b| b.bound.total_cmp(&a.bound));
+        for asked in promising {
+            if work.hopeless(asked.bound) {
                 break;
             }
-            if !swept && work.asks >= ASKED_BEFORE_A_SWEEP {
-                swept = true;
-                if let Some(skylines) = &self.skylines {
-                    promising = self.swept(work, skylines, promising.split_off(next))?;
-                    promising.sort_by(best_first);
-                    next = 0;
-                    continue;
-                }
+            // What lies too close cannot be the tile's best, whatever it sees.
+            if too_close(work.taken, asked.site.point(), self.search.apart_km) {
+                continue;
             }
-            next += 1;
-            if let Some((point, score)) = self.truth(work, k, point)? {
-                self.keep(work, k, &point, score);
+            if let Some((point, score)) = self.truth(work, &asked)? {
+                self.keep(work, &asked.site, &point, score);
             }
         }
         Ok(())
@@ -297,20 +312,21 @@ impl<'a> Scan<'a> {
     /// What a sweep over the tile leaves of points: those that it does not hide for sure, with a closer bound.
     fn swept(
         &self,
-        work: &TileWork<'_>,
+        tile: &Tile,
         skylines: &Skylines<'_>,
         points: Vec<Promising>,
     ) -> Result<Vec<Promising>, SearchError> {
-        let block = skylines.sweep(self.search.eclipse, work.tile, self.search.spacing_km)?;
+        let swept = skylines.sweep(self.search.eclipse, tile, self.search.spacing_km)?;
+        skylines.count(tile, &swept, points.iter().map(|p| p.site.point()));
         let closer = |p: Promising| {
             let Margin::AtMost(before) = p.point.margin else { return Some(p) };
-            let Some(most) = skylines.most_by_sweep_deg(&block, &work.batch.site(p.k)) else { return Some(p) };
+            let Some(most) = swept.most_deg(p.site.point()) else { return Some(p) };
             if most < 0.0 {
                 return None;
             }
             let point = Point { margin: Margin::AtMost(before.min(most)), ..p.point };
             let score = self.scorer.score(&point)?;
-            Some(Promising { bound: self.bound(&point, score), k: p.k, point })
+            Some(Promising { bound: self.bound(&point, score), point, ..p })
         };
         Ok(points.into_iter().filter_map(closer).collect())
     }
@@ -370,8 +386,8 @@ impl<'a> Scan<'a> {
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.
-    fn truth(&self, work: &mut TileWork<'_>, k: usize, mut point: Point) -> Result<Option<(Point, f64)>, SearchError> {
-        let site = work.batch.site(k);
+    fn truth(&self, work: &TileWork<'_>, asked: &Promising) -> Result<Option<(Point, f64)>, SearchError> {
+        let Promising { site, max, mut point, .. } = *asked;
         let mut contacts = None;
         if let Some(edge) = &self.search.edge {
             let Some((totality_s, c2, c3)) = edge.totality(&site) else { return Ok(None) };
@@ -382,8 +398,7 @@ impl<'a> Scan<'a> {
         if let (Some(skylines), Margin::AtMost(_)) = (&self.skylines, point.margin) {
             let contacts = contacts.or_else(|| smooth_contacts(self.search.eclipse, &site));
             let Some((c2, c3)) = contacts else { return Ok(None) };
-            work.asks += 1;
-            let margin = skylines.margin_deg(self.search.eclipse, &site, c2, work.batch.max(k), c3)?;
+            let margin = skylines.margin_deg(self.search.eclipse, work.tile, &site, (c2, max, c3))?;
             if margin < MARGIN_TO_SPARE_DEG {
                 return Ok(None);
             }
@@ -398,13 +413,12 @@ impl<'a> Scan<'a> {
         Ok(Some((point, score)))
     }
 
-    fn keep(&self, work: &mut TileWork<'_>, k: usize, point: &Point, score: f64) {
+    fn keep(&self, work: &mut TileWork<'_>, site: &Site, point: &Point, score: f64) {
         if work.hopeless(score) {
             return;
         }
-        let site = work.batch.site(k);
         let found = Found {
-            point: GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg },
+            point: site.point(),
             elevation_m: site.elevation_m,
             score,
             totality_s: point.totality_s.most,

@@ -65,13 +65,53 @@ impl RasterShape {
 /// Samples on a side of the cells whose highest sample is kept, so that rays can pass over low ground in one step.
 pub const CELL: usize = 16;
 
+/// Heights of a block, m. Most elevation files hold whole metres, which take half the memory: more ground stays at hand.
+#[derive(Clone, Debug)]
+enum Samples {
+    /// Whole metres, [`NONE`] where the file has none.
+    Whole(Vec<i16>),
+    /// NaN where the file has none.
+    Any(Vec<f32>),
+}
+
+/// No height among whole metres; no ground lies so deep.
+const NONE: i16 = i16::MIN;
+
+impl Samples {
+    fn of(heights: Vec<f32>) -> Samples {
+        // Zero below zero would lose its sign, which no output shows.
+        let whole = |h: f32| h.is_nan() || (h == h.trunc() && h.abs() < 32_000.0);
+        if heights.iter().all(|&h| whole(h)) {
+            Samples::Whole(heights.iter().map(|&h| if h.is_nan() { NONE } else { h as i16 }).collect())
+        } else {
+            Samples::Any(heights)
+        }
+    }
+
+    /// Two neighbours in a row.
+    #[inline]
+    fn pair(&self, at: usize) -> [f64; 2] {
+        match self {
+            Samples::Whole(s) => [s[at], s[at + 1]].map(|h| if h == NONE { f64::NAN } else { f64::from(h) }),
+            Samples::Any(s) => [s[at], s[at + 1]].map(f64::from),
+        }
+    }
+
+    fn bytes(&self) -> usize {
+        match self {
+            Samples::Whole(s) => size_of_val(s.as_slice()),
+            Samples::Any(s) => size_of_val(s.as_slice()),
+        }
+    }
+}
+
 /// A rectangle of samples of one file. Neighbouring blocks share their edge, so that interpolation never needs two.
 #[derive(Clone, Debug)]
 pub struct Block {
     /// Where the block's samples lie.
     pub shape: RasterShape,
-    /// Heights, m, row by row; NaN where the file has none.
-    samples: Vec<f32>,
+    /// Heights row by row.
+    samples: Samples,
     /// The highest sample of each cell of [`CELL`] × [`CELL`] steps, edges included; infinite where a sample is missing.
     highest: Vec<f32>,
     cells_across: usize,
@@ -101,12 +141,12 @@ impl Block {
                 highest.push(top);
             }
         }
-        Some(Block { shape, samples, highest, cells_across: across, overlaid: false })
+        Some(Block { shape, samples: Samples::of(samples), highest, cells_across: across, overlaid: false })
     }
 
     /// Bytes that the block takes.
     pub fn bytes(&self) -> usize {
-        (self.samples.len() + self.highest.len()) * size_of::<f32>() + size_of::<Block>()
+        self.samples.bytes() + size_of_val(self.highest.as_slice()) + size_of::<Block>()
     }
 
     /// Height between the four samples around a row and column, m; NaN when one that counts is missing. Places outside
@@ -119,11 +159,46 @@ impl Block {
         let (row, column) = ((y as usize).min(rows - 2), (x as usize).min(columns - 2));
         let (v, u) = (y - row as f64, x - column as f64);
         let at = row * columns + column;
-        let [a, b] = [self.samples[at], self.samples[at + 1]].map(f64::from);
-        let [c, d] = [self.samples[at + columns], self.samples[at + columns + 1]].map(f64::from);
+        let [a, b] = self.samples.pair(at);
+        let [c, d] = self.samples.pair(at + columns);
         let north = a + (b - a) * u;
         let south = c + (d - c) * u;
         north + (south - north) * v
+    }
+
+    /// Heights along a straight line inside the block, each handed on with its number, m; NaN as in [`Block::height`].
+    #[inline]
+    pub(crate) fn heights(&self, (y, x): (f64, f64), step: (f64, f64), count: usize, mut take: impl FnMut(usize, f32)) {
+        match &self.samples {
+            Samples::Whole(s) => {
+                let at = |i: usize| if s[i] == NONE { f32::NAN } else { f32::from(s[i]) };
+                self.walk(at, (y, x), step, count, &mut take);
+            }
+            Samples::Any(s) => self.walk(|i| s[i], (y, x), step, count, &mut take),
+        }
+    }
+
+    #[inline]
+    fn walk(
+        &self,
+        at: impl Fn(usize) -> f32,
+        from: (f64, f64),
+        step: (f64, f64),
+        count: usize,
+        take: &mut impl FnMut(usize, f32),
+    ) {
+        let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
+        let (last_y, last_x) = ((rows - 1) as f64, (columns - 1) as f64);
+        for k in 0..count {
+            let y = (from.0 + step.0 * k as f64).clamp(0.0, last_y);
+            let x = (from.1 + step.1 * k as f64).clamp(0.0, last_x);
+            let (row, column) = ((y as usize).min(rows - 2), (x as usize).min(columns - 2));
+            let (v, u) = ((y - row as f64) as f32, (x - column as f64) as f32);
+            let i = row * columns + column;
+            let (a, b, c, d) = (at(i), at(i + 1), at(i + columns), at(i + columns + 1));
+            let (north, south) = (a + (b - a) * u, c + (d - c) * u);
+            take(k, north + (south - north) * v);
+        }
     }
 
     /// The highest sample of the cell around a row and column.
@@ -159,6 +234,31 @@ mod tests {
         assert_eq!(block.highest(1.0, 1.0), f64::INFINITY);
         assert!(block.highest(20.0, 20.0).is_finite());
         assert!(Block::new(shape(50, 40), vec![0.0; 7]).is_none());
+    }
+
+    #[test]
+    fn whole_metres_take_half_the_room_and_are_the_same_heights() {
+        let whole: Vec<f32> =
+            (0..50 * 40).map(|i| if i == 77 { f32::NAN } else { (i * 13 % 8000) as f32 - 400.0 }).collect();
+        let mut other = whole.clone();
+        other[1999] += 0.5;
+        let (a, b) = (Block::new(shape(50, 40), whole).unwrap(), Block::new(shape(50, 40), other).unwrap());
+        assert!(a.bytes() * 10 < b.bytes() * 6, "{} {}", a.bytes(), b.bytes());
+        for i in 0..900 {
+            let (y, x) = (f64::from(i) * 0.04, f64::from(i % 47) + 0.31);
+            assert_eq!(a.height(y, x).to_bits(), b.height(y, x).to_bits());
+        }
+        // A line of places has the heights of its places.
+        let (mut seen, step) = (0, (0.3, -0.2));
+        for block in [&a, &b] {
+            block.heights((0.1, 40.0), step, 100, |k, height| {
+                let one = block.height(0.1 + 0.3 * k as f64, 40.0 - 0.2 * k as f64);
+                assert!((one - f64::from(height)).abs() < 2e-3 || (one.is_nan() && height.is_nan()), "{k}");
+                seen += 1;
+            });
+        }
+        assert_eq!(seen, 200);
+        assert!(a.height(1.0, 27.0).is_nan());
     }
 
     #[test]

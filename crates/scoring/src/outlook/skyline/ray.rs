@@ -5,11 +5,9 @@
 //! textbooks, from memory). That is the same as straight light over a sphere of radius R / (1 − k). Real values run from 0 to 0.25
 //! and beyond over cold or hot ground.
 
-use std::sync::Arc;
-
-use crate::input::terrain::raster::CELL;
+use crate::input::terrain::ground::Ground;
 use crate::input::terrain::tiles::{place, tile_name};
-use crate::input::terrain::{Block, Height, Terrain, TerrainError};
+use crate::input::terrain::{Height, Terrain, TerrainError};
 
 /// No ground stands higher, m (Mount Everest, rounded up).
 pub const HIGHEST_GROUND_M: f64 = 8850.0;
@@ -357,75 +355,6 @@ fn note(unseen: &mut Vec<Unseen>, more: Unseen) {
             last.to_m = more.to_m;
         }
         _ => unseen.push(more),
-    }
-}
-
-/// The block under the ray, or under a line of places that are asked one after the other.
-#[derive(Default)]
-pub(crate) struct Ground {
-    block: Option<Arc<Block>>,
-    /// Turns of 360° from the ray's longitude to the block's.
-    shift_deg: f64,
-    per_lat: f64,
-    per_lon: f64,
-    last: (f64, f64),
-}
-
-impl Ground {
-    /// Height of the ground at a place, m; NaN where no file covers it or the file has none there.
-    #[inline]
-    pub(crate) fn height_m(&mut self, terrain: &Terrain, lat: f64, lon: f64) -> Result<f64, TerrainError> {
-        if !(self.covers(lat, lon) || self.go(terrain, lat, lon)?) {
-            return Ok(f64::NAN);
-        }
-        let (y, x) = self.position(lat, lon);
-        Ok(self.block.as_ref().map_or(f64::NAN, |b| b.height(y, x)))
-    }
-
-    #[inline]
-    fn position(&self, lat: f64, lon: f64) -> (f64, f64) {
-        match &self.block {
-            Some(b) => {
-                ((b.shape.north_deg - lat) * self.per_lat, (lon + self.shift_deg - b.shape.west_deg) * self.per_lon)
-            }
-            None => (0.0, 0.0),
-        }
-    }
-
-    #[inline]
-    fn covers(&self, lat: f64, lon: f64) -> bool {
-        let (y, x) = self.position(lat, lon);
-        let free = self.block.as_ref().is_some_and(|b| !b.overlaid);
-        free && y >= 0.0 && x >= 0.0 && y <= self.last.0 && x <= self.last.1
-    }
-
-    /// Moves to the block around a place; false where there is none.
-    fn go(&mut self, terrain: &Terrain, lat: f64, lon: f64) -> Result<bool, TerrainError> {
-        self.block = terrain.block(lat, lon)?;
-        let Some(block) = &self.block else { return Ok(false) };
-        let shape = &block.shape;
-        let middle = shape.west_deg + f64::from(shape.columns - 1) / 2.0 * shape.lon_step_deg;
-        self.shift_deg = -((lon - middle) / 360.0).round() * 360.0;
-        (self.per_lat, self.per_lon) = (1.0 / shape.lat_step_deg, 1.0 / shape.lon_step_deg);
-        self.last = (f64::from(shape.rows - 1), f64::from(shape.columns - 1));
-        Ok(true)
-    }
-
-    /// Metres to where the ray leaves the cell around a row and column.
-    #[inline]
-    fn to_edge_m(&self, y: f64, x: f64, rate: (f64, f64)) -> f64 {
-        let to = |v: f64, speed: f64| {
-            let cell = CELL as f64;
-            let low = (v / cell).floor() * cell;
-            if speed > 0.0 {
-                (low + cell - v) / speed
-            } else if speed < 0.0 {
-                (low - v) / speed
-            } else {
-                f64::INFINITY
-            }
-        };
-        to(y, -rate.0 * self.per_lat).min(to(x, rate.1 * self.per_lon)).max(0.0)
     }
 }
 

@@ -7,8 +7,8 @@
 use rayon::prelude::*;
 
 use super::pencil::{Centre, Pencil};
+use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{Terrain, TerrainError};
-use crate::outlook::skyline::ray::Ground;
 
 /// From the places out to here the ground is looked at sample by sample, m.
 const NEAR_M: f64 = 20_000.0;
@@ -194,15 +194,17 @@ impl Field {
             let mut ground = Ground::default();
             for part in 0..coarse {
                 let y = row as f64 + part as f64 / coarse as f64;
-                for (column, height) in line.iter_mut().enumerate() {
-                    let x = column as f64;
-                    if skip.is_some_and(|s| y > s.0 && x > s.1 && y < s.2 && x < s.3) {
-                        continue;
-                    }
-                    let (lat, lon) = frame.place(y, x);
-                    let found = ground.height_m(terrain, lat, lon)? as f32;
-                    // The greater of two numbers; a number rather than none.
-                    *height = if found > *height || height.is_nan() { found } else { *height };
+                // Columns from here on are left, and from there on are not.
+                let left_out = skip.filter(|s| y > s.0 && y < s.2).map_or((frame.columns, frame.columns), |s| {
+                    let from = (s.1.floor() + 1.0).clamp(0.0, frame.columns as f64) as usize;
+                    (from, (s.3.ceil().max(0.0) as usize).clamp(from, frame.columns))
+                });
+                for (from, to) in [(0, left_out.0), (left_out.1, frame.columns)] {
+                    let part = &mut line[from..to];
+                    ground.line(terrain, frame.place(y, from as f64), frame.column, to - from, |k, found| {
+                        // The greater of two numbers; a number rather than none.
+                        part[k] = if found > part[k] || part[k].is_nan() { found } else { part[k] };
+                    })?;
                 }
             }
             Ok(())

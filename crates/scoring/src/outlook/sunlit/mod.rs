@@ -27,6 +27,7 @@ use self::field::{Facing, Field, Layout, Nodes};
 use self::pencil::Centre;
 use self::sweep::Sweep;
 use self::totality::{Heights, Totality};
+use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{RasterShape, Terrain, TerrainError};
 use crate::outlook::skyline::RayOptions;
 
@@ -238,12 +239,8 @@ fn ground(terrain: &Terrain, shape: &RasterShape) -> Result<Vec<f32>, TerrainErr
     let columns = shape.columns as usize;
     let mut heights = vec![f32::NAN; columns * shape.rows as usize];
     heights.par_chunks_mut(columns.max(1)).enumerate().try_for_each(|(row, line)| {
-        let mut ground = crate::outlook::skyline::ray::Ground::default();
-        let lat = shape.north_deg - row as f64 * shape.lat_step_deg;
-        for (column, height) in line.iter_mut().enumerate() {
-            *height = ground.height_m(terrain, lat, shape.west_deg + column as f64 * shape.lon_step_deg)? as f32;
-        }
-        Ok(())
+        let first = (shape.north_deg - row as f64 * shape.lat_step_deg, shape.west_deg);
+        Ground::default().line(terrain, first, (0.0, shape.lon_step_deg), columns, |k, height| line[k] = height)
     })?;
     Ok(heights)
 }
