@@ -10,6 +10,7 @@
 //! - [`sunlit`]: the sunlit ground of an area: raster, picture, figures, doubtful terrain, refusals;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
 //! - [`ground`]: ground that is not known: between files, at their edge, over voids;
+//! - [`machine_faults`]: a disk that fills, a run that is killed, two at once, links, inputs without end;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
@@ -30,6 +31,7 @@ mod documented;
 mod fallback;
 mod ground;
 mod list;
+mod machine_faults;
 mod moon_grid;
 mod one_outlook;
 mod plan;

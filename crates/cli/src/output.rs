@@ -1,4 +1,7 @@
 //! The only places that write: standard output, standard error, and files that are written beside and renamed.
+//!
+//! What stood there before stays whole until all new files are: a disk that fills, a run that is killed while it works or writes leaves
+//! it as it was. Renaming itself takes some milliseconds; a run that is killed in them leaves some files new and some old, each whole.
 
 use crate::failure::Failure;
 use noonfall_render::terminal::Screen;
@@ -36,7 +39,8 @@ pub fn note(quiet: bool, text: &str) {
     }
 }
 
-/// Files that appear all together or not at all: each is written beside its place, then all are renamed.
+/// Files that appear all together or not at all: each is written beside its place, then all are renamed. A link is followed: what it
+/// points to is written. Runs that write into the same folder rename one after the other.
 #[derive(Default)]
 pub struct Batch {
     files: Vec<(PathBuf, Content)>,
@@ -67,14 +71,18 @@ impl Batch {
         self.files.push((path.into(), Content::Written(Box::new(writer))));
     }
 
-    /// Writes all of them. On a failure what was begun is taken away again.
+    /// Writes all of them. On a failure what was begun is taken away again, and what stood there before is back.
     pub fn commit(self) -> Result<(), Failure> {
-        let mut begun: Vec<PathBuf> = Vec::new();
+        let mut begun: Vec<Begun> = Vec::new();
         let mut made: Vec<PathBuf> = Vec::new();
-        let result = write_beside(self.files, &mut begun, &mut made).and_then(|paths| rename(&paths));
+        let result = write_beside(self.files, &mut begun, &mut made).and_then(|()| {
+            let _turn = turns(&begun);
+            begun.iter().for_each(Begun::remove_leavings);
+            rename(&begun)
+        });
         if result.is_err() {
-            for part in &begun {
-                let _ = fs::remove_file(part);
+            for file in &begun {
+                let _ = fs::remove_file(&file.part);
             }
             // Only folders that we made, and only if they are empty, deepest first.
             for folder in made.iter().rev() {
@@ -85,38 +93,112 @@ impl Batch {
     }
 }
 
+/// A file that is written beside its place.
+struct Begun {
+    path: PathBuf,
+    part: PathBuf,
+    /// Held open, and locked: nobody else takes it for what a killed run left.
+    _held: Option<fs::File>,
+}
+
 fn write_beside(
     files: Vec<(PathBuf, Content)>,
-    begun: &mut Vec<PathBuf>,
+    begun: &mut Vec<Begun>,
     made: &mut Vec<PathBuf>,
-) -> Result<Vec<PathBuf>, Failure> {
-    let mut paths = Vec::new();
-    for (path, content) in files {
+) -> Result<(), Failure> {
+    for (named, content) in files {
+        let path = landing(&named);
         refuse_folder(&path)?;
         let folder = folder_of(&path);
         make_folder(folder, made).map_err(|error| Failure::cannot_write(folder, &error))?;
-        let part = beside(&path);
-        begun.push(part.clone());
+        let part = beside(&path, PART);
+        begun.push(Begun { path, part: part.clone(), _held: None });
         let written = fs::File::create(&part).and_then(|file| {
+            // A file system without locks does without.
+            let _ = file.try_lock();
             let mut file = BufWriter::new(file);
             match content {
                 Content::Bytes(bytes) => file.write_all(&bytes)?,
                 Content::Written(write) => write(&mut file)?,
             }
             file.flush()?;
-            file.get_ref().sync_all()
+            file.get_ref().sync_all()?;
+            file.into_inner().map_err(std::io::IntoInnerError::into_error)
         });
-        written.map_err(|error| Failure::cannot_write(&path, &error))?;
-        paths.push(path);
-    }
-    Ok(paths)
-}
-
-fn rename(paths: &[PathBuf]) -> Result<(), Failure> {
-    for path in paths {
-        fs::rename(beside(path), path).map_err(|error| Failure::cannot_write(path, &error))?;
+        let held = written.map_err(|error| Failure::cannot_write(&named, &error))?;
+        if let Some(last) = begun.last_mut() {
+            last._held = Some(held);
+        }
     }
     Ok(())
+}
+
+/// Waits until no other run renames files in the same folders. Where a folder cannot be locked, nobody waits.
+fn turns(files: &[Begun]) -> Vec<fs::File> {
+    let mut folders: Vec<&Path> = files.iter().map(|f| folder_of(&f.path)).collect();
+    // In one order, so that two runs never wait for each other.
+    folders.sort();
+    folders.dedup();
+    let opened = folders.into_iter().filter_map(|folder| fs::File::open(folder).ok());
+    opened.filter(|folder| folder.lock().is_ok()).collect()
+}
+
+/// Renames all of them, or none.
+fn rename(files: &[Begun]) -> Result<(), Failure> {
+    let mut kept: Vec<Option<PathBuf>> = Vec::new();
+    let mut result = Ok(());
+    for file in files {
+        // What stands there gets a second name; without one there is no way back.
+        let before = beside(&file.path, BEFORE);
+        kept.push(fs::hard_link(&file.path, &before).is_ok().then_some(before));
+        if let Err(error) = fs::rename(&file.part, &file.path) {
+            result = Err(Failure::cannot_write(&file.path, &error));
+            break;
+        }
+    }
+    let failed = result.is_err();
+    let renamed = kept.len() - usize::from(failed);
+    for (i, (file, before)) in files.iter().zip(&kept).enumerate() {
+        let _ = match before {
+            Some(before) if failed && i < renamed => fs::rename(before, &file.path),
+            Some(before) => fs::remove_file(before),
+            None if failed && i < renamed => fs::remove_file(&file.path),
+            None => Ok(()),
+        };
+    }
+    result
+}
+
+impl Begun {
+    /// Takes away what a killed run left beside the file: parts that nobody holds, and second names.
+    fn remove_leavings(&self) {
+        let Some(name) = self.path.file_name().map(|n| format!(".{}.", n.to_string_lossy())) else { return };
+        let Ok(entries) = fs::read_dir(folder_of(&self.path)) else { return };
+        for entry in entries.flatten() {
+            let found = entry.file_name().to_string_lossy().into_owned();
+            let Some(rest) = found.strip_prefix(&name) else { continue };
+            let Some((process, ending)) = rest.split_once('.') else { continue };
+            if process.is_empty() || !process.bytes().all(|b| b.is_ascii_digit()) || entry.path() == self.part {
+                continue;
+            }
+            // Second names are given and taken away within a turn, and it is ours.
+            let held = || fs::File::open(entry.path()).is_ok_and(|f| f.try_lock().is_err());
+            if ending == BEFORE || (ending == PART && !held()) {
+                let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
+}
+
+/// Where a file that is called so comes to lie: at the end of links, whether there is a file there or not.
+fn landing(path: &Path) -> PathBuf {
+    const MOST_LINKS: usize = 40;
+    let mut at = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        let Ok(to) = fs::read_link(&at) else { break };
+        at = folder_of(&at).join(to);
+    }
+    at
 }
 
 fn refuse_folder(path: &Path) -> Result<(), Failure> {
@@ -134,21 +216,27 @@ fn folder_of(path: &Path) -> &Path {
 /// made are looked for above.
 pub fn writable<'a>(paths: impl Iterator<Item = &'a Path>) -> Result<(), Failure> {
     for path in paths {
+        let path = &landing(path);
         refuse_folder(path)?;
         let folder = folder_of(path);
         let there = folder.ancestors().find(|p| p.as_os_str().is_empty() || p.exists()).unwrap_or(folder);
         let there = if there.as_os_str().is_empty() { Path::new(".") } else { there };
-        let part = beside(&there.join(path.file_name().unwrap_or_default()));
+        let part = beside(&there.join(path.file_name().unwrap_or_default()), PART);
         fs::File::create(&part).map_err(|error| Failure::cannot_write(path, &error))?;
         let _ = fs::remove_file(&part);
     }
     Ok(())
 }
 
-/// The name under which a file is written before it is whole.
-fn beside(path: &Path) -> PathBuf {
+/// Ending of a file before it is whole.
+const PART: &str = "part";
+/// Ending of the second name of what stood there before.
+const BEFORE: &str = "before";
+
+/// A name beside a file, of this run.
+fn beside(path: &Path, ending: &str) -> PathBuf {
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    path.with_file_name(format!(".{name}.{}.part", std::process::id()))
+    path.with_file_name(format!(".{name}.{}.{ending}", std::process::id()))
 }
 
 /// Makes a folder and those above it, remembering which are new.
@@ -190,5 +278,66 @@ mod tests {
         batch.commit().unwrap();
         assert_eq!(fs::read_to_string(folder.path().join("deep/er/one.txt")).unwrap(), "1");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn a_rename_that_fails_brings_back_what_stood_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        fs::write(at("one.txt"), "old").unwrap();
+        let mut batch = Batch::default();
+        batch.add(at("one.txt"), "new");
+        batch.add(at("two.txt"), "new");
+        // While the third is written, its place is taken by a folder that holds something.
+        let taken = at("three.txt");
+        batch.write(at("three.txt"), move |file| {
+            fs::create_dir(&taken)?;
+            fs::write(taken.join("kept"), "x")?;
+            file.write_all(b"new")
+        });
+        assert!(batch.commit().is_err());
+        assert_eq!(fs::read_to_string(at("one.txt")).unwrap(), "old");
+        let mut left: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+        left.sort();
+        assert_eq!(left, ["one.txt", "three.txt"]);
+    }
+
+    #[test]
+    fn what_a_killed_run_left_is_taken_away_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        for name in [".one.txt.1.part", ".one.txt.1.before", ".one.txt.mine.part", ".two.txt.1.part", ".one.txt.2.part"]
+        {
+            fs::write(at(name), "left").unwrap();
+        }
+        let other = fs::File::open(at(".one.txt.2.part")).unwrap();
+        other.lock().unwrap();
+        let mut batch = Batch::default();
+        batch.add(at("one.txt"), "1");
+        batch.commit().unwrap();
+        let mut left: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+        left.sort();
+        assert_eq!(left, [".one.txt.2.part", ".one.txt.mine.part", ".two.txt.1.part", "one.txt"]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_is_followed_and_stays_a_link() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        fs::create_dir(at("far")).unwrap();
+        fs::write(at("far/kept.txt"), "old").unwrap();
+        for (link, to) in [("link.txt", "far/kept.txt"), ("twice.txt", "link.txt"), ("dangling.txt", "far/new.txt")] {
+            std::os::unix::fs::symlink(to, at(link)).unwrap();
+        }
+        for name in ["twice.txt", "dangling.txt"] {
+            let mut batch = Batch::default();
+            batch.add(at(name), "new");
+            batch.commit().unwrap();
+            assert!(at(name).is_symlink());
+        }
+        assert_eq!(fs::read_to_string(at("far/kept.txt")).unwrap(), "new");
+        assert_eq!(fs::read_to_string(at("far/new.txt")).unwrap(), "new");
+        assert_eq!(fs::read_dir(at("far")).unwrap().count(), 2);
     }
 }

@@ -14,7 +14,7 @@ use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::TrueLimitNear;
 use noonfall_scoring::outlook::words::limits::near_true_limit;
-use noonfall_scoring::outlook::words::{timeline, window as say};
+use noonfall_scoring::outlook::words::{dial, timeline, window as say};
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
 use serde_json::{Map, Value, json};
@@ -339,10 +339,10 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
     }
     if let Some(l) = offer.limb.as_ref().filter(|_| window) {
         line(format!(
-            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} o'clock {:.0} s before C3 (± {:.0} s): look away",
+            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} {:.0} s before C3 (± {:.0} s): look away",
             l.chromosphere_after_c2_s,
             l.chromosphere_before_c3_s,
-            l.look_away_clock_hour,
+            dial(l.look_away_clock_hour),
             l.look_away_lead_s,
             l.look_away_spread_s
         ));

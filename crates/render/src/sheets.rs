@@ -1,12 +1,15 @@
 //! The sheets of the commands: what stands in the tables of `list`, `trace` and `at`, on a terminal and as CSV.
 
 use chrono_tz::Tz;
+use noonfall_scoring::outlook::limb::clock_hour;
+use noonfall_scoring::outlook::words::dial;
+use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
 use crate::brief::WindowFacts;
 use crate::exchange::json::{self, AtSite};
 use crate::table::{Align, Cell, Column, Sheet};
-use crate::wording::{clock_hour, local_clock, local_stamp, percent, wind};
+use crate::wording::{local_clock, local_stamp, percent};
 
 /// `list`: one row for each eclipse.
 pub fn listing(eclipses: &[Eclipse]) -> Sheet {
@@ -125,10 +128,10 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
                 Cell::number(c.sun_altitude_deg, 4),
                 Cell::number(c.sun_apparent_altitude_deg, 2),
                 Cell::number(c.sun_azimuth_deg, 2),
-                Cell::text(wind(c.sun_azimuth_deg).0),
+                Cell::text(compass_point(c.sun_azimuth_deg)),
                 Cell::number(c.position_angle_deg, 1),
                 Cell::number(c.vertex_angle_deg, 1),
-                Cell::text(format!("{} o'clock", clock_hour(c.vertex_angle_deg))),
+                Cell::text(dial(clock_hour(c.vertex_angle_deg))),
                 Cell::text(if c.above_horizon { "up" } else { "below horizon" }),
             ]
         })
@@ -197,7 +200,7 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
                 Cell::maybe(local.max.map(|c| c.sun_apparent_altitude_deg), 1),
                 Cell::maybe(local.max.map(|c| c.sun_azimuth_deg), 1),
                 Cell::number(local.magnitude, 4),
-                if local.obscuration.is_finite() { Cell::text(covered(local.obscuration)) } else { Cell::Empty },
+                if local.obscuration.is_finite() { Cell::text(percent(local.obscuration)) } else { Cell::Empty },
                 Cell::number(local.size_ratio, 5),
                 Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.off_utc, site.zone))),
                 Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.on_utc, site.zone))),
@@ -208,15 +211,4 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
         })
         .collect();
     Sheet { columns, rows }
-}
-
-/// Whole cover is 100 %, not "over 99 %".
-fn covered(obscuration: f64) -> String {
-    if obscuration >= 1.0 {
-        "100 %".into()
-    } else if obscuration <= 0.0 {
-        "0 %".into()
-    } else {
-        percent(obscuration)
-    }
 }

@@ -30,8 +30,8 @@ impl Display for Num {
     }
 }
 
-/// Escapes text for element content and attribute values, and drops the characters that XML 1.0 forbids
-/// (section 2.2 of the recommendation: control characters other than tab, line feed and carriage return).
+/// Escapes text for element content and quoted attribute values of XML and HTML, and drops the characters that they forbid: control
+/// characters (XML 1.0, section 2.2; HTML, 13.1.4) other than tab, line feed and carriage return, which become blanks.
 #[must_use]
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
@@ -43,7 +43,7 @@ pub fn escape(text: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             '\t' | '\n' | '\r' => out.push(' '),
-            c if (c as u32) < 0x20 || c == '\u{fffe}' || c == '\u{ffff}' => {}
+            c if c.is_control() || c == '\u{fffe}' || c == '\u{ffff}' => {}
             c => out.push(c),
         }
     }

@@ -2,6 +2,10 @@
 
 use chrono::{DateTime, Datelike, Duration, NaiveDate, Offset, TimeZone, Timelike, Utc};
 use chrono_tz::{OffsetName, Tz};
+use noonfall_shadow::geodesy::compass_point;
+
+// A chance is said in one way everywhere.
+pub use noonfall_scoring::wording::percent;
 
 /// A name or sentence made fit for print: no control characters, no invisible direction overrides, single spaces, at most `most` characters
 /// with an ellipsis where it was cut.
@@ -59,29 +63,15 @@ pub fn coordinates(lat_deg: f64, lon_deg: f64) -> String {
     format!("{:.4}° {north}, {:.4}° {east}", lat_deg.abs(), lon_deg.abs())
 }
 
-const WINDS: [(&str, &str); 16] = [
-    ("N", "north"),
-    ("NNE", "north-north-east"),
-    ("NE", "north-east"),
-    ("ENE", "east-north-east"),
-    ("E", "east"),
-    ("ESE", "east-south-east"),
-    ("SE", "south-east"),
-    ("SSE", "south-south-east"),
-    ("S", "south"),
-    ("SSW", "south-south-west"),
-    ("SW", "south-west"),
-    ("WSW", "west-south-west"),
-    ("W", "west"),
-    ("WNW", "west-north-west"),
-    ("NW", "north-west"),
-    ("NNW", "north-north-west"),
-];
-
-/// The nearest of sixteen directions: abbreviation and words.
-pub fn wind(azimuth_deg: f64) -> (&'static str, &'static str) {
-    let turns = (azimuth_deg / 360.0).rem_euclid(1.0);
-    WINDS[((turns * 16.0).round() as usize) % 16]
+/// The nearest of sixteen directions in words: `west-north-west`.
+pub fn compass_words(azimuth_deg: f64) -> String {
+    let word = |letter: char| match letter {
+        'N' => "north",
+        'E' => "east",
+        'S' => "south",
+        _ => "west",
+    };
+    compass_point(azimuth_deg).chars().map(word).collect::<Vec<_>>().join("-")
 }
 
 /// Height in fists at arm's length, one fist to ten degrees (common practice, no source), to the nearest half.
@@ -94,12 +84,6 @@ pub fn fists(altitude_deg: f64) -> String {
         _ if halves % 2 == 0 => format!("{} fists", halves / 2),
         _ => format!("{}½ fists", halves / 2),
     }
-}
-
-/// Hour on a clock face with twelve at the zenith, from a vertex angle (which runs through the left of the disc, against the clock).
-pub fn clock_hour(vertex_angle_deg: f64) -> u32 {
-    let hour = (-vertex_angle_deg / 30.0).rem_euclid(12.0).round() as u32 % 12;
-    if hour == 0 { 12 } else { hour }
 }
 
 /// `2 min 54 s`, `48 s`, rounded to the second.
@@ -123,16 +107,10 @@ pub fn drive(hours: f64) -> String {
     }
 }
 
-/// A chance in whole per cent; never a bare 0 or 100.
-pub fn percent(fraction: f64) -> String {
-    let value = fraction * 100.0;
-    if value < 1.0 {
-        "under 1 %".into()
-    } else if value > 99.0 {
-        "over 99 %".into()
-    } else {
-        format!("{value:.0} %")
-    }
+/// A word or sentence with a capital letter.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// An interval of chances: `48–75 %`.
@@ -247,17 +225,11 @@ mod tests {
     }
 
     #[test]
-    fn winds_and_clock_hours() {
-        assert_eq!(wind(0.0).0, "N");
-        assert_eq!(wind(349.0).0, "N");
-        assert_eq!(wind(292.5).1, "west-north-west");
-        assert_eq!(wind(-90.0).0, "W");
-        // Position angles run against the clock: 90 degrees from the zenith is the left edge, nine o'clock.
-        assert_eq!(clock_hour(90.0), 9);
-        assert_eq!(clock_hour(0.0), 12);
-        assert_eq!(clock_hour(-90.0), 3);
-        assert_eq!(clock_hour(359.0), 12);
-        assert_eq!(clock_hour(180.0), 6);
+    fn directions_in_words() {
+        assert_eq!(compass_words(0.0), "north");
+        assert_eq!(compass_words(135.0), "south-east");
+        assert_eq!(compass_words(292.5), "west-north-west");
+        assert_eq!(compass_words(-90.0), "west");
     }
 
     #[test]

@@ -11,6 +11,7 @@ mod table;
 mod window_keys;
 
 use std::collections::BTreeMap;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
@@ -356,6 +357,9 @@ pub struct OutputKeys {
     pub high_sun_above_deg: f64,
 }
 
+/// Plans longer than this are refused, in bytes (256 KiB).
+const LONGEST: u64 = 256 << 10;
+
 impl Plan {
     /// Reads a plan from a file.
     ///
@@ -363,9 +367,15 @@ impl Plan {
     /// [`Faults`] with everything wrong in it.
     pub fn read(path: &Path) -> Result<Plan, Faults> {
         let file = path.display().to_string();
-        let bytes = std::fs::read(path).map_err(|e| {
+        let mut bytes = Vec::new();
+        let read = std::fs::File::open(path).and_then(|f| f.take(LONGEST + 1).read_to_end(&mut bytes));
+        read.map_err(|e| {
             Fault::of_file(&file, format!("the plan cannot be read ({})", e.kind()), "give the path of a TOML plan")
         })?;
+        if bytes.len() as u64 > LONGEST {
+            let right = "give a plan, which is a page or two; places belong in a table of their own";
+            return Err(Fault::of_file(&file, "is longer than 256 KiB", right).into());
+        }
         let text = String::from_utf8(bytes).map_err(|e| {
             let line = e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count() as u64 + 1;
             Fault { line: Some(line), ..Fault::of_file(&file, "the text is not UTF-8", "save the plan as UTF-8") }

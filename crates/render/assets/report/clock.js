@@ -106,13 +106,13 @@ const Words = (() => {
     return `${Math.floor(halves / 2)}${halves % 2 ? '½' : ''} fists`;
   }
 
-  // A chance in whole per cent; never a bare 0 or 100.
+  // A chance in whole per cent, but never certainty that is none.
   function percent(fraction) {
     if (fraction === null || fraction === undefined) return DASH;
-    const value = fraction * 100;
-    if (value < 1) return 'under 1 %';
-    if (value > 99) return 'over 99 %';
-    return `${Math.round(value)} %`;
+    const value = Math.round(fraction * 100);
+    if (value >= 100 && fraction < 1) return 'over 99 %';
+    if (value <= 0 && fraction > 0) return 'under 1 %';
+    return `${value} %`;
   }
 
   const fixed = (value, decimals) =>

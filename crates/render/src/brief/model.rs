@@ -7,13 +7,14 @@
 use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use noonfall_scoring::outlook::limb::clock_hour;
 use noonfall_scoring::outlook::words::dial;
+use noonfall_shadow::geodesy::compass_point;
 use serde::Serialize;
 
 use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WayFacts, WindowFacts};
 use crate::safety;
 use crate::wording::{
-    Rounding, clean, clock, clock_minute, coordinates, date, drive, fists, length, percent, percent_interval,
-    utc_offset, weekday_date, wind, zone_short,
+    Rounding, capital, clean, clock, clock_minute, compass_words, coordinates, date, drive, fists, length, percent,
+    percent_interval, utc_offset, weekday_date, zone_short,
 };
 
 /// The most characters kept of a name.
@@ -345,11 +346,6 @@ impl Clocks {
     }
 }
 
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 fn short_day(day: NaiveDate) -> String {
     day.format("%-d %b").to_string()
 }
@@ -400,7 +396,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
     }
     if let Some(max) = facts.max {
         let value = if max.above_horizon {
-            format!("{:.0}° up, {}", max.sun_apparent_altitude_deg, wind(max.sun_azimuth_deg).0)
+            format!("{:.0}° up, {}", max.sun_apparent_altitude_deg, compass_point(max.sun_azimuth_deg))
         } else {
             "below the horizon".into()
         };
@@ -481,7 +477,7 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
             } else {
                 "down".into()
             },
-            direction: format!("{} {:.0}°", wind(contact.sun_azimuth_deg).0, contact.sun_azimuth_deg),
+            direction: format!("{} {:.0}°", compass_point(contact.sun_azimuth_deg), contact.sun_azimuth_deg),
         })
         .collect()
 }
@@ -514,7 +510,11 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
         azimuth_deg: max.sun_azimuth_deg,
         altitude_deg: altitude,
         skyline_deg: facts.skyline.as_ref().map(|skyline| altitude - skyline.margin_max_deg),
-        direction: format!("Towards {}, {:.0}° from true north", wind(max.sun_azimuth_deg).1, max.sun_azimuth_deg),
+        direction: format!(
+            "Towards {}, {:.0}° from true north",
+            compass_words(max.sun_azimuth_deg),
+            max.sun_azimuth_deg
+        ),
         height: format!("{altitude:.0}° up, {} at arm's length", fists(altitude)),
         skyline,
     })
@@ -602,7 +602,7 @@ fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     lines.push(format!(
         "If grey: {}{}, about {} on free roads{}.",
         clean(&fallback.name, 60),
-        fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", wind(bearing).1)),
+        fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", compass_words(bearing))),
         drive(fallback.drive_hours),
         over_border(fallback.border.as_ref())
     ));

@@ -11,6 +11,7 @@ use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines,
 use crate::projection::Frame;
 use crate::ranking_pictures::bare_overview;
 use crate::safety;
+use crate::wording::capital;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
 use noonfall_ephemeris::Tt;
@@ -142,11 +143,6 @@ fn people_unit(term: &Term) -> String {
         (_, "deg") => "°".into(),
         (_, unit) => unit.to_owned(),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &RankedSite) -> SiteEntry {

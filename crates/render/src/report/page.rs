@@ -2,6 +2,7 @@
 
 use super::model::{Instant, ReportModel, SiteEntry};
 use super::packed::packed;
+use crate::svg::escape;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
@@ -152,24 +153,6 @@ fn check(model: &ReportModel) -> Result<(), ReportError> {
         return wrong("an element is not finite".into());
     }
     Ok(())
-}
-
-/// Text for HTML, in content and in quoted attributes. Control characters that HTML forbids go.
-pub(super) fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 8);
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\n' | '\t' => out.push(' '),
-            c if c.is_control() => {}
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 /// The page's own policy: no connection of any kind, no script but the one it came with (Content Security Policy Level 3,

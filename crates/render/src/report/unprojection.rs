@@ -1,6 +1,7 @@
 //! From a point of a map drawing back to the globe, without the projection: tensor Chebyshev interpolation.
 
 use super::model::Unprojection;
+use crate::projection::unit_vector;
 use noonfall_ephemeris::GeoPoint;
 
 /// Terms in each direction. At 16 the series follows every projection used here to well under a metre on a regional map
@@ -47,12 +48,6 @@ impl Unprojection {
         };
         Some(Unprojection { terms: TERMS, coefficients: [series(0), series(1), series(2)] })
     }
-}
-
-fn unit_vector(point: GeoPoint) -> [f64; 3] {
-    let (sin_lat, cos_lat) = point.lat_deg.to_radians().sin_cos();
-    let (sin_lon, cos_lon) = point.lon_deg.to_radians().sin_cos();
-    [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
 }
 
 #[cfg(test)]

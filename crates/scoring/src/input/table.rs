@@ -11,8 +11,8 @@ use super::coordinates::{Axis, angle, signed_longitude};
 use super::text::text_of;
 use crate::fault::{Fault, Faults};
 
-/// Files longer than this are refused, in bytes (2 GiB).
-const LONGEST: u64 = 2 << 30;
+/// Files longer than this are refused, in bytes (256 MiB): millions of rows.
+const LONGEST: u64 = 256 << 20;
 
 /// The whole content of a file the user named, refused with a clear message when it cannot be read or is beyond reason.
 ///
@@ -25,10 +25,15 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Faults> {
     if file.metadata().is_ok_and(|m| m.is_dir()) {
         return Err(refuse("is a folder".to_owned()));
     }
+    let too_long = || Faults::from(Fault::of_file(&name, "is longer than 256 MiB", "give a part of it"));
+    // The size is asked first; what has none, such as a pipe, is read until it is too long.
+    if file.metadata().is_ok_and(|m| m.len() > LONGEST) {
+        return Err(too_long());
+    }
     let mut bytes = Vec::new();
     file.take(LONGEST + 1).read_to_end(&mut bytes).map_err(|e| refuse(format!("cannot be read ({e})")))?;
     if bytes.len() as u64 > LONGEST {
-        return Err(refuse("is longer than 2 GiB".to_owned()));
+        return Err(too_long());
     }
     Ok(bytes)
 }

@@ -16,8 +16,10 @@ use crate::input::terrain::ground::Ground;
 
 /// Points that are evaluated together at most, but for the rest of a row.
 const BATCH_POINTS: usize = 4096;
-/// So many points of a tile are asked for their skyline one by one before a sweep over the tile is worth its time.
-const ASKED_WITHOUT_A_SWEEP: usize = 12;
+/// Tiles with more promising points are swept before any of them is asked: of few points even the best ones alone are soon asked.
+const SWEPT_AHEAD: usize = 1000;
+/// So many points of any other tile are asked for their skyline one by one before a sweep over the tile is worth its time.
+const ASKED_WITHOUT_A_SWEEP: u32 = 12;
 /// So many promising points of a tile are kept before they are asked.
 const MOST_PROMISING: usize = 1 << 17;
 /// A place found keeps this much above a margin asked for, degrees: a ranking asks rays up to 0.05° to either side.
@@ -127,6 +129,8 @@ struct TileWork<'a> {
     best: Option<TileBest>,
     /// Points that are still to be asked.
     promising: Vec<Promising>,
+    /// How many points were asked for their skyline one by one.
+    asks: u32,
     /// The ground last looked at.
     under: Ground,
 }
@@ -215,6 +219,7 @@ impl<'a> Scan<'a> {
             lattice: None,
             best: None,
             promising: Vec::new(),
+            asks: 0,
             under: Ground::default(),
         };
         for row in rows {
@@ -283,8 +288,9 @@ impl<'a> Scan<'a> {
     /// known, most of the others need not be asked.
     fn ask(&self, work: &mut TileWork<'_>) -> Result<(), SearchError> {
         let mut promising = std::mem::take(&mut work.promising);
-        if let Some(skylines) = self.skylines.as_ref().filter(|_| promising.len() > ASKED_WITHOUT_A_SWEEP) {
-            promising = self.swept(work.tile, skylines, promising)?;
+        let mut to_sweep = self.skylines.as_ref();
+        if let Some(skylines) = to_sweep.take_if(|_| promising.len() > SWEPT_AHEAD) {
+            promising = self.swept(work.tile, skylines, promising, 0)?;
         }
         if work.asked == Asked::Swept {
             for Promising { bound, site, point, .. } in promising {
@@ -293,11 +299,20 @@ impl<'a> Scan<'a> {
             return Ok(());
         }
         // Of equals the first stays first.
-        promising.sort_by(|a, b| b.bound.total_cmp(&a.bound));
-        for asked in promising {
+        let best_first = |a: &Promising, b: &Promising| b.bound.total_cmp(&a.bound);
+        promising.sort_by(best_first);
+        let mut next = 0;
+        while let Some(&asked) = promising.get(next) {
             if work.hopeless(asked.bound) {
                 break;
             }
+            if let Some(skylines) = to_sweep.take_if(|_| work.asks >= ASKED_WITHOUT_A_SWEEP) {
+                promising = self.swept(work.tile, skylines, promising, next)?;
+                promising.sort_by(best_first);
+                next = 0;
+                continue;
+            }
+            next += 1;
             // What lies too close cannot be the tile's best, whatever it sees.
             if too_close(work.taken, asked.site.point(), self.search.apart_km) {
                 continue;
@@ -309,12 +324,13 @@ impl<'a> Scan<'a> {
         Ok(())
     }
 
-    /// What a sweep over the tile leaves of points: those that it does not hide for sure, with a closer bound.
+    /// What a sweep over the tile leaves of points, but for the first ones: those that it does not hide for sure, with a closer bound.
     fn swept(
         &self,
         tile: &Tile,
         skylines: &Skylines<'_>,
-        points: Vec<Promising>,
+        mut points: Vec<Promising>,
+        first: usize,
     ) -> Result<Vec<Promising>, SearchError> {
         let swept = skylines.sweep(self.search.eclipse, tile, self.search.spacing_km)?;
         skylines.count(tile, &swept, points.iter().map(|p| p.site.point()));
@@ -328,7 +344,7 @@ impl<'a> Scan<'a> {
             let score = self.scorer.score(&point)?;
             Some(Promising { bound: self.bound(&point, score), point, ..p })
         };
-        Ok(points.into_iter().filter_map(closer).collect())
+        Ok(points.split_off(first).into_iter().filter_map(closer).collect())
     }
 
     /// What is known beforehand of the margin above the skyline of a point where one can stand; `None` where one cannot.
@@ -386,7 +402,7 @@ impl<'a> Scan<'a> {
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.
-    fn truth(&self, work: &TileWork<'_>, asked: &Promising) -> Result<Option<(Point, f64)>, SearchError> {
+    fn truth(&self, work: &mut TileWork<'_>, asked: &Promising) -> Result<Option<(Point, f64)>, SearchError> {
         let Promising { site, max, mut point, .. } = *asked;
         let mut contacts = None;
         if let Some(edge) = &self.search.edge {
@@ -398,6 +414,7 @@ impl<'a> Scan<'a> {
         if let (Some(skylines), Margin::AtMost(_)) = (&self.skylines, point.margin) {
             let contacts = contacts.or_else(|| smooth_contacts(self.search.eclipse, &site));
             let Some((c2, c3)) = contacts else { return Ok(None) };
+            work.asks += 1;
             let margin = skylines.margin_deg(self.search.eclipse, work.tile, &site, (c2, max, c3))?;
             if margin < MARGIN_TO_SPARE_DEG {
                 return Ok(None);
