@@ -4,7 +4,7 @@
 The excerpt is a little-endian DAF/SPK file, packed (packed.py). Its records are
 those of the full kernel; nothing is refitted. Coefficients are rounded to whole
 steps, so that no position of the Sun, the Moon and the Earth-Moon barycentre
-moves by a micrometre, none of a planet by a centimetre.
+moves by a micrometre, none of a planet by half a metre.
 Earth (399) is left out because it follows from the Moon:
     Earth relative to EMB = -(Moon relative to EMB) / 81.3005682214972154
 
@@ -31,10 +31,10 @@ J2000_JD = 2451545.0
 FIRST_JD = 2414989.5               # 1899-12-01 00:00 TDB
 LAST_JD = 2488465.5                # 2101-02-01 00:00 TDB
 WANTED = [(1, 0), (2, 0), (3, 0), (4, 0), (5, 0), (6, 0), (10, 0), (301, 3)]  # (body, centre)
-# Coefficients are whole numbers of 2^-q km: 0.06 and 0.12 micrometres where the shadow is at stake, a millimetre for planets.
-STEPS = {1: 20, 2: 20, 3: 33, 4: 20, 5: 20, 6: 20, 10: 33, 301: 34}
+# Coefficients are whole numbers of 2^-q km: 0.06 and 0.12 micrometres where the shadow is at stake, 6 cm for planets.
+STEPS = {1: 14, 2: 14, 3: 33, 4: 14, 5: 14, 6: 14, 10: 33, 301: 34}
 # What that may move, km: 13 coefficients by half a step each for the three, 14 for the planets.
-MOVED_KM = {body: (7e-6 if q == 20 else 1e-9) for body, q in STEPS.items()}
+MOVED_KM = {body: (4.3e-4 if q == 14 else 1e-9) for body, q in STEPS.items()}
 FULL_MD5 = "c9d581bfd84209dbeee8b1583939b148"   # published beside the kernel by NAIF
 
 COMMENT = """\
@@ -53,8 +53,8 @@ Left out because it follows from the Moon: Earth (399),
     Earth relative to 3 = -(Moon relative to 3) / 81.3005682214972154
 
 Coefficients are rounded to multiples of 2^-34 km (Moon), 2^-33 km (Sun, 3)
-and 2^-20 km (planets): positions differ from DE440 by less than a micrometre,
-those of planets by less than a centimetre.
+and 2^-14 km (planets): positions differ from DE440 by less than a micrometre,
+those of planets by less than half a metre.
 
 All segments: SPK type 2 (Chebyshev, position), ICRF (frame 1), TDB.
 Source file: de440.bsp, MD5 {md5}, from NAIF.
@@ -159,7 +159,7 @@ def check(full_kernel):
                 assert off.sum(axis=2).max() < MOVED_KM[body]
                 step = short[centre, body].compute(epochs) - full[centre, body].compute(epochs)
                 difference_km = max(difference_km, numpy.abs(step).max())
-            assert difference_km < 2e-4, difference_km      # Mercury moves 59 km/s, the sum is good to 2 microseconds
+            assert difference_km < 5e-4, difference_km      # Mercury moves 59 km/s, the sum is good to 2 microseconds
             moon, earth = full[3, 301].compute(epochs), full[3, 399].compute(epochs)
             worst = numpy.abs(earth + moon / 81.3005682214972154).max()
             assert worst < 1e-8, worst
