@@ -4,8 +4,8 @@
 #
 #     bash crates/cli/release/release.sh [TARGET [OUT]]
 #
-# TARGET is one of those below (default: the one that fits this machine's system); OUT is a folder (default: target/release-files).
-# Needs Rust with the target's standard library (`rustup target add TARGET`), Python 3.11 and, except on macOS, GNU tar.
+# TARGET is one of those below (default: this machine's); OUT is a folder (default: target/release-files).
+# Needs Rust with the target's standard library (`rustup target add TARGET`), Python 3.11 and GNU tar.
 #
 #     x86_64-unknown-linux-musl    static; needs no linker but the compiler's own (rust-lld)
 #     aarch64-unknown-linux-musl   static; the same
@@ -51,12 +51,11 @@ rm -rf "$folder"
 mkdir -p "$folder/completions"
 cp "$program" "$folder/noonfall$suffix"
 cp crates/cli/README.md LICENSE-MIT LICENSE-APACHE "$folder/"
-"$runs" manual "$folder/man" --quiet
+"$runs" manual "$folder/man"
 for shell in bash elvish fish powershell zsh; do
   "$runs" completions "$shell" >"$folder/completions/noonfall.$shell"
 done
 python3 "$here/papers.py" "$target" "$version" "$folder/noonfall$suffix" "$folder/LICENCES.txt" "$folder/noonfall.cdx.json"
-rmdir
 
 tar=tar
 command -v gtar >/dev/null && tar=gtar
