@@ -3,9 +3,9 @@
 
     python3 tests/dependencies.py
 
-cargo-deny reads the same file and checks the same things (and advisories, for which it needs a database from the network). It takes
-longer to build than the program does, so the test command asks this instead: Cargo's own graph of what is built for any
-target, tests included, and Cargo.lock. Needs Cargo, and Python 3.11 or later.
+cargo-deny reads the same file and checks the same things (and advisories, for which it needs a database from the network). It is a
+program of more than a hundred crates that a bare machine would have to build first, so the test command asks this instead: Cargo's own
+graph of what is built for any target, tests included, and Cargo.lock. Needs Cargo, and Python 3.11 or later.
 """
 import re
 import subprocess
