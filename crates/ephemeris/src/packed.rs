@@ -108,7 +108,8 @@ impl Part {
     /// A segment's table; `None` where the file ends before what it announces.
     fn read(bytes: &[u8], table: usize) -> Option<Part> {
         let (first_byte, at) = (long(bytes, table)?, usize::try_from(long(bytes, table + 8)?).ok()?);
-        let (start_et, interval_s) = (f64::from_bits(long(bytes, table + 16)?), f64::from_bits(long(bytes, table + 24)?));
+        let (start_et, interval_s) =
+            (f64::from_bits(long(bytes, table + 16)?), f64::from_bits(long(bytes, table + 24)?));
         let (records, record_words) = (size(bytes, table + 32)?, size(bytes, table + 36)?);
         let (record_bytes, fineness) = (size(bytes, table + 40)?, size(bytes, table + 44)?);
         let widths = bytes.get(table + TABLE..(table + TABLE).checked_add(record_words.checked_sub(2)?)?)?;
@@ -180,7 +181,9 @@ mod tests {
         let mut whole = vec![0; packed.len() as usize];
         packed.read(0, &mut whole);
         assert!(whole.starts_with(b"DAF/SPK ") && whole.len() > 14_000_000);
-        for (offset, length) in [(0, 1), (1021, 9), (packed.directory.len() - 3, 11), (5_000_001, 700), (whole.len() - 5, 5)] {
+        for (offset, length) in
+            [(0, 1), (1021, 9), (packed.directory.len() - 3, 11), (5_000_001, 700), (whole.len() - 5, 5)]
+        {
             let mut part = vec![0; length];
             packed.read(offset as u64, &mut part);
             assert_eq!(part, whole[offset..offset + length], "{offset}");
@@ -193,7 +196,14 @@ mod tests {
             assert!(Packed::new(&DE440_1900_2100[..keep]).is_err(), "{keep}");
         }
         let table = HEAD + size(DE440_1900_2100, 8).unwrap();
-        for (at, value) in [(8, 0xff), (table + 15, 0x7f), (table + 35, 0xff), (table + 36, 1), (table + TABLE, 65), (table + TABLE, 0)] {
+        for (at, value) in [
+            (8, 0xff),
+            (table + 15, 0x7f),
+            (table + 35, 0xff),
+            (table + 36, 1),
+            (table + TABLE, 65),
+            (table + TABLE, 0),
+        ] {
             let mut bytes = DE440_1900_2100.to_vec();
             bytes[at] = value;
             bytes[at + 1] = if at == table + 36 { 0 } else { bytes[at + 1] };

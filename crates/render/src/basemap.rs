@@ -69,7 +69,8 @@ fn areas(shapes: Vec<Vec<Vec<(f64, f64)>>>) -> Vec<Area> {
 }
 
 fn lines(lines: Vec<Vec<(f64, f64)>>) -> Vec<Vec<GeoPoint>> {
-    let point = |(lon, lat): (f64, f64)| GeoPoint { lat_deg: lat.clamp(-90.0, 90.0), lon_deg: lon.clamp(-180.0, 180.0) };
+    let point =
+        |(lon, lat): (f64, f64)| GeoPoint { lat_deg: lat.clamp(-90.0, 90.0), lon_deg: lon.clamp(-180.0, 180.0) };
     lines.into_iter().map(|line| line.into_iter().map(point).collect()).collect()
 }
 

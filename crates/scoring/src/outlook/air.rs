@@ -109,8 +109,7 @@ struct Conditions {
     varied: [Varied; 3],
 }
 
-static CONDITIONS: LazyLock<Conditions> =
-    LazyLock::new(|| conditions(noonfall_data::light::CONDITIONS));
+static CONDITIONS: LazyLock<Conditions> = LazyLock::new(|| conditions(noonfall_data::light::CONDITIONS));
 
 /// Altitude of the Sun, degrees, and logarithms of the light of all quantities.
 type AtAltitude = (f64, [f64; 5]);

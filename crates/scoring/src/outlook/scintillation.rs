@@ -144,8 +144,7 @@ fn path_m(i: usize) -> f64 {
 }
 
 /// The table by excess, then width, one row each: computed by `cargo run --release --example layer_weights`.
-static TABLE: LazyLock<Vec<LayerWeights>> =
-    LazyLock::new(|| read_table(noonfall_data::shadow_bands::LAYER_WEIGHTS));
+static TABLE: LazyLock<Vec<LayerWeights>> = LazyLock::new(|| read_table(noonfall_data::shadow_bands::LAYER_WEIGHTS));
 
 /// The same for what an eye sees.
 static SEEN_TABLE: LazyLock<Vec<LayerWeights>> =
