@@ -92,7 +92,7 @@ fn an_unusable_kernel() {
         fs::write(&path, bytes).unwrap();
         path.to_str().unwrap().to_owned()
     };
-    let whole = fs::read(top().join("data/ephemeris/de440-1900-2100.bsp")).unwrap();
+    let whole = noonfall_ephemeris::Kernel::embedded().spk_bytes().unwrap();
     let truncated = file("truncated.bsp", &whole[..whole.len() / 3]);
     let text = file("text.bsp", b"not a kernel");
     let missing = folder.path().join("missing.bsp").to_str().unwrap().to_owned();

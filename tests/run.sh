@@ -36,6 +36,9 @@ step "format"
 cargo fmt --all --check
 (cd tests/browser && npm run -s check-format)
 
+step "dependencies"
+python3 tests/dependencies.py
+
 step "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
 (cd tests/browser && npm run -s lint && npm run -s types)

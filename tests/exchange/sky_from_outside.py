@@ -3,6 +3,7 @@
 Refraction is left out: 0.6 degrees at the horizon, within the tolerances of those who ask.
 """
 
+import sys
 import zoneinfo
 from datetime import datetime, timezone
 from pathlib import Path
@@ -11,7 +12,9 @@ import numpy as np
 from skyfield.api import Star, load, load_file, wgs84
 from skyfield.vectorlib import VectorFunction
 
-KERNEL = Path(__file__).resolve().parents[2] / "data" / "ephemeris" / "de440-1900-2100.bsp"
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "data" / "ephemeris"))
+from packed import shipped_as_spk
+
 zoneinfo.reset_tzpath(to=[])  # The zones of the pinned tzdata package, not this machine's.
 
 COMPASS = ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"]
@@ -64,7 +67,8 @@ class Sky:
     """The sky over a place, with Delta T as the program states it (its error is another check's matter)."""
 
     def __init__(self):
-        self.kernel = load_file(str(KERNEL))
+        self.spk = shipped_as_spk()
+        self.kernel = load_file(self.spk.name)
         (moon,) = [segment for segment in self.kernel.segments if segment.target == 301 and segment.center == 3]
         self.earth = self.kernel["earth moon barycenter"] + EarthFromMoon(moon)
         self.scales = {}

@@ -2,13 +2,8 @@
 
 use crate::leap_seconds::as_of;
 use crate::time_scales::Tt;
+use noonfall_data::time::{DELTA_T, DELTA_T_SPLINE};
 use std::sync::LazyLock;
-
-/// Monthly values, observed then predicted (`data/time/ORIGIN.md`).
-const TABLE: &str = include_str!("../../../data/time/delta-t.csv");
-
-/// Cubic pieces for the years before the table (`data/time/ORIGIN.md`).
-const SPLINE: &str = include_str!("../../../data/time/delta-t-spline.csv");
 
 /// Acceleration of ΔT over the centuries: ΔT grows by `32.5 u²` s, u in centuries (Stephenson, Morrison & Hohenkerk
 /// 2016, Proc. R. Soc. A 472, 20160404).
@@ -50,7 +45,7 @@ struct Row {
 }
 
 static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
-    TABLE
+    DELTA_T
         .lines()
         .skip(1)
         .filter_map(|line| {
@@ -67,7 +62,7 @@ static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
 });
 
 static PIECES: LazyLock<Vec<[f64; 6]>> = LazyLock::new(|| {
-    SPLINE
+    DELTA_T_SPLINE
         .lines()
         .skip(1)
         .filter_map(|line| {

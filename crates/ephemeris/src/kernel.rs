@@ -4,11 +4,9 @@ use crate::constants::EARTH_MOON_MASS_RATIO;
 use crate::spk::{Segment, Spk, SpkError};
 use crate::time_scales::Tt;
 use crate::vector::{Vec3, add, scale, sub};
+use noonfall_data_ephemeris::DE440_1900_2100;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
-
-/// Excerpt of JPL DE440 (`data/ephemeris/ORIGIN.md`).
-pub(crate) static EMBEDDED: &[u8] = include_bytes!("../../../data/ephemeris/de440-1900-2100.bsp");
 
 /// A body of the solar system.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -118,7 +116,7 @@ pub struct Kernel {
 }
 
 static DEFAULT: LazyLock<Option<Kernel>> = LazyLock::new(|| {
-    Some(Kernel { path: PathBuf::from("embedded DE440 excerpt"), spk: Spk::from_static(EMBEDDED).ok()? })
+    Some(Kernel { path: PathBuf::from("embedded DE440 excerpt"), spk: Spk::from_packed(DE440_1900_2100).ok()? })
 });
 
 impl Kernel {
@@ -141,6 +139,20 @@ impl Kernel {
     pub fn open(path: &Path) -> Result<Kernel, KernelError> {
         let spk = Spk::open(path).map_err(|cause| KernelError::Unusable { path: path.display().to_string(), cause })?;
         Ok(Kernel { path: path.to_owned(), spk })
+    }
+
+    /// The kernel as an SPK file, so that another program can be held against the same positions.
+    ///
+    /// ```
+    /// let bytes = noonfall_ephemeris::Kernel::embedded().spk_bytes()?;
+    /// assert_eq!(&bytes[..8], b"DAF/SPK ");
+    /// # Ok::<(), noonfall_ephemeris::KernelError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`KernelError::Unusable`] if the file behind it cannot be read any more.
+    pub fn spk_bytes(&self) -> Result<Vec<u8>, KernelError> {
+        self.spk.bytes().map_err(|cause| KernelError::Unusable { path: self.path.display().to_string(), cause })
     }
 
     /// What the kernel is, for people.

@@ -2,16 +2,11 @@
 
 use crate::time_scales::{DAY_S, Tt};
 use chrono::{Datelike, NaiveDate};
+use noonfall_data::time::{AS_OF, LEAP_SECONDS};
 use std::sync::LazyLock;
 
 /// TT − TAI, seconds.
 const TT_MINUS_TAI_S: f64 = 32.184;
-
-/// The shipped table (`data/time/ORIGIN.md` names its source).
-const TABLE: &str = include_str!("../../../data/time/leap-seconds.csv");
-
-/// Dates that say how far the shipped tables reach.
-const AS_OF: &str = include_str!("../../../data/time/as-of.csv");
 
 struct Step {
     /// Days past 2000-01-01 12:00 UTC from which the offset holds.
@@ -20,7 +15,7 @@ struct Step {
 }
 
 static STEPS: LazyLock<Vec<Step>> = LazyLock::new(|| {
-    TABLE
+    LEAP_SECONDS
         .lines()
         .skip(1)
         .filter_map(|line| {
@@ -84,6 +79,6 @@ mod tests {
     #[test]
     fn the_table_says_how_far_it_reaches() {
         assert!(known_through() > Tt::from_calendar(2026, 1, 1, 0.0));
-        assert_eq!(STEPS.len(), TABLE.lines().count() - 1);
+        assert_eq!(STEPS.len(), LEAP_SECONDS.lines().count() - 1);
     }
 }

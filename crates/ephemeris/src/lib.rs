@@ -19,6 +19,7 @@ pub mod earth_orientation;
 pub mod kernel;
 pub mod leap_seconds;
 pub mod observer;
+mod packed;
 pub mod refraction;
 pub mod spk;
 pub mod time_scales;

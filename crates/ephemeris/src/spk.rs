@@ -4,6 +4,7 @@
 //! file is trusted: every address is checked against the file before it is followed, and nothing larger than one record
 //! is ever allocated.
 
+use crate::packed::Packed;
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -31,6 +32,7 @@ pub enum SpkError {
 
 enum Source {
     Embedded(&'static [u8]),
+    Packed(Packed),
     File { file: Mutex<File>, bytes: u64 },
 }
 
@@ -38,6 +40,7 @@ impl Source {
     fn len(&self) -> u64 {
         match self {
             Source::Embedded(bytes) => bytes.len() as u64,
+            Source::Packed(packed) => packed.len(),
             Source::File { bytes, .. } => *bytes,
         }
     }
@@ -52,6 +55,7 @@ impl Source {
                 let start = offset as usize;
                 into.copy_from_slice(&bytes[start..start + into.len()]);
             }
+            Source::Packed(packed) => packed.read(offset, into),
             Source::File { file, .. } => {
                 let mut file = file.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
                 file.seek(SeekFrom::Start(offset))?;
@@ -134,6 +138,21 @@ impl Spk {
     /// [`SpkError`] if the bytes are no SPK file, or a damaged one.
     pub fn from_static(bytes: &'static [u8]) -> Result<Spk, SpkError> {
         Spk::from_source(Source::Embedded(bytes))
+    }
+
+    /// Reads the form in which the excerpt of DE440 is shipped.
+    pub(crate) fn from_packed(bytes: &'static [u8]) -> Result<Spk, SpkError> {
+        Spk::from_source(Source::Packed(Packed::new(bytes)?))
+    }
+
+    /// The whole file, as other programs read it.
+    ///
+    /// # Errors
+    /// [`SpkError::Io`] if it cannot be read any more.
+    pub fn bytes(&self) -> Result<Vec<u8>, SpkError> {
+        let mut bytes = vec![0; self.source.len() as usize];
+        self.source.read(0, &mut bytes)?;
+        Ok(bytes)
     }
 
     /// The segments, in file order.
@@ -349,8 +368,11 @@ mod tests {
         Spk::from_static(Box::leak(bytes.into_boxed_slice()))
     }
 
+    /// The embedded kernel as a plain file.
     fn excerpt() -> &'static [u8] {
-        crate::kernel::EMBEDDED
+        static BYTES: std::sync::LazyLock<Vec<u8>> =
+            std::sync::LazyLock::new(|| crate::Kernel::embedded().spk_bytes().unwrap());
+        &BYTES
     }
 
     #[test]

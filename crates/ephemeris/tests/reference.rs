@@ -41,25 +41,28 @@ fn body(name: &str) -> Body {
     }
 }
 
-/// jplephem on the full DE440, 1902–2098. The embedded file keeps the kernel's own records; the Earth comes from the
-/// mass ratio instead of the kernel's Earth segment.
+/// jplephem on the full DE440, 1902–2098. The embedded file keeps the kernel's own records, rounded (`data/ephemeris/ORIGIN.md`):
+/// those of planets to centimetres. The Earth comes from the mass ratio instead of the kernel's Earth segment.
 #[test]
 fn positions_and_velocities_are_those_of_de440() {
     let rows = rows("ephemeris.csv");
     assert_eq!(rows.len(), 1800);
-    let (mut worst_m, mut worst_mm_s) = (0.0_f64, 0.0_f64);
+    // Of the Sun, the Earth and the Moon, and of the planets.
+    let (mut worst_m, mut worst_mm_s) = ([0.0_f64; 2], [0.0_f64; 2]);
     for row in &rows {
+        let planet = usize::from(!matches!(row["body"].as_str(), "sun" | "earth" | "moon" | "emb"));
         // The file's argument is TDB itself: as seen from a TT of the same count, TDB − TT earlier.
         let tdb = Tt(value(row, "tdb_s"));
         let state = Kernel::embedded().state_after(body(&row["body"]), tdb, -tdb.tdb_minus_tt_s()).unwrap();
         let expected = [value(row, "x_km"), value(row, "y_km"), value(row, "z_km")];
         let velocity = ["vx_km_day", "vy_km_day", "vz_km_day"].map(|column| value(row, column) / 86_400.0);
-        worst_m = worst_m.max(1e3 * norm(sub(state.position_km, expected)));
-        worst_mm_s = worst_mm_s.max(1e6 * norm(sub(state.velocity_km_s, velocity)));
+        worst_m[planet] = worst_m[planet].max(1e3 * norm(sub(state.position_km, expected)));
+        worst_mm_s[planet] = worst_mm_s[planet].max(1e6 * norm(sub(state.velocity_km_s, velocity)));
     }
-    // Measured: 0.9 mm (Saturn; the file has micrometres, a double at that distance 0.2 mm) and 9e-6 mm/s.
-    assert!(worst_m < 1.5e-3, "{worst_m} m");
-    assert!(worst_mm_s < 2e-5, "{worst_mm_s} mm/s");
+    // Measured: 0.8 mm and 9e-6 mm/s (a double at that distance 0.03 mm, the file micrometres); planets 0.15 m and 0.017 mm/s,
+    // by the rounding of the shipped coefficients.
+    assert!(worst_m[0] < 1.5e-3 && worst_m[1] < 0.2, "{worst_m:?} m");
+    assert!(worst_mm_s[0] < 2e-5 && worst_mm_s[1] < 0.025, "{worst_mm_s:?} mm/s");
 }
 
 /// ERFA `c2t06a` without polar motion.

@@ -1,64 +1,12 @@
 //! Land, borders and lakes of the shipped base map.
 
-use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 use noonfall_ephemeris::GeoPoint;
-use serde::Deserialize;
-
-/// A topology as far as the shipped files use it (TopoJSON format specification, section 2.1).
-#[derive(Deserialize)]
-struct Topology {
-    transform: Option<Transform>,
-    objects: BTreeMap<String, Geometry>,
-    arcs: Vec<Vec<Vec<f64>>>,
-}
-
-#[derive(Deserialize)]
-struct Transform {
-    scale: [f64; 2],
-    translate: [f64; 2],
-}
-
-/// Numbers of the arcs of one line.
-type ArcIndexes = Vec<i32>;
-
-/// A geometry whose lines are numbers of arcs.
-#[derive(Deserialize)]
-#[serde(tag = "type")]
-enum Geometry {
-    LineString {
-        arcs: ArcIndexes,
-    },
-    MultiLineString {
-        arcs: Vec<ArcIndexes>,
-    },
-    Polygon {
-        arcs: Vec<ArcIndexes>,
-    },
-    MultiPolygon {
-        arcs: Vec<Vec<ArcIndexes>>,
-    },
-    #[serde(rename = "GeometryCollection")]
-    Collection {
-        geometries: Vec<Geometry>,
-    },
-    #[serde(other)]
-    Other,
-}
+use noonfall_scoring::outlines::{Layer, Outlines, OutlinesError};
 
 /// Why the base map could not be read.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum BasemapError {
-    /// Not a TopoJSON topology.
-    #[error("the base map {name} is not a TopoJSON topology: {reason}")]
-    Form {
-        /// Which file.
-        name: &'static str,
-        /// What the reader said.
-        reason: String,
-    },
-}
+pub type BasemapError = OutlinesError;
 
 /// How fine a coast is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -85,20 +33,6 @@ pub struct Basemap {
     pub state_lines: Vec<Vec<GeoPoint>>,
 }
 
-type Files = &'static [(&'static str, &'static [u8])];
-const FINE_FILES: Files = &[
-    ("countries-10m.json", include_bytes!("../../../data/basemap/countries-10m.json")),
-    ("lakes-10m.json", include_bytes!("../../../data/basemap/lakes-10m.json")),
-    STATE_LINES,
-];
-const COARSE_FILES: Files = &[
-    ("countries-50m.json", include_bytes!("../../../data/basemap/countries-50m.json")),
-    ("lakes-50m.json", include_bytes!("../../../data/basemap/lakes-50m.json")),
-    STATE_LINES,
-];
-const STATE_LINES: (&str, &[u8]) =
-    ("state-lines-50m.json", include_bytes!("../../../data/basemap/state-lines-50m.json"));
-
 /// Words that must stand on every map that shows the base map.
 pub const CREDIT: &str = "Coasts, borders, lakes: Natural Earth (public domain)";
 
@@ -110,118 +44,34 @@ impl Basemap {
     pub fn shipped(detail: Detail) -> Result<&'static Basemap, BasemapError> {
         static FINE: OnceLock<Result<Basemap, BasemapError>> = OnceLock::new();
         static COARSE: OnceLock<Result<Basemap, BasemapError>> = OnceLock::new();
-        let read = |files: Files| {
-            let mut map = Basemap::default();
-            for (name, bytes) in files {
-                map.add(name, bytes)?;
-            }
-            Ok(map)
-        };
         match detail {
-            Detail::Fine => FINE.get_or_init(|| read(FINE_FILES)),
-            Detail::Coarse => COARSE.get_or_init(|| read(COARSE_FILES)),
+            Detail::Fine => FINE.get_or_init(|| Basemap::read(Layer::Countries10m, Layer::Lakes10m)),
+            Detail::Coarse => COARSE.get_or_init(|| Basemap::read(Layer::Countries50m, Layer::Lakes50m)),
         }
         .as_ref()
         .map_err(Clone::clone)
     }
 
-    // Adds what one TopoJSON file holds: objects `land`, `lakes`, `countries` (giving the borders) and `state_lines`.
-    fn add(&mut self, name: &'static str, bytes: &[u8]) -> Result<(), BasemapError> {
-        let form = |reason: String| BasemapError::Form { name, reason };
-        let topology: Topology = serde_json::from_slice(bytes).map_err(|e| form(e.to_string()))?;
-        let arcs = unpacked(&topology.arcs, topology.transform.as_ref());
-        for (object, geometry) in &topology.objects {
-            match object.as_str() {
-                "land" => collect_areas(geometry, &arcs, &mut self.land),
-                "lakes" => collect_areas(geometry, &arcs, &mut self.lakes),
-                "state_lines" => collect_lines(geometry, &arcs, &mut self.state_lines),
-                "countries" => self.borders.extend(shared_arcs(geometry, &arcs)),
-                _ => {}
-            }
-        }
-        Ok(())
-    }
-}
-
-// Positions of an arc in a quantised topology are steps in whole numbers (TopoJSON format specification, section 2.1.2).
-fn unpacked(arcs: &[Vec<Vec<f64>>], transform: Option<&Transform>) -> Vec<Vec<GeoPoint>> {
-    arcs.iter()
-        .map(|arc| {
-            let (mut x, mut y) = (0.0, 0.0);
-            arc.iter()
-                .filter(|p| p.len() >= 2)
-                .map(|p| {
-                    let (lon, lat) = match transform {
-                        Some(t) => {
-                            x += p[0];
-                            y += p[1];
-                            (x * t.scale[0] + t.translate[0], y * t.scale[1] + t.translate[1])
-                        }
-                        None => (p[0], p[1]),
-                    };
-                    GeoPoint { lat_deg: lat.clamp(-90.0, 90.0), lon_deg: lon.clamp(-180.0, 180.0) }
-                })
-                .collect()
+    fn read(countries: Layer, lakes: Layer) -> Result<Basemap, BasemapError> {
+        let (countries, lakes) = (Outlines::shipped(countries)?, Outlines::shipped(lakes)?);
+        let state_lines = Outlines::shipped(Layer::StateLines50m)?;
+        Ok(Basemap {
+            land: areas(countries.shapes("land")),
+            borders: lines(countries.shared_lines("countries")),
+            lakes: areas(lakes.shapes("lakes")),
+            state_lines: lines(state_lines.lines("state_lines")),
         })
-        .collect()
-}
-
-fn ring(indexes: &ArcIndexes, arcs: &[Vec<GeoPoint>]) -> Vec<GeoPoint> {
-    let mut out: Vec<GeoPoint> = Vec::new();
-    for &i in indexes {
-        // A negative index is the ones' complement of an arc to be walked backwards.
-        let (at, reversed) = if i < 0 { (!i as usize, true) } else { (i as usize, false) };
-        let Some(arc) = arcs.get(at) else { continue };
-        if !out.is_empty() {
-            out.pop();
-        }
-        if reversed {
-            out.extend(arc.iter().rev());
-        } else {
-            out.extend(arc.iter());
-        }
-    }
-    out
-}
-
-fn collect_areas(geometry: &Geometry, arcs: &[Vec<GeoPoint>], areas: &mut Vec<Area>) {
-    match geometry {
-        Geometry::Polygon { arcs: rings } => areas.push(rings.iter().map(|r| ring(r, arcs)).collect()),
-        Geometry::MultiPolygon { arcs: polygons } => {
-            areas.extend(polygons.iter().map(|rings| rings.iter().map(|r| ring(r, arcs)).collect()));
-        }
-        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_areas(g, arcs, areas)),
-        _ => {}
     }
 }
 
-fn collect_lines(geometry: &Geometry, arcs: &[Vec<GeoPoint>], lines: &mut Vec<Vec<GeoPoint>>) {
-    match geometry {
-        Geometry::LineString { arcs: indexes } => lines.push(ring(indexes, arcs)),
-        Geometry::MultiLineString { arcs: many } => lines.extend(many.iter().map(|indexes| ring(indexes, arcs))),
-        Geometry::Collection { geometries } => geometries.iter().for_each(|g| collect_lines(g, arcs, lines)),
-        _ => {}
-    }
+fn areas(shapes: Vec<Vec<Vec<(f64, f64)>>>) -> Vec<Area> {
+    shapes.into_iter().map(lines).collect()
 }
 
-// Arcs used by two countries are borders; arcs used by one are coast.
-fn shared_arcs(countries: &Geometry, arcs: &[Vec<GeoPoint>]) -> Vec<Vec<GeoPoint>> {
-    fn count(geometry: &Geometry, uses: &mut HashMap<usize, u32>) {
-        let note = |indexes: &ArcIndexes| {
-            for &i in indexes {
-                *uses.entry(if i < 0 { !i as usize } else { i as usize }).or_default() += 1;
-            }
-        };
-        match geometry {
-            Geometry::Polygon { arcs } => arcs.iter().for_each(note),
-            Geometry::MultiPolygon { arcs } => arcs.iter().flatten().for_each(note),
-            Geometry::Collection { geometries } => geometries.iter().for_each(|g| count(g, uses)),
-            _ => {}
-        }
-    }
-    let mut uses = HashMap::new();
-    count(countries, &mut uses);
-    (0..arcs.len()).filter(|i| uses.get(i).is_some_and(|n| *n > 1)).map(|i| arcs[i].clone()).collect()
+fn lines(lines: Vec<Vec<(f64, f64)>>) -> Vec<Vec<GeoPoint>> {
+    let point =
+        |(lon, lat): (f64, f64)| GeoPoint { lat_deg: lat.clamp(-90.0, 90.0), lon_deg: lon.clamp(-180.0, 180.0) };
+    lines.into_iter().map(|line| line.into_iter().map(point).collect()).collect()
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use std::sync::OnceLock;
 
 use any_ascii::any_ascii_char;
+use noonfall_data::fonts as shipped;
 use rustybuzz::Face;
 use unicode_segmentation::UnicodeSegmentation as _;
 
@@ -35,26 +36,21 @@ pub fn family_stack() -> String {
 #[must_use]
 pub fn main_face(weight: Weight) -> &'static [u8] {
     match weight {
-        Weight::Regular => include_bytes!("../../../data/fonts/NotoSans-Regular.ttf"),
-        Weight::Bold => include_bytes!("../../../data/fonts/NotoSans-Bold.ttf"),
+        Weight::Regular => shipped::NOTO_SANS,
+        Weight::Bold => shipped::NOTO_SANS_BOLD,
     }
 }
 
 /// The shipped italic of the main face.
 #[must_use]
 pub fn italic_face() -> &'static [u8] {
-    include_bytes!("../../../data/fonts/NotoSans-Italic.ttf")
+    shipped::NOTO_SANS_ITALIC
 }
 
 /// The shipped faces for what the main face lacks, in the order of [`STACK`]: mathematics, Arabic, Hebrew, symbols.
 #[must_use]
 pub fn fallback_faces() -> [&'static [u8]; 4] {
-    [
-        include_bytes!("../../../data/fonts/NotoSansMath-Regular.ttf"),
-        include_bytes!("../../../data/fonts/NotoSansArabic-Regular.ttf"),
-        include_bytes!("../../../data/fonts/NotoSansHebrew-Regular.ttf"),
-        include_bytes!("../../../data/fonts/DejaVuSans.ttf"),
-    ]
+    [shipped::NOTO_SANS_MATH, shipped::NOTO_SANS_ARABIC, shipped::NOTO_SANS_HEBREW, shipped::DEJAVU_SANS]
 }
 
 /// Every shipped face, for a renderer or typesetter that picks for itself: regular, bold, italic, then the fallbacks.

@@ -9,13 +9,8 @@
 use std::sync::LazyLock;
 
 use noonfall_ephemeris::GeoPoint;
-use serde::Deserialize;
 
-/// Natural Earth countries and land, 1:10m, as TopoJSON with the objects `countries` and `land`.
-pub static COUNTRIES_10M: &str = include_str!("../../../data/basemap/countries-10m.json");
-
-/// Natural Earth lakes, 1:10m, as TopoJSON with the object `lakes`.
-pub static LAKES_10M: &str = include_str!("../../../data/basemap/lakes-10m.json");
+use crate::outlines::{Layer, Outlines};
 
 /// The shipped outlines and their version.
 pub const DATA: &str = "Land and lakes: Natural Earth 4.1.0, 1:10m";
@@ -61,8 +56,8 @@ pub struct Land {
 }
 
 static LAND: LazyLock<Land> = LazyLock::new(|| {
-    let land = Region::of_topojson(COUNTRIES_10M, "land");
-    Land { masses: land.joined_at_the_seam(), land, lakes: Region::of_topojson(LAKES_10M, "lakes") }
+    let land = Region::of_outlines(Layer::Countries10m, "land");
+    Land { masses: land.joined_at_the_seam(), land, lakes: Region::of_outlines(Layer::Lakes10m, "lakes") }
 });
 
 impl Land {
@@ -161,10 +156,9 @@ impl Region {
         region
     }
 
-    fn of_topojson(text: &str, object: &str) -> Region {
+    fn of_outlines(layer: Layer, object: &str) -> Region {
         // The file is part of the program; a damaged copy reads as no land, which the tests below would catch.
-        let topology: Option<Topology> = serde_json::from_str(text).ok();
-        Region::of_shapes(topology.map(|t| t.shapes(object)).unwrap_or_default())
+        Region::of_shapes(Outlines::shipped(layer).map(|outlines| outlines.shapes(object)).unwrap_or_default())
     }
 
     fn add(&mut self, (lon, lat): (f64, f64), (lon_step, lat_step): (f64, f64), shape: u32) {
@@ -335,85 +329,6 @@ pub(crate) fn subtract(from: &[(f64, f64)], holes: &[(f64, f64)]) -> Vec<(f64, f
         }
     }
     out
-}
-
-/// What is needed of a quantised TopoJSON file: read straight into small numbers, since reading it takes most of the time
-/// of a coarse search.
-#[derive(Deserialize)]
-struct Topology {
-    transform: Transform,
-    /// Chains of steps in quanta.
-    arcs: Vec<Vec<(i32, i32)>>,
-    objects: std::collections::BTreeMap<String, Geometry>,
-}
-
-#[derive(Deserialize)]
-struct Transform {
-    scale: (f64, f64),
-    translate: (f64, f64),
-}
-
-#[derive(Deserialize)]
-struct Geometry {
-    #[serde(default)]
-    arcs: serde_json::Value,
-    #[serde(default)]
-    geometries: Vec<Geometry>,
-}
-
-impl Topology {
-    /// All shapes of an object, each an outline and its holes, as `(lon, lat)` vertices.
-    fn shapes(&self, object: &str) -> Vec<Vec<Vec<(f64, f64)>>> {
-        let mut indexes = Vec::new();
-        if let Some(geometry) = self.objects.get(object) {
-            geometry.shapes(&mut indexes);
-        }
-        indexes.iter().map(|shape| shape.iter().map(|ring| self.ring(ring)).collect()).collect()
-    }
-
-    fn ring(&self, indexes: &[i32]) -> Vec<(f64, f64)> {
-        let mut vertices: Vec<(f64, f64)> = Vec::new();
-        for &index in indexes {
-            // One's complement means the arc is walked backwards.
-            let backwards = index < 0;
-            let Some(arc) = self.arcs.get((if backwards { !index } else { index }) as usize) else { continue };
-            let (scale, shift) = (self.transform.scale, self.transform.translate);
-            let unpacked = arc.iter().scan((0, 0), |at, step| {
-                *at = (at.0 + step.0, at.1 + step.1);
-                Some((f64::from(at.0) * scale.0 + shift.0, f64::from(at.1) * scale.1 + shift.1))
-            });
-            // An arc begins where the one before it ended.
-            vertices.pop();
-            let from = vertices.len();
-            vertices.extend(unpacked);
-            if backwards {
-                vertices[from..].reverse();
-            }
-        }
-        vertices
-    }
-}
-
-impl Geometry {
-    /// Appends the arc indexes of each shape's rings: lists of the innermost lists, however deep a multipolygon or a
-    /// collection nests them.
-    fn shapes(&self, out: &mut Vec<Vec<Vec<i32>>>) {
-        fn ring(value: &serde_json::Value) -> Option<Vec<i32>> {
-            let list = value.as_array().filter(|list| list.first().is_some_and(serde_json::Value::is_i64))?;
-            Some(list.iter().filter_map(|v| v.as_i64().and_then(|i| i32::try_from(i).ok())).collect())
-        }
-        fn collect(value: &serde_json::Value, out: &mut Vec<Vec<Vec<i32>>>) {
-            let Some(list) = value.as_array() else { return };
-            let rings: Vec<_> = list.iter().filter_map(ring).collect();
-            if rings.is_empty() {
-                list.iter().for_each(|v| collect(v, out));
-            } else {
-                out.push(rings);
-            }
-        }
-        collect(&self.arcs, out);
-        self.geometries.iter().for_each(|g| g.shapes(out));
-    }
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@
 //! - [`assess`], [`rank`], [`trip`]: one site looked at, all sites in order, and the whole job;
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
-//! - [`search`], [`land`], [`places`]: the search of the whole path, where one can stand, and what it is called there;
+//! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
 //! - [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, outputs, origins, and how far the work is.
 
 pub mod assess;
@@ -22,6 +22,7 @@ pub mod fault;
 pub mod forecast;
 pub mod input;
 pub mod land;
+pub mod outlines;
 pub mod outlook;
 pub mod pareto;
 pub mod places;
@@ -39,3 +40,11 @@ pub mod trip;
 pub mod utility;
 pub mod wording;
 pub mod zone;
+
+/// A table of reference values of the repository.
+#[cfg(test)]
+#[allow(clippy::panic)]
+fn reference(name: &str) -> String {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/reference").join(name);
+    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}

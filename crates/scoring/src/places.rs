@@ -9,8 +9,6 @@ use std::sync::LazyLock;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
 
-static PACKED: &[u8] = include_bytes!("../../../data/places/places.csv.gz");
-
 /// The credit that goes with every name from here.
 pub const CREDIT: &str = "Place names: GeoNames, CC BY 4.0";
 
@@ -114,7 +112,7 @@ impl Places {
 static PLACES: LazyLock<Places> = LazyLock::new(|| {
     let mut text = Vec::new();
     // The file is part of the program; a damaged copy reads as no places, which the test below would catch.
-    let _ = flate2::read::GzDecoder::new(PACKED).read_to_end(&mut text);
+    let _ = flate2::read::GzDecoder::new(noonfall_data::places::PLACES).read_to_end(&mut text);
     let mut towns = Vec::with_capacity(180_000);
     let mut reader = csv::Reader::from_reader(text.as_slice());
     let mut record = csv::StringRecord::new();

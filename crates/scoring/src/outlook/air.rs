@@ -109,8 +109,7 @@ struct Conditions {
     varied: [Varied; 3],
 }
 
-static CONDITIONS: LazyLock<Conditions> =
-    LazyLock::new(|| conditions(include_str!("../../../../data/light/conditions.csv")));
+static CONDITIONS: LazyLock<Conditions> = LazyLock::new(|| conditions(noonfall_data::light::CONDITIONS));
 
 /// Altitude of the Sun, degrees, and logarithms of the light of all quantities.
 type AtAltitude = (f64, [f64; 5]);
@@ -210,7 +209,7 @@ mod tests {
     /// The recipe's own values: its standard case has another seed than the large table, which leaves the noise of both.
     #[test]
     fn agrees_with_the_recipe_where_one_thing_differs() {
-        let rows = rows(include_str!("../../../../data/light/conditions.csv"));
+        let rows = rows(noonfall_data::light::CONDITIONS);
         assert_eq!(rows.len(), 10 * 6 * 5);
         for (air, altitude, what, lux, error) in rows {
             let ratio = found(air, altitude, &what) / lux;
@@ -224,7 +223,7 @@ mod tests {
     #[test]
     fn factors_hold_where_several_things_differ() {
         let (mut worst, mut count) = (0.0_f64, 0);
-        for (air, altitude, what, lux, error) in rows(include_str!("../../../../tests/reference/light/together.csv")) {
+        for (air, altitude, what, lux, error) in rows(&crate::reference("light/together.csv")) {
             let ratio = found(air, altitude, &what) / lux;
             let beyond = (ratio.ln().abs() - 2.0 * error / lux).max(0.0);
             if altitude >= 5.0 {

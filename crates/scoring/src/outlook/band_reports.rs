@@ -164,12 +164,10 @@ mod tests {
     use super::*;
     use crate::outlook::shadow_bands::HELD_AGAINST_REPORTS;
 
-    const REPORTS: &str = include_str!("../../../../tests/reference/light/shadow-band-reports.csv");
-
     /// The sentence that every output carries must be what the reports bear, figures included.
     #[test]
     fn the_sentence_says_what_the_reports_bear() {
-        let reports = read(REPORTS).unwrap();
+        let reports = read(&crate::reference("light/shadow-band-reports.csv")).unwrap();
         for r in &reports {
             println!(
                 "{} {:24} h {:>5.1} {:>5.1?} grade {} outlook {:.3} {}",
@@ -200,7 +198,7 @@ mod tests {
     /// The altitudes of the gathered table were worked out apart from this program (DE440); the coordinates here are rough.
     #[test]
     fn the_altitudes_are_those_of_the_table() {
-        for report in read(REPORTS).unwrap() {
+        for report in read(&crate::reference("light/shadow-band-reports.csv")).unwrap() {
             if let Some(found) = report.computed_altitude_deg {
                 assert!((found - report.sun_altitude_deg).abs() < 3.0, "{report:?}");
             }

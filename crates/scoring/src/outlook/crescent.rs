@@ -273,7 +273,7 @@ mod tests {
     /// The brute-force program `tests/reference/sights/light_and_bands.py`: the crescent projected in 900 directions.
     #[test]
     fn spectrum_agrees_with_brute_force() {
-        let text = include_str!("../../../../tests/reference/sights/spectrum.csv");
+        let text = crate::reference("sights/spectrum.csv");
         let mut count = 0;
         for line in text.lines().skip(1) {
             let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();

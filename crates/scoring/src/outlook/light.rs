@@ -347,7 +347,7 @@ mod tests {
     /// The brute-force program `tests/reference/sights/light_and_bands.py` (adaptive quadrature).
     #[test]
     fn agrees_with_adaptive_quadrature() {
-        let text = include_str!("../../../../tests/reference/sights/light.csv");
+        let text = crate::reference("sights/light.csv");
         let mut count = 0;
         for line in text.lines().skip(1) {
             let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();

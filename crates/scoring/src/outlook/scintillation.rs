@@ -144,12 +144,11 @@ fn path_m(i: usize) -> f64 {
 }
 
 /// The table by excess, then width, one row each: computed by `cargo run --release --example layer_weights`.
-static TABLE: LazyLock<Vec<LayerWeights>> =
-    LazyLock::new(|| read_table(include_str!("../../../../data/shadow_bands/layer-weights.csv")));
+static TABLE: LazyLock<Vec<LayerWeights>> = LazyLock::new(|| read_table(noonfall_data::shadow_bands::LAYER_WEIGHTS));
 
 /// The same for what an eye sees.
 static SEEN_TABLE: LazyLock<Vec<LayerWeights>> =
-    LazyLock::new(|| read_table(include_str!("../../../../data/shadow_bands/seen-weights.csv")));
+    LazyLock::new(|| read_table(noonfall_data::shadow_bands::SEEN_WEIGHTS));
 
 fn read_table(text: &str) -> Vec<LayerWeights> {
     text.lines()
@@ -325,7 +324,7 @@ mod tests {
     /// The brute-force program `tests/reference/sights/light_and_bands.py`: other size ratios, altitudes, elevations.
     #[test]
     fn contrast_agrees_with_brute_force() {
-        let text = include_str!("../../../../tests/reference/sights/scintillation.csv");
+        let text = crate::reference("sights/scintillation.csv");
         let mut count = 0;
         for line in text.lines().skip(1) {
             let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();

@@ -154,7 +154,7 @@ mod tests {
     /// The brute-force program `tests/reference/sights/light_and_bands.py`: quantiles of a dense cloud of points.
     #[test]
     fn agrees_with_a_cloud_of_points() {
-        let text = include_str!("../../../../tests/reference/sights/blur.csv");
+        let text = crate::reference("sights/blur.csv");
         let mut count = 0;
         for line in text.lines().skip(1) {
             let v: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();

@@ -239,7 +239,7 @@ mod tests {
     /// from the Sun, of planets and stars at four places and dates.
     #[test]
     fn places_agree_with_skyfield() {
-        let text = include_str!("../../../../tests/reference/sights/sky.csv");
+        let text = crate::reference("sights/sky.csv");
         let (mut planets, mut stars) = (0, 0);
         for line in text.lines().skip(1) {
             let cells: Vec<&str> = line.split(',').collect();

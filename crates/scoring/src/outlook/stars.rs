@@ -31,7 +31,7 @@ pub fn brightest() -> &'static [Star] {
 }
 
 static STARS: LazyLock<Vec<Star>> = LazyLock::new(|| {
-    include_str!("../../../../data/stars/bright-stars.csv")
+    noonfall_data::stars::BRIGHT_STARS
         .lines()
         .skip(1)
         .filter_map(|line| {

@@ -79,7 +79,7 @@ pub(super) fn along_umbra(km: f64) -> f64 {
 }
 
 static UMBRA: LazyLock<UmbraTable> = LazyLock::new(|| {
-    let text = include_str!("../../../../data/light/umbra-illuminance.csv");
+    let text = noonfall_data::light::UMBRA_ILLUMINANCE;
     let mut table = UmbraTable { altitudes: Vec::new(), umbrae: Vec::new(), ln_lux: Vec::new() };
     let mut row = Vec::with_capacity(13);
     for line in text.lines().skip(1) {
@@ -167,7 +167,7 @@ pub struct Daylight {
 
 static DAYLIGHT: LazyLock<[Vec<f64>; 3]> = LazyLock::new(|| {
     let mut columns: [Vec<f64>; 3] = Default::default();
-    for line in include_str!("../../../../data/light/daylight.csv").lines().skip(1) {
+    for line in noonfall_data::light::DAYLIGHT.lines().skip(1) {
         let v: Vec<f64> = line.split(',').filter_map(|cell| cell.parse().ok()).collect();
         if let [altitude, diffuse, _error, direct] = v[..] {
             columns[0].push(along_altitude(altitude));

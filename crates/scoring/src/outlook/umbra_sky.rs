@@ -223,7 +223,7 @@ mod tests {
     /// The Monte Carlo computation, every direction from 2° up: in the mean and, with its noise, one by one.
     #[test]
     fn agrees_with_the_monte_carlo_computation() {
-        let text = include_str!("../../../../tests/reference/light/radiance.csv");
+        let text = crate::reference("light/radiance.csv");
         let (mut count, mut worst, mut squares, mut mean) = (0, 0.0_f64, 0.0, 0.0);
         for line in text.lines().skip(1) {
             let c: Vec<&str> = line.split(',').collect();

@@ -27,10 +27,8 @@ pub(super) const BOUND_STEP_DEG: f64 = 0.5;
 const NOTHING_KM: f64 = -100.0;
 
 /// The embedded heights.
-static EMBEDDED: LazyLock<MoonHeights> = LazyLock::new(|| {
-    let bytes: &'static [u8] = include_bytes!("../../../../data/moon/edge-heights.bin");
-    MoonHeights(Arc::new(Grid::packed(bytes)))
-});
+static EMBEDDED: LazyLock<MoonHeights> =
+    LazyLock::new(|| MoonHeights(Arc::new(Grid::packed(noonfall_data_moon::EDGE_HEIGHTS))));
 
 /// Heights of the Moon's surface in the zone that can stand on its edge at a solar eclipse. Cheap to clone.
 #[derive(Clone)]

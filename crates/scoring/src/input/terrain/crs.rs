@@ -9,8 +9,6 @@ use std::io::Read;
 use proj4rs::Proj;
 use proj4rs::transform::transform;
 
-/// Code, definition: one line each, ascending.
-const TABLE: &[u8] = include_bytes!("../../../../../data/crs/epsg.csv.gz");
 /// "User-defined" in a key.
 pub(crate) const USER_DEFINED: u16 = 32767;
 /// Geodetic systems that differ from WGS 84 by metres at most: WGS 84 (2D, 3D), ETRS89, NAD83, GDA94, GDA2020, NZGD2000.
@@ -104,7 +102,7 @@ pub(crate) enum System {
 /// The definition of a code.
 fn of_epsg(code: u16) -> Option<String> {
     let mut text = String::new();
-    flate2::read::GzDecoder::new(TABLE).read_to_string(&mut text).ok()?;
+    flate2::read::GzDecoder::new(noonfall_data::crs::EPSG).read_to_string(&mut text).ok()?;
     let wanted = format!("{code},");
     text.lines().find_map(|l| l.strip_prefix(&wanted)).map(str::to_owned)
 }
