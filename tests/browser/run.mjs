@@ -686,7 +686,7 @@ await test("the countdown runs by the device's clock and says so", async () => {
   const c2 = site.contacts[1].at.utc_ms;
   await page.clock.install({ time: new Date(c2 - 65_000) });
   await page.goto(`file://${pages.report}`);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   const left = () => page.$eval(`[data-until="${c2}"]`, (e) => e.textContent);
   // The clock runs on while the page loads: a few seconds either way.
   assert.match(await left(), /^(1 min 0[0-5]|5\d) s$/);
@@ -779,7 +779,7 @@ await test('without the browser’s own decompression the page reads its data al
   const page = await context.newPage();
   await page.addInitScript(() => delete window.DecompressionStream);
   await page.goto(`file://${pages.demo}`);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   assert.equal(await page.evaluate(() => typeof DecompressionStream), 'undefined');
   const plain = await model(page);
   await on(pages.demo, async (usual) => assert.deepEqual(plain, await model(usual)));
