@@ -456,11 +456,13 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
         Seen::Total => ("totality begins", "totality ends"),
         _ => ("ring begins", "ring ends"),
     };
-    // At the Moon's measured edge totality may end before the discs are closest, or begin after it.
-    let inside = facts
-        .c2
-        .zip(facts.c3)
-        .is_none_or(|(c2, c3)| facts.max.is_none_or(|max| c2.utc <= max.utc && max.utc <= c3.utc));
+    // At the Moon's measured edge totality may end before the discs are closest, or begin after it. Where eyes stay behind
+    // filters throughout, the middle of totality is nothing to wait for.
+    let inside = (facts.seen != Seen::Total || facts.window.is_ok())
+        && facts
+            .c2
+            .zip(facts.c3)
+            .is_none_or(|(c2, c3)| facts.max.is_none_or(|max| c2.utc <= max.utc && max.utc <= c3.utc));
     let mut rows = [
         ("C1", "first bite", facts.c1),
         ("C2", interior.0, facts.c2),

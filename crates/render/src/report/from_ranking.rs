@@ -315,7 +315,8 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
 fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
     let mut out = Vec::new();
     let mut fact = |label: &str, value: String, note: String| out.push(Fact { label: label.into(), value, note });
-    if let Some(bands) = &offer.shadow_bands {
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    if let Some(bands) = offer.shadow_bands.as_ref().filter(|_| window) {
         fact(
             "Shadow bands",
             bands.class.word().to_owned(),
