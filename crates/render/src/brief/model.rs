@@ -600,6 +600,7 @@ fn odds(facts: &BriefFacts) -> Vec<String> {
 
 fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     let mut lines: Vec<String> = facts.way.iter().flat_map(way).collect();
+    lines.extend(facts.no_way.iter().filter(|_| facts.way.is_none()).map(|words| clean(words, 160)));
     let Some(fallback) = &facts.fallback else { return lines };
     lines.push(format!(
         "If grey: {}{}, about {} on free roads{}.",
