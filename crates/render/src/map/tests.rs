@@ -467,10 +467,15 @@ fn regional_maps_show_the_roads_of_the_plan() {
     // Only the piece inside the window is drawn.
     let group = with.split("aria-label=\"Roads of the plan\"").nth(1).unwrap();
     let d = group.split(" d=\"").nth(1).unwrap().split('"').next().unwrap();
-    let numbers: Vec<f64> =
-        d.split(|c: char| !c.is_ascii_digit() && !"-.".contains(c)).filter_map(|n| n.parse().ok()).collect();
-    assert!(numbers.len() >= 4 && numbers.len() < 40, "{d}");
-    assert!(numbers.iter().all(|&n| (-1.0..=PageSize::WIDE.width).contains(&n)), "{d}");
+    assert_eq!(d.matches('M').count(), 1, "{d}");
+    // The first point as it stands, the others as steps from one to the next.
+    let steps: Vec<f64> = d.replace('-', " -").split(['M', 'l', ' ']).filter_map(|n| n.parse().ok()).collect();
+    assert!(steps.len() >= 4 && steps.len() % 2 == 0, "{d}");
+    let mut p = [0.0, 0.0];
+    for step in steps.chunks(2) {
+        p = [p[0] + step[0], p[1] + step[1]];
+        assert!((0.0..=PageSize::WIDE.width).contains(&p[0]) && (0.0..=PageSize::WIDE.height).contains(&p[1]), "{d}");
+    }
     sheet.roads = vec![vec![along(0.0, 900.0), along(0.0, 950.0)]];
     assert!(!regional(&sheet, view).unwrap().contains("Roads of the plan"), "none in the map");
 }
