@@ -69,7 +69,7 @@ impl Roads {
     }
 
     /// Notes that they come from an OpenStreetMap extract.
-    pub(super) fn from_openstreetmap(&mut self) {
+    pub(super) fn note_openstreetmap(&mut self) {
         self.openstreetmap = true;
     }
 
