@@ -470,7 +470,7 @@ fn regional_maps_show_the_roads_of_the_plan() {
     assert_eq!(d.matches('M').count(), 1, "{d}");
     // The first point as it stands, the others as steps from one to the next.
     let steps: Vec<f64> = d.replace('-', " -").split(['M', 'l', ' ']).filter_map(|n| n.parse().ok()).collect();
-    assert!(steps.len() >= 4 && steps.len() % 2 == 0, "{d}");
+    assert!(steps.len() >= 4 && steps.len().is_multiple_of(2), "{d}");
     let mut p = [0.0, 0.0];
     for step in steps.chunks(2) {
         p = [p[0] + step[0], p[1] + step[1]];
