@@ -79,6 +79,10 @@ fn a_base_may_be_a_town_or_a_place_of_its_own() {
     let brief = folder.path().join("brief.svg");
     stdout(&["brief", plan.to_str().unwrap(), "--site", "Teruel", "--quiet", "--out", brief.to_str().unwrap()]);
     holds(&fs::read_to_string(brief).unwrap(), &["From Madrid"]);
+    // A place that no drive leads to says so: its fallback's departure is not one from the base.
+    let brief = folder.path().join("palma.svg");
+    stdout(&["brief", plan.to_str().unwrap(), "--site", "Palma", "--quiet", "--out", brief.to_str().unwrap()]);
+    holds(&fs::read_to_string(brief).unwrap(), &["No drive from Madrid within 6 h"]);
 
     let (_folder, plan) = plan_with("base = \"Refugio\"\nbase_lat = 42.7\nbase_lon = 0.5\nlimit_hours = 8");
     let ranking = ranked(&plan);

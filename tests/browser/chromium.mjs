@@ -70,6 +70,6 @@ export async function open(
   });
   if (media) await page.emulateMedia({ media });
   await page.goto(url);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   return { page, context, seen };
 }

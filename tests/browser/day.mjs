@@ -8,7 +8,7 @@ const start = async (browser, file, timeMs, options = {}) => {
   page.on('pageerror', (error) => problems.push(error.message));
   await page.clock.install({ time: new Date(timeMs) });
   await page.goto(`file://${file}`);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   return { page, context, problems };
 };
 const choose = async (page, index) => {
@@ -257,7 +257,7 @@ export async function holdDayMode(pages, { test, on, browser, model, axe }) {
     if (await page.isVisible('#day-view')) await page.keyboard.press('Escape');
     assert.equal(await page.isVisible('#day-view'), false);
     await page.reload();
-    await page.waitForSelector('html.scripted', { state: 'attached' });
+    await page.waitForSelector('html.whole', { state: 'attached' });
     assert.equal(await page.inputValue('#chosen'), String(other));
     await page.click('#day-mode');
     assert.equal(await page.getAttribute('#day-view', 'data-look'), 'sun');
@@ -276,7 +276,7 @@ export async function holdDayMode(pages, { test, on, browser, model, axe }) {
       }),
     );
     await bare.goto(`file://${pages.report}`);
-    await bare.waitForSelector('html.scripted', { state: 'attached' });
+    await bare.waitForSelector('html.whole', { state: 'attached' });
     await bare.click('#day-mode');
     assert.equal(await bare.isVisible('#day-view'), true);
     assert.deepEqual(problems, []);

@@ -107,7 +107,7 @@ async function walk(url) {
   const order = `[...document.querySelectorAll('#ranking tbody th[scope=row] bdi')].map((e) => e.textContent)`;
 
   await step('the page opens without errors and asks the network for nothing', async () => {
-    await until(`document.documentElement.classList.contains('scripted')`, 'the scripts');
+    await until(`document.documentElement.classList.contains('whole')`, 'the scripts');
     assert.ok((await run(`return ${order};`)).length > 1, 'a table of sites');
   });
 

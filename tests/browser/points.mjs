@@ -85,7 +85,7 @@ export async function holdPoints(pages, { test, on, browser, model }) {
     const context = await browser.newContext({ acceptDownloads: true });
     const page = await context.newPage();
     await page.goto(`file://${pages.demo}`);
-    await page.waitForSelector('html.scripted', { state: 'attached' });
+    await page.waitForSelector('html.whole', { state: 'attached' });
     const before = await page.$$eval('#ranking tbody tr .disc', (all) => all.map((e) => e.textContent));
     await page.fill('#point-lat', '-24.30');
     await page.fill('#point-lon', '139.50');
@@ -125,12 +125,12 @@ export async function holdPoints(pages, { test, on, browser, model }) {
     assert.deepEqual(plan.sites.file, ['sites.csv', 'own-points.geojson']);
     assert.deepEqual(JSON.parse(saved['own-points.geojson']), geo);
     await page.reload();
-    await page.waitForSelector('html.scripted', { state: 'attached' });
+    await page.waitForSelector('html.whole', { state: 'attached' });
     assert.match(await row(), /Dune & <camp>/);
     await page.click('#ranking .drop');
     assert.equal(await page.$('#ranking .drop'), null);
     await page.reload();
-    await page.waitForSelector('html.scripted', { state: 'attached' });
+    await page.waitForSelector('html.whole', { state: 'attached' });
     assert.equal(await page.$('#ranking .drop'), null);
     await context.close();
   });
@@ -165,7 +165,7 @@ export async function holdPoints(pages, { test, on, browser, model }) {
     const requests = [];
     page.on('request', (r) => requests.push(r.url()));
     await page.goto(`file://${pages.demo}`);
-    await page.waitForSelector('html.scripted', { state: 'attached' });
+    await page.waitForSelector('html.whole', { state: 'attached' });
     await page.click('#point-here');
     await page.waitForSelector('#point-out table, #point-out .warn');
     assert.match(await page.innerText('#point-out'), /within 13 m of here|does not tell where it is/);
@@ -181,7 +181,7 @@ export async function holdPoints(pages, { test, on, browser, model }) {
     const page = await context.newPage();
     const open = async () => {
       await page.goto(`file://${pages.demo}`);
-      await page.waitForSelector('html.scripted', { state: 'attached' });
+      await page.waitForSelector('html.whole', { state: 'attached' });
     };
     await open();
     await page.focus('#weight-0');

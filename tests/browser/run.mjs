@@ -686,7 +686,7 @@ await test("the countdown runs by the device's clock and says so", async () => {
   const c2 = site.contacts[1].at.utc_ms;
   await page.clock.install({ time: new Date(c2 - 65_000) });
   await page.goto(`file://${pages.report}`);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   const left = () => page.$eval(`[data-until="${c2}"]`, (e) => e.textContent);
   // The clock runs on while the page loads: a few seconds either way.
   assert.match(await left(), /^(1 min 0[0-5]|5\d) s$/);
@@ -774,12 +774,93 @@ await test('twenty thousand sites: few rows at a time, all of them told, and the
     assert.ok((await page.$$('#chosen option')).length <= 201);
   }));
 
+for (const [size, viewport] of [
+  ['phone', PHONE],
+  ['laptop', LAPTOP],
+]) {
+  await test(`zoomed map at ${size} size: discs keep apart, and each that left its place has its leader line`, () =>
+    on(
+      pages.many,
+      async (page) => {
+        const at = () =>
+          page.evaluate(async () => {
+            const m = await Model.ready;
+            const plates = [...document.querySelectorAll('.plate')];
+            const k = plates.findIndex((p) => p.offsetParent !== null);
+            const layer = [...plates[k].querySelectorAll('svg > g[aria-label="Candidate sites"]')].at(-1);
+            const numbers = (g) =>
+              g
+                .getAttribute('transform')
+                .match(/-?[\d.]+(?:e-?\d+)?/g)
+                .map(Number);
+            const found = [...layer.querySelectorAll('g[data-site]:not(.leader)')].map((g) => {
+              const [x, y, scale] = numbers(g);
+              const site = m.sites[Number(g.dataset.site)];
+              const [u, v] = Ground.project(m.maps[k], site.lat_deg, site.lon_deg);
+              const radius = Math.max(...[...g.querySelectorAll('circle')].map((c) => Number(c.getAttribute('r'))));
+              const line = layer.querySelector(`g.leader[data-site="${g.dataset.site}"]`);
+              let ends = null;
+              if (line) {
+                const [a, b, part] = numbers(line);
+                const [dx, dy] = ['x2', 'y2'].map((n) => Number(line.querySelector('line').getAttribute(n)));
+                ends = [a, b, a + dx * part, b + dy * part];
+              }
+              return { rank: site.rank, x, y, u, v, scale, radius: radius * scale, ends };
+            });
+            return { found, lines: layer.querySelectorAll('g.leader').length };
+          });
+        await page.$$eval('.plate', (all) => all.find((p) => p.offsetParent !== null).focus());
+        let moved = 0;
+        let before = '';
+        for (let zoom = 0; zoom < 4; zoom++) {
+          await page.keyboard.press('+');
+          // Drawn in the next frame.
+          await page.waitForFunction((old) => {
+            const plate = [...document.querySelectorAll('.plate')].find((p) => p.offsetParent !== null);
+            return plate.querySelector('svg').style.getPropertyValue('--zoom') !== old;
+          }, before);
+          before = await page.$$eval('.plate', (all) =>
+            all
+              .find((p) => p.offsetParent !== null)
+              .querySelector('svg')
+              .style.getPropertyValue('--zoom'),
+          );
+          const { found, lines } = await at();
+          assert.ok(found.length > 20, `${found.length} discs`);
+          let own = 0;
+          for (const d of found) {
+            const away = Math.hypot(d.x - d.u, d.y - d.v);
+            if (away > d.radius * 0.01) {
+              own++;
+              assert.ok(d.ends, `rank ${d.rank} stands ${away} away without a line`);
+              near(d.ends[0], d.u, 1e-6, 'the line begins at the place');
+              near(d.ends[1], d.v, 1e-6, 'the line begins at the place');
+              near(d.ends[2], d.x, 1e-6, 'the line ends at the disc');
+              near(d.ends[3], d.y, 1e-6, 'the line ends at the disc');
+              assert.ok(away < d.radius * 7, `rank ${d.rank} stands ${away / d.radius} radii away`);
+            } else assert.equal(d.ends, null, `rank ${d.rank} stands at its place and has a line`);
+          }
+          assert.equal(own, lines, 'lines without a disc');
+          moved += own;
+          found.forEach((a, k) => {
+            for (const b of found.slice(0, k)) {
+              const apart = Math.hypot(a.x - b.x, a.y - b.y);
+              assert.ok(apart > 0.9 * (a.radius + b.radius), `ranks ${a.rank} and ${b.rank} overlap`);
+            }
+          });
+        }
+        assert.ok(moved > 0, 'no disc was moved: the test saw nothing');
+      },
+      { viewport, touch: size === 'phone' },
+    ));
+}
+
 await test('without the browser’s own decompression the page reads its data all the same', async () => {
   const context = await browser.newContext({ timezoneId: 'Europe/Berlin', locale: 'en-GB' });
   const page = await context.newPage();
   await page.addInitScript(() => delete window.DecompressionStream);
   await page.goto(`file://${pages.demo}`);
-  await page.waitForSelector('html.scripted', { state: 'attached' });
+  await page.waitForSelector('html.whole', { state: 'attached' });
   assert.equal(await page.evaluate(() => typeof DecompressionStream), 'undefined');
   const plain = await model(page);
   await on(pages.demo, async (usual) => assert.deepEqual(plain, await model(usual)));

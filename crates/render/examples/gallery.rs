@@ -37,6 +37,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         towns: Vec::new(),
         clouds: None,
         ground: None,
+        roads: Vec::new(),
         links: Vec::new(),
         base: None,
         zone: None,

@@ -297,7 +297,7 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
             s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
         ));
     }
-    if let Some(b) = &offer.shadow_bands {
+    if let Some(b) = offer.shadow_bands.as_ref().filter(|_| window) {
         line(format!(
             "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
             b.class.word(),

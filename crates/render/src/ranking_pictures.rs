@@ -2,6 +2,7 @@
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
+use noonfall_scoring::input::roads::Roads;
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
@@ -93,6 +94,7 @@ fn sheet<'a>(
         towns: Vec::new(),
         clouds: None,
         ground: None,
+        roads: Vec::new(),
         links: Vec::new(),
         base: own_base(ranking),
         zone: None,
@@ -179,6 +181,7 @@ pub fn regional(
     eclipse: &Eclipse,
     clouds: Option<map::CloudField<'_>>,
     ground: Option<&dyn GroundField>,
+    roads: Option<&Roads>,
     reach_km: f64,
     page: PageSize,
     furniture: Furniture,
@@ -200,6 +203,10 @@ pub fn regional(
     // The map's corners lie farther out than its edges.
     let reach = reach_km * page.width.max(page.height) / page.width.min(page.height).max(1.0) * 1.1;
     sheet.towns = towns_near(point(site), reach);
+    if let Some(roads) = roads {
+        sheet.roads = roads.lines_near(point(site), reach);
+        sheet.credits.extend(roads.credit().map(str::to_owned));
+    }
     sheet.links.extend(way_from_base(ranking, site));
     if let Some(f) = &site.fallback {
         sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
@@ -445,10 +452,21 @@ mod tests {
             assert_eq!(svg.matches("Natural Earth").count(), 1);
         }
         for (furniture, page) in [(Furniture::Full, PageSize::WIDE), (Furniture::Bare, PageSize::INSET)] {
-            let svg =
-                regional(ranking, 0, &path, eclipse, Some(&amount), None, REGIONAL_REACH_KM, page, furniture, fonts)
-                    .expect("a map")
-                    .expect("a site");
+            let svg = regional(
+                ranking,
+                0,
+                &path,
+                eclipse,
+                Some(&amount),
+                None,
+                None,
+                REGIONAL_REACH_KM,
+                page,
+                furniture,
+                fonts,
+            )
+            .expect("a map")
+            .expect("a site");
             roxmltree::Document::parse(&svg).expect("well-formed");
             assert!(svg.contains("INVENTED DEMO DATA"));
         }
@@ -457,6 +475,7 @@ mod tests {
             9999,
             &path,
             eclipse,
+            None,
             None,
             None,
             BRIEF_REACH_KM,

@@ -150,6 +150,7 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
         towns: towns_near(middle, 0.6 * north_km.hypot(east_km)),
         clouds: None,
         ground: Some(&ground),
+        roads: Vec::new(),
         links: Vec::new(),
         base: None,
         zone: None,

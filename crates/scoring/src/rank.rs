@@ -25,6 +25,7 @@ use crate::plan::Mean;
 use crate::provenance::Provenance;
 use crate::score::{Scorer, Term};
 use crate::sensitivity::WeightChange;
+use crate::wording;
 
 /// The whole result of the main job.
 #[derive(Clone, Debug, Serialize)]
@@ -432,6 +433,27 @@ pub struct FallbackPlan {
     pub missing_pairs: Vec<String>,
     /// The nearest pairs that the estimate does not offer because water lies between.
     pub over_water: Vec<String>,
+}
+
+impl Ranking {
+    /// What is said of a ranked site that no drive leads to from the group's own base.
+    pub fn without_a_way(&self, site: &RankedSite) -> Option<String> {
+        let plan = self.fallback.as_ref().filter(|_| site.rank.is_some() && site.from_base.is_none())?;
+        plan.without_a_way()
+    }
+}
+
+impl FallbackPlan {
+    /// Said of every site that no drive leads to from a base of the group's own: nobody must take another departure for that one.
+    pub fn without_a_way(&self) -> Option<String> {
+        (!self.base_at.is_site).then(|| {
+            format!(
+                "No drive from {} within {} is known, so no time to leave there is told.",
+                self.base,
+                wording::hours(self.limit_hours)
+            )
+        })
+    }
 }
 
 /// Where a base is.

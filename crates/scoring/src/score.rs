@@ -96,6 +96,14 @@ impl Scorer {
             .collect()
     }
 
+    /// Whether a place cannot be scored for want of a cloud figure.
+    pub fn misses_cloud(&self, utilities: &[Option<f64>]) -> bool {
+        self.terms
+            .iter()
+            .zip(utilities)
+            .any(|(t, u)| t.weight > 0.0 && u.is_none() && ["clear_sky", "clear_totality"].contains(&t.name.as_str()))
+    }
+
     /// The score, 0 to 1. A term without a utility counts as 0; [`Scorer::gaps`] tells of those that matter.
     pub fn score(&self, utilities: &[Option<f64>]) -> f64 {
         weighted_mean(self.mean, self.terms.iter().zip(utilities).map(|(t, u)| (u.unwrap_or(0.0), t.weight)))

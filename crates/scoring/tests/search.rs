@@ -303,6 +303,21 @@ fn a_search_keeps_near_roads_and_names_them() {
     assert!(note.dropped.road > note.in_path / 2, "{note:?}");
     assert!(note.words.contains("points in the path are more than 0.8 km from a road."), "{}", note.words);
     assert_eq!(Some(note), text.ranking.search.as_ref());
+    // What a map draws are the same roads, near the place that was asked for, and who made them is named where that is known.
+    let drawn = |outcome: &Outcome| {
+        let roads = outcome.roads.as_ref().unwrap();
+        let lines = roads.lines_near(GeoPoint { lat_deg: -45.25, lon_deg: 169.4 }, 60.0);
+        for point in lines.iter().flatten() {
+            assert!(roads.nearest(*point).unwrap().distance_km < 0.001, "{point:?}");
+        }
+        (lines.iter().map(Vec::len).sum::<usize>(), roads.credit())
+    };
+    let (of_packed, of_text) = (drawn(&packed), drawn(&text));
+    assert!(of_packed.0 > 4, "{of_packed:?}");
+    assert_eq!(of_packed.0, of_text.0);
+    assert!(of_packed.1.unwrap().contains("ODbL") && of_text.1.is_none());
+    let far = packed.roads.as_ref().unwrap().lines_near(GeoPoint { lat_deg: 45.0, lon_deg: 10.0 }, 60.0);
+    assert!(far.is_empty());
     for (a, b) in packed.ranking.sites.iter().zip(&text.ranking.sites) {
         assert_eq!((&a.name, a.lat_deg, a.lon_deg, &a.columns), (&b.name, b.lat_deg, b.lon_deg, &b.columns));
         assert!(a.columns["road_km"].as_f64().unwrap() <= 0.8);

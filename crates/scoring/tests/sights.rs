@@ -170,9 +170,9 @@ fn whole_window(local: &LocalCircumstances, rises_late: bool, sets_early: bool) 
     Ok(Window { off, on, margin_c2_s, margin_c3_s, allowances: Vec::new(), rises_late, sets_early })
 }
 
-/// Nobody behind a ridge is sent to look for shadow bands (issue 17): they need the Sun.
+/// Nobody behind a ridge is sent to look for shadow bands, which need the Sun, and nobody who has no window (issue 17).
 #[test]
-fn without_the_sun_there_are_no_shadow_bands_to_look_for() {
+fn without_sun_or_window_there_are_no_shadow_bands_to_look_for() {
     let told = |decide: &dyn Fn(&LocalCircumstances) -> Decision| -> [bool; 2] {
         let (local, entries) = invented_timeline(|local| decide(local));
         let max = local.max.unwrap().tt;
@@ -185,7 +185,7 @@ fn without_the_sun_there_are_no_shadow_bands_to_look_for() {
         [before.iter().any(&bands), after.iter().any(&bands)]
     };
     assert_eq!(told(&|local| whole_window(local, false, false)), [true, true]);
-    assert_eq!(told(&|_| Err(NoWindow::TooShort { totality_s: 6.0, kept_s: 8.0 })), [true, true]);
+    assert_eq!(told(&|_| Err(NoWindow::TooShort { totality_s: 6.0, kept_s: 8.0 })), [false, false]);
     assert_eq!(told(&|_| Err(NoWindow::Skyline)), [false, false]);
     assert_eq!(told(&|_| Err(NoWindow::Horizon)), [false, false]);
     assert_eq!(told(&|local| whole_window(local, true, false)), [false, true]);

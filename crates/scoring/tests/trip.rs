@@ -249,6 +249,17 @@ fn a_missing_value_rejects_the_site_unless_the_plan_says_what_it_is_worth() {
     assert_eq!(names(&outcome).len(), 2);
 }
 
+/// A plan without clouds does not miss them: their absence is no reason for a rejection by something else (issue 17).
+#[test]
+fn clouds_that_nothing_asks_for_are_no_reason_of_a_rejection() {
+    let beds = "name,lat,lon,beds\nDubbo,-32.243,148.6048,\nMudgee,-32.5943,149.5871,12\n";
+    let plan = "[eclipse]\ndate = \"2028-07-22\"\n[sites]\nfile = \"sites.csv\"\n[weights]\ntotality = 1\nbeds = 1\n\
+                [wish.beds]\nbetter = \"higher\"\nfrom = 0\nto = 20\n";
+    let outcome = Trip::new(plan).with("sites.csv", beds).run().unwrap();
+    let dubbo = outcome.ranking.sites.iter().find(|s| s.name == "Dubbo").unwrap();
+    assert_eq!(dubbo.rejected.as_deref(), Some(&["beds cannot be scored: no value in column beds".to_string()][..]));
+}
+
 #[test]
 fn a_place_without_cloud_figures_is_rejected_with_the_gap() {
     let sites = format!("{SITES}Wyndham,-15.4869,128.1243,4,Australia/Perth,1.5\n");

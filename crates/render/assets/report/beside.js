@@ -203,7 +203,6 @@ const Beside = (() => {
         ...(isPair ? model.pair_words.map((text) => el('p', {}, text)) : []),
       );
     }
-    choices();
     return {
       update(newRows) {
         rows = newRows;

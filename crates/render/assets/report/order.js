@@ -2,12 +2,14 @@
 const Order = (() => {
   'use strict';
   const { el } = Draw;
-  const FIRST_ROWS = 100;
+  // Rows of a long table that are shown before all are asked for; a table up to `ALL_ROWS` is shown whole
+  // (`report/page.rs` writes as many into the page).
+  const FIRST_ROWS = 40;
+  const ALL_ROWS = 100;
   const collator = new Intl.Collator();
 
   // Columns: caption, whether numeric, the value that sorts, the cell.
   function columns(model) {
-    const has = (f) => model.sites.some(f);
     return [
       {
         name: 'Rank',
@@ -61,7 +63,7 @@ const Order = (() => {
             : Words.DASH;
         },
       },
-      has((s) => s.cloud) && {
+      model.has_cloud && {
         name: 'Clear line',
         numeric: true,
         sort: (r) => r.site.cloud?.clear,
@@ -114,6 +116,8 @@ const Order = (() => {
     );
 
     function sorted() {
+      // The rows come in the order of their ranks.
+      if (state.sort === 0 && !state.down && !state.rows.some((r) => r.site.own)) return state.rows;
       const key = cols[state.sort].sort;
       const text = !cols[state.sort].numeric;
       const missing = (v) => v === null || v === undefined || v === Infinity;
@@ -175,7 +179,7 @@ const Order = (() => {
       const wanted = find.value.trim().toLowerCase();
       const rows = sorted();
       const found = wanted ? rows.filter((r) => r.site.name.toLowerCase().includes(wanted)) : rows;
-      state.shown = state.all ? found : found.slice(0, FIRST_ROWS);
+      state.shown = state.all || found.length <= ALL_ROWS ? found : found.slice(0, FIRST_ROWS);
       if (fromTop) body.show(state.shown.length);
       else body.refresh(state.shown.length);
       more.hidden = state.shown.length === found.length;
@@ -186,7 +190,7 @@ const Order = (() => {
       draw(true);
     });
     find.addEventListener('input', () => draw(true));
-    document.getElementById('find-box').hidden = model.sites.length <= FIRST_ROWS;
+    document.getElementById('find-box').hidden = model.sites.length <= ALL_ROWS;
 
     function rerank() {
       state.rows = Scoring.order(model, weights);

@@ -11,6 +11,7 @@
   let rows = [];
   let chosen = null;
   let order = null;
+  let opened = false;
 
   // Points that were kept on an earlier visit.
   if (model.elements) {
@@ -20,19 +21,22 @@
     }
   }
 
-  const ground = Ground.start(
-    model,
-    (lat, lon) => point.show(lat, lon),
-    (index) => {
-      const site = model.sites[index];
-      choose(index);
-      point.show(site.lat_deg, site.lon_deg, site);
-    },
-  );
+  let ground = null;
+  const startGround = () => {
+    ground = Ground.start(
+      model,
+      (lat, lon) => point.show(lat, lon),
+      (index) => {
+        const site = model.sites[index];
+        choose(index);
+        point.show(site.lat_deg, site.lon_deg, site);
+      },
+    );
+  };
   const force = () => order?.weights ?? { weights: model.criteria.map((c) => c.weight), mean: model.plan.mean };
   const point = Point.start(model, {
     standing: (site) => Scoring.standing(model, force(), site, rows),
-    onMark: (lat, lon) => ground.mark(lat, lon),
+    onMark: (lat, lon) => ground?.mark(lat, lon),
     onKeep: keep,
   });
   const beside = Beside.start(model);
@@ -48,18 +52,20 @@
     document.getElementById('weights').remove();
   }
 
-  function show() {
-    const row = rows.find((r) => r.index === chosen);
-    if (!row) {
-      Sheet.fill(model, null, rows);
-      return;
-    }
+  const chosenRow = () => rows.find((r) => r.index === chosen) ?? null;
+  function showDay() {
+    const row = chosenRow();
+    if (!row) return;
     fillChoices();
     const { weights, mean } = force();
     box.replaceChildren(...Site.full(model, row, weights, mean));
     document.getElementById('day-mode').textContent = `Day mode at ${row.site.name.slice(0, 40)}`;
-    Sheet.fill(model, row, rows);
     Countdown.tick();
+  }
+  const fillSheet = () => Sheet.fill(model, chosenRow(), rows);
+  function show() {
+    showDay();
+    fillSheet();
   }
 
   function choose(index, go = false) {
@@ -73,8 +79,9 @@
     rows = newRows;
     const first = rows.find((r) => r.rank === 1);
     answer.replaceChildren(...Site.answer(model, first, changed));
-    beside.update(rows);
     if (chosen === null && rows.length) chosen = (first ?? rows[0]).index;
+    if (!opened) return;
+    beside.update(rows);
     show();
     point.refresh?.();
   }
@@ -129,13 +136,28 @@
     save.addEventListener('click', savePlan);
     ownFiles();
     // The place of the day, where one was remembered.
-    const remembered = model.sites.findIndex((site) => site.name === day.remembered());
+    const name = day.remembered();
+    const remembered = name === null ? -1 : model.sites.findIndex((site) => site.name === name);
     if (remembered >= 0) chosen = remembered;
     order.rerank();
-    choose(chosen);
+    order.choose(chosen);
+    opened = true;
     document.getElementById('day-mode').addEventListener('click', () => day.open(model.sites[chosen]));
   } else {
     answer.replaceChildren(...Site.answer(model, null, false));
   }
-  Countdown.start();
+  // The first screen first. What lies below it follows when that stands, each part in a task of its own, so that a
+  // slow phone answers in between.
+  const parts = [startGround, ...(listed ? [showDay, () => beside.update(rows), fillSheet] : [])];
+  const next = () => {
+    const part = parts.shift();
+    if (part) {
+      part();
+      setTimeout(next);
+    } else {
+      Countdown.start();
+      document.documentElement.classList.add('whole');
+    }
+  };
+  requestAnimationFrame(() => setTimeout(next));
 })();

@@ -29,8 +29,9 @@ const Scoring = (() => {
   }
 
   // Why a site cannot be ranked under these weights: what it fails, else what it lacks.
-  function reasons(site, criteria, weights, utilities = site.utilities) {
+  function reasons(site, criteria, weights) {
     if (site.rejected.length) return site.rejected;
+    const utilities = site.utilities;
     return criteria
       .filter((c, i) => weights[i] > 0 && utilities[i] === null)
       .map((c) => `${c.name} cannot be scored: ${c.missing_words}`);
@@ -40,9 +41,8 @@ const Scoring = (() => {
   // Sites of equal score keep the order of the model.
   function rank(sites, criteria, weights, mean) {
     const rows = sites.map((site, index) => {
-      const utilities = site.utilities;
-      const why = reasons(site, criteria, weights, utilities);
-      const score = why.length ? null : weightedMean(mean, utilities, weights);
+      const why = reasons(site, criteria, weights);
+      const score = why.length ? null : weightedMean(mean, site.utilities, weights);
       return { site, index, reasons: why, rank: null, score };
     });
     const ranked = rows.filter((row) => row.score !== null).sort((a, b) => b.score - a.score || a.index - b.index);
@@ -61,7 +61,8 @@ const Scoring = (() => {
       : listed.map((site, index) => ({
           site,
           index,
-          reasons: reasons(site, model.criteria, weights),
+          // What the program ranked fails and lacks nothing.
+          reasons: site.rank ? [] : reasons(site, model.criteria, weights),
           rank: site.rank,
           score: site.score,
         }));

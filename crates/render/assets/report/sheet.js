@@ -28,7 +28,8 @@ const Sheet = (() => {
         model.invented ? el('p', { class: 'invented' }, model.invented) : null,
         row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
         site.way ? el('p', { class: 'clip' }, `From ${site.way.base}, ${Site.driveWords(site.way)}.`) : null,
-        Site.facts(site, false),
+        !site.way && row.rank && model.no_way ? el('p', { class: 'clip' }, model.no_way) : null,
+        Site.facts(model, site, false),
         Filters.ofSite(site),
         el(
           'div',

@@ -61,7 +61,7 @@ const Site = (() => {
   }
 
   // The facts that a leader asks for first.
-  function facts(site, withWay = true) {
+  function facts(model, site, withWay = true) {
     const [, c2, max, c3] = site.contacts;
     const rows = [];
     if (site.phase === 'total' && c2) {
@@ -108,6 +108,7 @@ const Site = (() => {
         : fact('Clear line to the Sun', 'not known', 'no cloud data given'),
     );
     if (site.way && withWay) rows.push(fact('From the base', site.way.base, driveWords(site.way)));
+    if (!site.way && withWay && site.rank && model.no_way) rows.push(fact('From the base', 'no drive', model.no_way));
     if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }
@@ -133,7 +134,7 @@ const Site = (() => {
       ),
       el('p', { class: 'place' }, el('bdi', {}, site.name)),
       el('p', { class: 'quiet' }, place(site)),
-      facts(site),
+      facts(model, site),
       Filters.ofSite(site),
     ];
   }
@@ -356,7 +357,7 @@ const Site = (() => {
       ),
       row.reasons.length ? el('p', { class: 'warn' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
       site.warnings.map((text) => el('p', { class: 'warn' }, text)),
-      facts(site),
+      facts(model, site),
       Filters.ofSite(site),
       detail?.look_away ? el('p', { class: 'warn' }, el('b', {}, 'Look away: '), detail.look_away) : null,
       el('h3', {}, 'Still to go'),

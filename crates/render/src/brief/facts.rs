@@ -213,6 +213,8 @@ pub struct BriefFacts {
     pub fallback: Option<FallbackFacts>,
     /// The way from the base, where the plan names one.
     pub way: Option<WayFacts>,
+    /// What is said where the plan names a base and no drive leads here from it, a sentence.
+    pub no_way: Option<String>,
     /// Regional map, an SVG document.
     pub map_svg: Option<String>,
     /// How near the line beyond which the Moon's measured edge leaves no totality, where that is near: a sentence.

@@ -452,11 +452,13 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
         Seen::Total => ("totality begins", "totality ends"),
         _ => ("ring begins", "ring ends"),
     };
-    // At the Moon's measured edge totality may end before the discs are closest, or begin after it.
-    let inside = facts
-        .c2
-        .zip(facts.c3)
-        .is_none_or(|(c2, c3)| facts.max.is_none_or(|max| c2.utc <= max.utc && max.utc <= c3.utc));
+    // At the Moon's measured edge totality may end before the discs are closest, or begin after it. Where eyes stay behind
+    // filters throughout, the middle of totality is nothing to wait for.
+    let inside = (facts.seen != Seen::Total || facts.window.is_ok())
+        && facts
+            .c2
+            .zip(facts.c3)
+            .is_none_or(|(c2, c3)| facts.max.is_none_or(|max| c2.utc <= max.utc && max.utc <= c3.utc));
     let mut rows = [
         ("C1", "first bite", facts.c1),
         ("C2", interior.0, facts.c2),
@@ -598,6 +600,7 @@ fn odds(facts: &BriefFacts) -> Vec<String> {
 
 fn fallback(facts: &BriefFacts, clocks: &Clocks) -> Vec<String> {
     let mut lines: Vec<String> = facts.way.iter().flat_map(way).collect();
+    lines.extend(facts.no_way.iter().filter(|_| facts.way.is_none()).map(|words| clean(words, 160)));
     let Some(fallback) = &facts.fallback else { return lines };
     lines.push(format!(
         "If grey: {}{}, about {} on free roads{}.",

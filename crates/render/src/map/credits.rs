@@ -8,7 +8,7 @@ use super::{
 use crate::basemap;
 use crate::fonts::{self, Weight};
 use crate::palette::{INK, PAPER, QUIET_INK};
-use crate::svg::{Num, Svg, TextStyle};
+use crate::svg::{FontEmbedding, Num, Svg, TextStyle};
 
 /// Words of the banner on a map with invented data.
 pub const INVENTED: &str = "INVENTED DEMO DATA";
@@ -73,6 +73,8 @@ pub fn line(canvas: &mut Canvas, x: f64, baseline: f64, room: f64) {
     parts.push("Natural Earth".to_owned());
     parts.extend(canvas.sheet.credits.iter().cloned());
     parts.push(canvas.frame.projection().short_name().to_owned());
+    // A page that lends its letters may have wider ones: the line must not run off the map.
+    let room = if canvas.sheet.fonts == FontEmbedding::FromPage { 0.85 * room } else { room };
     let text = fonts::fitted(&parts.join(" · "), size, Weight::Regular, room);
     canvas.svg.text(x, baseline, &TextStyle::new(size, QUIET_INK), &text);
     // A screen reader still gets the caution with a map that stands alone.

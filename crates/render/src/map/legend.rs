@@ -3,6 +3,7 @@
 use super::{
     MapSheet, hidden_ground,
     path_fill::Ramp,
+    roads,
     sheet::{Canvas, caution},
     sites,
 };
@@ -33,6 +34,7 @@ enum LineKey {
     Altitude,
     Cloud,
     Water,
+    Road,
     Hidden,
     Unknown,
     Link,
@@ -64,6 +66,9 @@ impl Foot {
             lines.insert(2, LineKey::TrueLimit);
         }
         lines.push(LineKey::Water);
+        if roads::is_drawn(sheet, regional) {
+            lines.push(LineKey::Road);
+        }
         if sheet.ground.is_some() && hidden_ground::is_drawn(regional) {
             lines.push(LineKey::Hidden);
         }
@@ -278,6 +283,21 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                 }
             }
             "Paler over sea and lakes".to_owned()
+        }
+        LineKey::Road => {
+            for (stroke, width, opacity) in roads::look(t) {
+                svg.leaf(
+                    "path",
+                    &[
+                        ("d", &format!("M{} {}H{}", Num(x), Num(y), Num(end))),
+                        ("fill", &"none"),
+                        ("stroke", &stroke),
+                        ("stroke-width", &Num(width)),
+                        ("stroke-opacity", &Num(opacity)),
+                    ],
+                );
+            }
+            "Road; where many run close, the longest".to_owned()
         }
         LineKey::Hidden | LineKey::Unknown => {
             let (fill, words) = if matches!(key, LineKey::Hidden) {

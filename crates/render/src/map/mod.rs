@@ -39,6 +39,7 @@ pub mod overview;
 pub mod path_fill;
 pub mod regional;
 pub mod relief;
+pub mod roads;
 pub mod scale_bar;
 pub mod sheet;
 pub mod sites;
@@ -290,6 +291,8 @@ pub struct MapSheet<'a> {
     pub clouds: Option<CloudField<'a>>,
     /// The ground, where there is terrain.
     pub ground: Option<&'a dyn GroundField>,
+    /// Roads to show under the marks of a regional map; may be none.
+    pub roads: Vec<Vec<GeoPoint>>,
     /// Links from bases to fallbacks, and from a base that is no candidate to the site.
     pub links: Vec<FallbackLink>,
     /// A base that is none of the sites, inside the path or outside.

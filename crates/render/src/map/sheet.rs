@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::{
     CAUTION, CAUTION_ANNULAR, Centrality, Furniture, MapError, MapSheet, PageSize, altitude_isolines, base, clouds,
     credits, duration_isolines, fallback_links, field_grid::FieldGrid, graticule, hidden_ground, inset, land, legend,
-    limits, path_fill, relief, scale_bar, sites, time_ticks, towns,
+    limits, path_fill, relief, roads, scale_bar, sites, time_ticks, towns,
 };
 use crate::basemap::{Basemap, Detail};
 use crate::fonts::{self, Weight};
@@ -140,6 +140,7 @@ pub(crate) fn compose(
     relief::draw(&mut canvas);
     hidden_ground::draw(&mut canvas);
     land::draw_lines(&mut canvas, basemap);
+    roads::draw(&mut canvas);
     clouds::draw(&mut canvas);
     let lines = limits::on_page(&canvas);
     base::place(&mut canvas);

@@ -99,6 +99,7 @@ fn sheet<'a>(path: &'a PathLines, field: &'a dyn ShadowField, sites: Vec<MapSite
         towns: Vec::new(),
         clouds: None,
         ground: None,
+        roads: Vec::new(),
         links: Vec::new(),
         base: None,
         zone: None,
@@ -441,6 +442,42 @@ fn numbered_discs(svg: &str) -> Vec<(u32, [f64; 2])> {
             Some((n.text()?.parse().ok()?, [number(&n, "x"), number(&n, "y") - size * 0.36]))
         })
         .collect()
+}
+
+/// Roads of a plan stand on regional maps alone, inside the map, with their own line of the legend; without them the map is the
+/// same to the byte as one that never heard of roads.
+#[test]
+fn regional_maps_show_the_roads_of_the_plan() {
+    let path = invented_path(at(-14.0, 120.0), 120.0);
+    let field = invented_field(&path);
+    let middle = path.central_line[0][60];
+    let mut sheet = sheet(&path, &field, vec![site(Some(1), "Here", middle)]);
+    let view = View { centre: middle, reach_km: 150.0 };
+    let (plain, whole) = (regional(&sheet, view).unwrap(), overview(&sheet).unwrap());
+    assert!(!plain.contains("Road"), "no roads, no word of them");
+    // A road through the place and out of the map on both sides, and one that the map does not reach.
+    let along = |bearing: f64, km: f64| destination(middle, bearing, km);
+    sheet.roads = vec![vec![along(80.0, 400.0), along(80.0, 100.0), middle, along(260.0, 400.0)]];
+    sheet.roads.push(vec![along(0.0, 900.0), along(0.0, 950.0)]);
+    let with = regional(&sheet, view).unwrap();
+    assert_eq!(with.matches("aria-label=\"Roads of the plan\"").count(), 1);
+    assert_eq!(texts(&with).iter().filter(|(words, _)| words.starts_with("Road")).count(), 1);
+    assert_no_overlap(&with);
+    assert_eq!(overview(&sheet).unwrap(), whole, "an overview is too coarse for roads");
+    // Only the piece inside the window is drawn.
+    let group = with.split("aria-label=\"Roads of the plan\"").nth(1).unwrap();
+    let d = group.split(" d=\"").nth(1).unwrap().split('"').next().unwrap();
+    assert_eq!(d.matches('M').count(), 1, "{d}");
+    // The first point as it stands, the others as steps from one to the next.
+    let steps: Vec<f64> = d.replace('-', " -").split(['M', 'l', ' ']).filter_map(|n| n.parse().ok()).collect();
+    assert!(steps.len() >= 4 && steps.len().is_multiple_of(2), "{d}");
+    let mut p = [0.0, 0.0];
+    for step in steps.chunks(2) {
+        p = [p[0] + step[0], p[1] + step[1]];
+        assert!((0.0..=PageSize::WIDE.width).contains(&p[0]) && (0.0..=PageSize::WIDE.height).contains(&p[1]), "{d}");
+    }
+    sheet.roads = vec![vec![along(0.0, 900.0), along(0.0, 950.0)]];
+    assert!(!regional(&sheet, view).unwrap().contains("Roads of the plan"), "none in the map");
 }
 
 #[test]

@@ -255,6 +255,7 @@ impl<'a> Publication<'a> {
             eclipse,
             clouds,
             ground.as_ref().map(|ground| ground as &dyn GroundField),
+            self.outcome.roads.as_ref(),
             REGIONAL_REACH_KM,
             page,
             Furniture::Full,

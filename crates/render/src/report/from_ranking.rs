@@ -22,7 +22,7 @@ use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::timeline::Happening;
 use noonfall_scoring::places;
 use noonfall_scoring::plan::{Mean, Plan, Requirement};
-use noonfall_scoring::rank::{FallbackNote, RankedSite, Ranking};
+use noonfall_scoring::rank::{FallbackNote, FallbackPlan, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::geodesy::compass_point;
@@ -90,6 +90,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         sites,
         pair,
         pair_labels: ["Lower Sun".into(), "Higher Sun".into()],
+        no_way: ranking.fallback.as_ref().and_then(FallbackPlan::without_a_way).unwrap_or_default(),
         pair_words: ranking.side_by_side.as_ref().map_or_else(Vec::new, |s| {
             s.words.iter().cloned().chain(s.observers.iter().map(|o| o.words.clone())).collect()
         }),
@@ -311,7 +312,8 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
 fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
     let mut out = Vec::new();
     let mut fact = |label: &str, value: String, note: String| out.push(Fact { label: label.into(), value, note });
-    if let Some(bands) = &offer.shadow_bands {
+    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
+    if let Some(bands) = offer.shadow_bands.as_ref().filter(|_| window) {
         fact(
             "Shadow bands",
             bands.class.word().to_owned(),

@@ -46,6 +46,8 @@ pub struct ReportModel {
     pub pair_labels: [String; 2],
     /// What the side-by-side of that pair says in words.
     pub pair_words: Vec<String>,
+    /// What is said of sites that no drive leads to from the group's base; empty where the base is a site.
+    pub no_way: String,
     /// The map in one or two formats: the first for wide screens, the second for phones.
     pub maps: Vec<MapDrawing>,
     /// What the map's colours and signs mean.

@@ -52,8 +52,11 @@ const SCRIPTS: [&str; 29] = [
     include_str!("../../assets/report/page.js"),
 ];
 
-/// Rows that stand in the page before its scripts run; the scripts show the rest.
-const FIRST_ROWS: usize = 100;
+/// A table up to so long stands in the page whole before its scripts run (`assets/report/order.js` has both numbers too).
+const ALL_ROWS: usize = 100;
+
+/// Rows of a longer one: each costs a slow phone time before the first screen stands; the scripts show the rest.
+const FIRST_ROWS: usize = 40;
 
 /// Why the page could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -73,6 +76,7 @@ pub enum ReportError {
 pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
     check(model)?;
     let script = SCRIPTS.join("\n");
+    let first_rows = if model.sites.len() > ALL_ROWS { FIRST_ROWS } else { ALL_ROWS };
     let mut parts: Vec<(&str, String)> = vec![
         ("program", escape(&model.program)),
         ("title", escape(&model.title)),
@@ -88,7 +92,7 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
         ("legend", legend(model)),
         ("caption", escape(&caption(model))),
         ("heads", heads()),
-        ("rows", model.sites.iter().take(FIRST_ROWS).map(row).collect()),
+        ("rows", model.sites.iter().take(first_rows).map(row).collect()),
         ("cautions", cautions(model)),
         ("notes", list(&model.notes)),
         ("credits", escape(&credits(model))),

@@ -120,6 +120,7 @@ pub fn full() -> BriefFacts {
             joint_chance: Some((0.91, 0.95)),
         }),
         way: None,
+        no_way: None,
         map_svg: Some(drawing("regional map", 300, 300)),
         sky_svg: Some(drawing("sky chart", 300, 300)),
         edge_svg: Some(drawing("edge", 533, 112)),

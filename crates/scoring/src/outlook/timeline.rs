@@ -6,7 +6,7 @@ use super::limb::{Limb, clock_hour};
 use super::moon_shadow::MoonShadow;
 use super::shadow_bands::ShadowBands;
 use super::sky::SkyObject;
-use super::window::{Decision, NoWindow, Window, whole_second};
+use super::window::{Decision, Window, whole_second};
 use super::words::{Words, timeline as say, window as window_words};
 use chrono::SecondsFormat;
 use chrono_tz::Tz;
@@ -270,12 +270,10 @@ fn middle(c2: Tt, max: Tt, c3: Tt) -> Tt {
     if (c2.0..=c3.0).contains(&max.0) { max } else { c2.plus(0.5 * (c3 - c2)) }
 }
 
-/// Whether horizon or skyline keep the Sun from the place before totality, and after it: there are no shadow bands then.
-fn hidden(decision: &Decision) -> [bool; 2] {
-    match decision {
-        Ok(window) => [window.rises_late, window.sets_early],
-        Err(reason) => [matches!(reason, NoWindow::Skyline | NoWindow::Horizon); 2],
-    }
+/// Whether nobody is told to look for shadow bands before totality, and after it: where horizon or skyline keep the Sun from the
+/// place there are none, and where there is no window at all the seconds about totality are for nothing but filters.
+fn without_bands(decision: &Decision) -> [bool; 2] {
+    decision.as_ref().map_or([true; 2], |window| [window.rises_late, window.sets_early])
 }
 
 fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput, c2: Tt, vertex_angle_deg: f64) {
@@ -301,7 +299,7 @@ fn before_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput,
             list.ground(Happening::ShadowComes, tt, say::shadow_comes_from_the_sun());
         }
     }
-    if let Some(bands) = input.bands.filter(|_| !hidden(input.decision)[0]) {
+    if let Some(bands) = input.bands.filter(|_| !without_bands(input.decision)[0]) {
         let words = say::bands_before(bands.class.word(), bands.band_azimuth_deg, bands.drift.as_ref());
         list.ground(Happening::BandsBefore, c2.plus(-60.0), words);
     }
@@ -346,7 +344,7 @@ fn after_totality<V: Fn(Tt) -> View>(list: &mut List<V>, input: &TimelineInput, 
         .shadow
         .map(|s| s.departure_azimuth_deg)
         .filter(|&a| is_far_from_sun(&(list.view_at)(tt), a) && is_far_from_sun(&(list.view_at)(c3.plus(120.0)), a));
-    let bands = input.bands.filter(|_| !hidden(input.decision)[1]);
+    let bands = input.bands.filter(|_| !without_bands(input.decision)[1]);
     let words = say::shadow_leaves(away, bands.map(|b| b.band_azimuth_after_c3_deg));
     match away {
         Some(azimuth_deg) => list.bare(Happening::BandsAfter, tt, words, (azimuth_deg, 5.0)),

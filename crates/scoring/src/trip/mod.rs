@@ -21,6 +21,7 @@ use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::EclipseScale;
 use crate::fault::{Fault, Faults};
 use crate::forecast;
+use crate::input::roads::Roads;
 use crate::input::sites::Sites;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::Horizons;
@@ -66,6 +67,8 @@ pub struct Outcome {
     pub clouds: Clouds,
     /// Terrain and surveyed horizons that the ranking used, for a map's ground.
     pub horizons: Horizons,
+    /// Roads that the search kept near to, for a map's lines.
+    pub roads: Option<Roads>,
 }
 
 /// The ephemeris of a ranking.
@@ -155,7 +158,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         }
     };
     let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
-    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds, horizons: inputs.horizons })
+    Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds, horizons: inputs.horizons, roads: inputs.roads })
 }
 
 fn name_of(path: &Path) -> String {

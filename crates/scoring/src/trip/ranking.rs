@@ -73,7 +73,8 @@ impl Trip<'_> {
         for (a, u) in assessed.iter_mut().zip(&utilities) {
             if a.rejected.is_empty() {
                 a.rejected = self.scorer.gaps(u);
-                if let (false, Some(gap)) = (a.rejected.is_empty(), &a.cloud_gap) {
+                // Why there is no cloud figure is a reason only where one is missed.
+                if let Some(gap) = a.cloud_gap.as_ref().filter(|_| self.scorer.misses_cloud(u)) {
                     a.rejected.push(gap.clone());
                 }
             }

@@ -27,6 +27,8 @@ struct Piece {
 pub struct Roads {
     file: String,
     within_km: f64,
+    /// Whether they come from an OpenStreetMap extract.
+    openstreetmap: bool,
     /// Size of a cell in both directions, degrees.
     cell_deg: f64,
     names: Vec<String>,
@@ -51,6 +53,7 @@ impl Roads {
         Roads {
             file: file.to_owned(),
             within_km,
+            openstreetmap: false,
             cell_deg: (within_km / 111.0).clamp(0.005, 0.5),
             names: Vec::new(),
             numbers: HashMap::new(),
@@ -63,6 +66,36 @@ impl Roads {
     /// The file they come from.
     pub fn file(&self) -> &str {
         &self.file
+    }
+
+    /// Notes that they come from an OpenStreetMap extract.
+    pub(super) fn note_openstreetmap(&mut self) {
+        self.openstreetmap = true;
+    }
+
+    /// Who must be named beside a drawing of them; `None` where the file does not say.
+    pub fn credit(&self) -> Option<&'static str> {
+        self.openstreetmap.then_some("Roads: OpenStreetMap contributors, ODbL")
+    }
+
+    /// The roads about a place as lines, in the order of the file: pieces that follow one another there are one line.
+    ///
+    /// # Units
+    /// Kilometres; the distance is right within a few per cent.
+    pub fn lines_near(&self, centre: GeoPoint, reach_km: f64) -> Vec<Vec<GeoPoint>> {
+        let plane = Plane::at(centre);
+        let mut lines: Vec<Vec<GeoPoint>> = Vec::new();
+        let mut end = None;
+        for piece in self.pieces.iter().filter(|piece| plane.foot(piece).0 <= reach_km) {
+            let (lat_deg, lon_deg, lat_step, lon_step) = piece.unpacked();
+            let to = GeoPoint { lat_deg: lat_deg + lat_step, lon_deg: lon_deg + lon_step };
+            match lines.last_mut().filter(|_| end == Some((piece.from, piece.name))) {
+                Some(line) => line.push(to),
+                None => lines.push(vec![GeoPoint { lat_deg, lon_deg }, to]),
+            }
+            end = Some((piece.to, piece.name));
+        }
+        lines
     }
 
     /// How far from a road a place may be, km.

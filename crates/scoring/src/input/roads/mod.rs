@@ -82,6 +82,7 @@ pub fn read(path: &Path, within_km: f64, near: impl Fn(GeoPoint) -> bool + Sync)
         geojson::read(path, &file, &near, &mut roads)?;
     } else if got == head.len() && head[0] == 0 {
         osm::read(path, &file, &near, &mut roads)?;
+        roads.note_openstreetmap();
     } else if head.starts_with(b"<") {
         return Err(refuse("is XML: noonfall reads the packed form of OpenStreetMap".to_owned()));
     } else {
