@@ -2,6 +2,8 @@
 
 use crate::util::{noonfall, top};
 use std::fs;
+use std::path::Path;
+use std::process::Command;
 
 #[test]
 fn every_documented_command_runs() {
@@ -16,7 +18,10 @@ fn every_documented_command_runs() {
     let mut ran = 0;
     // Commands stand in fenced blocks only.
     let blocks = pages.split("```sh").skip(1).filter_map(|rest| rest.split("```").next());
-    for line in blocks.flat_map(str::lines).filter_map(|line| line.strip_prefix("noonfall ")) {
+    // What makes files of its own is a session, run as it stands in an empty folder.
+    let (sessions, blocks): (Vec<&str>, Vec<&str>) = blocks.partition(|block| block.contains("\nprintf "));
+    sessions.into_iter().for_each(run_session);
+    for line in blocks.into_iter().flat_map(str::lines).filter_map(|line| line.strip_prefix("noonfall ")) {
         // What follows a redirection or a comment is the shell's.
         let words: Vec<String> = shell_words(line.split(['>', '#']).next().unwrap_or_default());
         // Files go to a folder of this test's own.
@@ -34,6 +39,23 @@ fn every_documented_command_runs() {
         ran += 1;
     }
     assert!(ran >= 8, "only {ran} commands are documented");
+}
+
+fn run_session(block: &str) {
+    if cfg!(unix) {
+        let program = Path::new(env!("CARGO_BIN_EXE_noonfall")).parent().unwrap();
+        let path = std::env::join_paths(
+            std::iter::once(program.to_owned()).chain(std::env::split_paths(&std::env::var_os("PATH").unwrap())),
+        );
+        let folder = tempfile::tempdir().unwrap();
+        let output = Command::new("sh")
+            .args(["-e", "-c", block])
+            .current_dir(folder.path())
+            .env("PATH", path.unwrap())
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{block}: {}", String::from_utf8_lossy(&output.stderr));
+    }
 }
 
 /// Words separated by blanks, double quotes kept together.
