@@ -477,6 +477,9 @@ max_drive_hours = 9
         assert!(text.contains("key sites.file"), "{text}");
         let text = faults(&format!("{GOOD}\n[robustnes]\ndraws = 3000\n"));
         assert!(text.contains("key robustnes: there is no such key; did you mean robustness?"), "{text}");
+        // Every key is named once.
+        let text = faults(&format!("{GOOD}\n[fallback]\nbse = \"A\"\n"));
+        assert!(text.contains("did you mean base? Known: base, base_lat, base_lon, limit_hours"), "{text}");
     }
 
     #[test]

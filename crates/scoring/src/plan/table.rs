@@ -1,5 +1,7 @@
 //! One table of a plan, walked key by key: every wrong key or value is noted with its line, and the walk goes on.
 
+use std::collections::HashSet;
+
 use toml::de::{DeTable, DeValue};
 
 use crate::fault::Fault;
@@ -234,7 +236,10 @@ impl<'a, 'i> Table<'a, 'i> {
     }
 
     /// Notes every key that was never asked for.
-    pub(super) fn finish(self, walk: &mut Walk<'_>) {
+    pub(super) fn finish(mut self, walk: &mut Walk<'_>) {
+        // A key may have been asked for more than once.
+        let mut named = HashSet::new();
+        self.known.retain(|key| named.insert(*key));
         for (key, item) in self.items(walk) {
             if !self.known.contains(&key.as_str()) {
                 let right = meant(&key, &self.known);
