@@ -5,6 +5,7 @@
 
 use crate::failure::Failure;
 use noonfall_render::terminal::Screen;
+use std::collections::HashSet;
 use std::fs;
 use std::io::{BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -77,7 +78,7 @@ impl Batch {
         let mut made: Vec<PathBuf> = Vec::new();
         let result = write_beside(self.files, &mut begun, &mut made).and_then(|()| {
             let _turn = turns(&begun);
-            begun.iter().for_each(Begun::remove_leavings);
+            remove_leavings(&begun);
             rename(&begun)
         });
         if result.is_err() {
@@ -133,14 +134,44 @@ fn write_beside(
     Ok(())
 }
 
-/// Waits until no other run renames files in the same folders. Where a folder cannot be locked, nobody waits.
-fn turns(files: &[Begun]) -> Vec<fs::File> {
+/// The folders that files come to lie in, each once and in one order, so that two runs never wait for each other.
+fn folders(files: &[Begun]) -> Vec<&Path> {
     let mut folders: Vec<&Path> = files.iter().map(|f| folder_of(&f.path)).collect();
-    // In one order, so that two runs never wait for each other.
     folders.sort();
     folders.dedup();
-    let opened = folders.into_iter().filter_map(|folder| fs::File::open(folder).ok());
+    folders
+}
+
+/// Waits until no other run renames files in the same folders. Where a folder cannot be locked, nobody waits.
+fn turns(files: &[Begun]) -> Vec<fs::File> {
+    let opened = folders(files).into_iter().filter_map(|folder| fs::File::open(folder).ok());
     opened.filter(|folder| folder.lock().is_ok()).collect()
+}
+
+/// Takes away what killed runs left beside the files: parts that nobody holds, and second names. Those are given and taken away within
+/// a turn, and it is ours.
+fn remove_leavings(files: &[Begun]) {
+    let named: HashSet<PathBuf> = files.iter().map(|f| f.path.with_file_name(file_name(&f.path))).collect();
+    for folder in folders(files) {
+        let Ok(entries) = fs::read_dir(folder) else { continue };
+        for path in entries.flatten().map(|entry| entry.path()) {
+            let Some((name, ending)) = path.file_name().and_then(|n| n.to_str()).and_then(left_by_a_run) else {
+                continue;
+            };
+            // Our own parts are held by us.
+            let free = || fs::File::open(&path).is_ok_and(|file| file.try_lock().is_ok());
+            if named.contains(&path.with_file_name(name)) && (ending == BEFORE || (ending == PART && free())) {
+                let _ = fs::remove_file(&path);
+            }
+        }
+    }
+}
+
+/// What a name that a run gave beside a file was given for: the file's name, and the ending.
+fn left_by_a_run(name: &str) -> Option<(&str, &str)> {
+    let (rest, ending) = name.strip_prefix('.')?.rsplit_once('.')?;
+    let (name, process) = rest.rsplit_once('.')?;
+    (!process.is_empty() && process.bytes().all(|b| b.is_ascii_digit())).then_some((name, ending))
 }
 
 /// Renames all of them, or none.
@@ -167,27 +198,6 @@ fn rename(files: &[Begun]) -> Result<(), Failure> {
         };
     }
     result
-}
-
-impl Begun {
-    /// Takes away what a killed run left beside the file: parts that nobody holds, and second names.
-    fn remove_leavings(&self) {
-        let Some(name) = self.path.file_name().map(|n| format!(".{}.", n.to_string_lossy())) else { return };
-        let Ok(entries) = fs::read_dir(folder_of(&self.path)) else { return };
-        for entry in entries.flatten() {
-            let found = entry.file_name().to_string_lossy().into_owned();
-            let Some(rest) = found.strip_prefix(&name) else { continue };
-            let Some((process, ending)) = rest.split_once('.') else { continue };
-            if process.is_empty() || !process.bytes().all(|b| b.is_ascii_digit()) || entry.path() == self.part {
-                continue;
-            }
-            // Second names are given and taken away within a turn, and it is ours.
-            let held = || fs::File::open(entry.path()).is_ok_and(|f| f.try_lock().is_err());
-            if ending == BEFORE || (ending == PART && !held()) {
-                let _ = fs::remove_file(entry.path());
-            }
-        }
-    }
 }
 
 /// Where a file that is called so comes to lie: at the end of links, whether there is a file there or not.
@@ -233,9 +243,14 @@ const PART: &str = "part";
 /// Ending of the second name of what stood there before.
 const BEFORE: &str = "before";
 
+/// A file's name as far as it is text.
+fn file_name(path: &Path) -> String {
+    path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
 /// A name beside a file, of this run.
 fn beside(path: &Path, ending: &str) -> PathBuf {
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let name = file_name(path);
     path.with_file_name(format!(".{name}.{}.{ending}", std::process::id()))
 }
 

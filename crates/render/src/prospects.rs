@@ -339,7 +339,7 @@ fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz:
     }
     if let Some(l) = offer.limb.as_ref().filter(|_| window) {
         line(format!(
-            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {} {:.0} s before C3 (± {:.0} s): look away",
+            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {}, {:.0} s before C3 (± {:.0} s): look away",
             l.chromosphere_after_c2_s,
             l.chromosphere_before_c3_s,
             dial(l.look_away_clock_hour),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::criteria::{self, BUILT_IN, Conditions, EclipseScale};
+use crate::criteria::{self, BUILT_IN, Conditions, Criterion, EclipseScale};
 use crate::plan::{Mean, Plan};
 use crate::utility::Curve;
 
@@ -98,10 +98,8 @@ impl Scorer {
 
     /// Whether a place cannot be scored for want of a cloud figure.
     pub fn misses_cloud(&self, utilities: &[Option<f64>]) -> bool {
-        self.terms
-            .iter()
-            .zip(utilities)
-            .any(|(t, u)| t.weight > 0.0 && u.is_none() && ["clear_sky", "clear_totality"].contains(&t.name.as_str()))
+        let of_cloud = |name: &str| criteria::built_in(name).is_some_and(Criterion::is_of_cloud);
+        self.terms.iter().zip(utilities).any(|(t, u)| t.weight > 0.0 && u.is_none() && of_cloud(&t.name))
     }
 
     /// The score, 0 to 1. A term without a utility counts as 0; [`Scorer::gaps`] tells of those that matter.

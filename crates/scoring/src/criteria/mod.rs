@@ -72,6 +72,15 @@ impl std::fmt::Debug for Criterion {
     }
 }
 
+impl Criterion {
+    /// Whether it has no number without a cloud figure, and one with it.
+    pub fn is_of_cloud(&self) -> bool {
+        let without = Conditions::default();
+        let with = Conditions { clear_sky: Some(0.5), ..Conditions::default() };
+        (self.value)(&without).is_none() && (self.value)(&with).is_some()
+    }
+}
+
 /// All built-in criteria, in the order of outputs.
 pub const BUILT_IN: [Criterion; 6] = [
     totality::CRITERION,
@@ -135,6 +144,12 @@ mod tests {
         assert_eq!(value("horizon_margin", &c), None);
         assert_eq!(value("drive_hours", &c), Some(3.5));
         assert_eq!(value("beds", &c), None);
+    }
+
+    #[test]
+    fn two_criteria_want_a_cloud_figure() {
+        let of_cloud: Vec<&str> = BUILT_IN.iter().filter(|c| c.is_of_cloud()).map(|c| c.name).collect();
+        assert_eq!(of_cloud, ["clear_sky", "clear_totality"]);
     }
 
     #[test]

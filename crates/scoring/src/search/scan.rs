@@ -185,7 +185,9 @@ impl<'a> Scan<'a> {
 
     /// What a scan asks next where it knows a tile by something less than the truth.
     pub fn closer_than(&self, asked: Asked) -> Asked {
-        if asked == Asked::Bound && self.skylines.is_some() { Asked::Swept } else { Asked::Truth }
+        // A coarse grid has too few points in a tile to sweep it ahead.
+        let many = (TILE_DEG * KM_PER_DEG / self.search.spacing_km + 1.0).powi(2) > SWEPT_AHEAD as f64;
+        if asked == Asked::Bound && many && self.skylines.is_some() { Asked::Swept } else { Asked::Truth }
     }
 
     /// What a tile may hold at best, far enough from the places taken: its best point, or where edge or skyline would have

@@ -153,17 +153,21 @@ impl Block {
     /// take the nearest edge.
     #[inline]
     pub fn height(&self, y: f64, x: f64) -> f64 {
-        let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
-        let y = y.clamp(0.0, (rows - 1) as f64);
-        let x = x.clamp(0.0, (columns - 1) as f64);
-        let (row, column) = ((y as usize).min(rows - 2), (x as usize).min(columns - 2));
-        let (v, u) = (y - row as f64, x - column as f64);
-        let at = row * columns + column;
+        let (at, v, u) = self.among(y, x);
         let [a, b] = self.samples.pair(at);
-        let [c, d] = self.samples.pair(at + columns);
+        let [c, d] = self.samples.pair(at + self.shape.columns as usize);
         let north = a + (b - a) * u;
         let south = c + (d - c) * u;
         north + (south - north) * v
+    }
+
+    /// The number of the north-western of the four samples around a row and column, and the shares southward and eastward from it.
+    #[inline]
+    fn among(&self, y: f64, x: f64) -> (usize, f64, f64) {
+        let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
+        let (y, x) = (y.clamp(0.0, (rows - 1) as f64), x.clamp(0.0, (columns - 1) as f64));
+        let (row, column) = ((y as usize).min(rows - 2), (x as usize).min(columns - 2));
+        (row * columns + column, y - row as f64, x - column as f64)
     }
 
     /// Heights along a straight line inside the block, each handed on with its number, m; NaN as in [`Block::height`].
@@ -187,14 +191,10 @@ impl Block {
         count: usize,
         take: &mut impl FnMut(usize, f32),
     ) {
-        let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
-        let (last_y, last_x) = ((rows - 1) as f64, (columns - 1) as f64);
+        let columns = self.shape.columns as usize;
         for k in 0..count {
-            let y = (from.0 + step.0 * k as f64).clamp(0.0, last_y);
-            let x = (from.1 + step.1 * k as f64).clamp(0.0, last_x);
-            let (row, column) = ((y as usize).min(rows - 2), (x as usize).min(columns - 2));
-            let (v, u) = ((y - row as f64) as f32, (x - column as f64) as f32);
-            let i = row * columns + column;
+            let (i, v, u) = self.among(from.0 + step.0 * k as f64, from.1 + step.1 * k as f64);
+            let (v, u) = (v as f32, u as f32);
             let (a, b, c, d) = (at(i), at(i + 1), at(i + columns), at(i + columns + 1));
             let (north, south) = (a + (b - a) * u, c + (d - c) * u);
             take(k, north + (south - north) * v);
