@@ -811,20 +811,21 @@ for (const [size, viewport] of [
           });
         await page.$$eval('.plate', (all) => all.find((p) => p.offsetParent !== null).focus());
         let moved = 0;
-        let before = '';
+        const enlarged = () =>
+          page.$$eval('.plate', (all) => {
+            const { style } = all.find((p) => p.offsetParent !== null).querySelector('svg');
+            return Number(style.getPropertyValue('--zoom') || 1);
+          });
         for (let zoom = 0; zoom < 4; zoom++) {
+          const before = await enlarged();
           await page.keyboard.press('+');
-          // Drawn in the next frame.
-          await page.waitForFunction((old) => {
-            const plate = [...document.querySelectorAll('.plate')].find((p) => p.offsetParent !== null);
-            return plate.querySelector('svg').style.getPropertyValue('--zoom') !== old;
-          }, before);
-          before = await page.$$eval('.plate', (all) =>
-            all
+          // Drawn in the next frame. A map that was drawn once but never enlarged says 1.
+          await page.waitForFunction((before) => {
+            const { style } = [...document.querySelectorAll('.plate')]
               .find((p) => p.offsetParent !== null)
-              .querySelector('svg')
-              .style.getPropertyValue('--zoom'),
-          );
+              .querySelector('svg');
+            return Number(style.getPropertyValue('--zoom') || 1) > before;
+          }, before);
           const { found, lines } = await at();
           assert.ok(found.length > 20, `${found.length} discs`);
           let own = 0;
