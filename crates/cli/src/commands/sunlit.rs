@@ -27,7 +27,7 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
     let question = Question {
         area: options.area,
         spacing_m: options.spacing,
-        options: SunlitOptions { ray, beyond_totality_min: options.around },
+        options: SunlitOptions { ray, beyond_totality_min: options.around, ..SunlitOptions::default() },
         multiple: MULTIPLE,
     };
     output::writable(files.iter().map(|(path, _)| path.as_path()))?;

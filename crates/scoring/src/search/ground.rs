@@ -12,7 +12,7 @@ use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{RasterShape, Terrain, TerrainError};
 use crate::outlook::skyline::ray::HIGHEST_GROUND_M;
 use crate::outlook::skyline::{HorizonSearch, RayOptions, SunTrack, least_margin_deg};
-use crate::outlook::sunlit::{SunlitBlock, SunlitOptions, sunlit_block};
+use crate::outlook::sunlit::{Casts, SunlitBlock, SunlitOptions, sunlit_block};
 
 /// Metres of a degree of latitude on the mean sphere.
 const METRES_PER_DEG: f64 = 111_195.0;
@@ -137,7 +137,7 @@ impl<'a> Skylines<'a> {
         };
         let farthest_km = self.ground.rays.farthest_km.min(farthest_that_hides_km(eclipse, tile));
         let ray = RayOptions { farthest_km, ..self.ground.rays };
-        let options = SunlitOptions { ray, ..SunlitOptions::default() };
+        let options = SunlitOptions { ray, casts: Casts::Once, ..SunlitOptions::default() };
         let SunlitBlock { shape, margin_deg, .. } = sunlit_block(terrain, eclipse, &shape, &options)?;
         let block = Arc::new(SweptTile { shape, margin_deg });
         let mut swept = locked(&self.swept);

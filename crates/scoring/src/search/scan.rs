@@ -6,7 +6,7 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 
 use super::area::{self, Row};
 use super::clear_lattice::{ClearLattice, Seasons};
-use super::edge::SearchEdge;
+use super::edge::{EdgeGains, SearchEdge};
 use super::ground::{Skylines, most_margin_deg};
 use super::point_score::{Margin, Point, PointScorer, Span};
 use super::tiles::{TILE_DEG, Tile};
@@ -156,6 +156,8 @@ struct Promising {
     site: Site,
     max: Tt,
     point: Point,
+    /// What totality may last with the true edge, where that is asked for.
+    with_edge_s: Option<Span>,
 }
 
 impl<'a> Scan<'a> {
@@ -266,14 +268,17 @@ impl<'a> Scan<'a> {
                 self.keep(work, &work.batch.site(k), &point, score);
                 continue;
             }
-            let bound = self.bound(&point, score);
+            let with_edge_s = self.search.edge.map(|_| SearchEdge::span_s(totality_s));
+            let bound = self.bound(&point, with_edge_s).unwrap_or(score);
             if work.hopeless(bound) {
                 continue;
             }
             let (site, max) = (work.batch.site(k), work.batch.max(k));
             match work.asked {
                 Asked::Bound => self.keep(work, &site, &point, bound),
-                Asked::Swept | Asked::Truth => work.promising.push(Promising { bound, site, max, point }),
+                Asked::Swept | Asked::Truth => {
+                    work.promising.push(Promising { bound, site, max, point, with_edge_s });
+                }
             }
         }
         if work.promising.len() >= MOST_PROMISING {
@@ -293,6 +298,15 @@ impl<'a> Scan<'a> {
         let mut to_sweep = self.skylines.as_ref();
         if let Some(skylines) = to_sweep.take_if(|_| promising.len() > SWEPT_AHEAD) {
             promising = self.swept(work.tile, skylines, promising, 0)?;
+        }
+        if let Some(edge) = self.search.edge.filter(|_| promising.len() > SWEPT_AHEAD) {
+            let mut gains = EdgeGains::around(edge, self.search.eclipse, work.tile);
+            promising.retain_mut(|p| {
+                let span = gains.span_s(&p.site, p.point.totality_s.most, p.point.sun_altitude_deg);
+                let bound = self.bound(&p.point, Some(span));
+                (p.bound, p.with_edge_s) = (bound.unwrap_or(p.bound), Some(span));
+                bound.is_some()
+            });
         }
         if work.asked == Asked::Swept {
             for Promising { bound, site, point, .. } in promising {
@@ -343,8 +357,8 @@ impl<'a> Scan<'a> {
                 return None;
             }
             let point = Point { margin: Margin::AtMost(before.min(most)), ..p.point };
-            let score = self.scorer.score(&point)?;
-            Some(Promising { bound: self.bound(&point, score), point, ..p })
+            let bound = self.bound(&point, p.with_edge_s)?;
+            Some(Promising { bound, point, ..p })
         };
         Ok(points.split_off(first).into_iter().filter_map(closer).collect())
     }
@@ -396,11 +410,10 @@ impl<'a> Scan<'a> {
         Point { totality_s: Span::known(totality_s), sun_altitude_deg, clear_sky, shadow_bands, margin }
     }
 
-    /// The best that the Moon's edge could make of a smooth point's score; the skyline's best is in it already.
-    fn bound(&self, point: &Point, score: f64) -> f64 {
-        let totality_s = SearchEdge::span_s(point.totality_s.most);
-        let with_edge = self.search.edge.and_then(|_| self.scorer.score(&Point { totality_s, ..*point }));
-        with_edge.unwrap_or(score)
+    /// The best that the Moon's edge could make of a smooth point's score; the skyline's best is in it already. `None` where a
+    /// requirement cannot be met.
+    fn bound(&self, point: &Point, with_edge_s: Option<Span>) -> Option<f64> {
+        self.scorer.score(&Point { totality_s: with_edge_s.unwrap_or(point.totality_s), ..*point })
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.

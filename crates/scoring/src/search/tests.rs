@@ -156,6 +156,47 @@ fn finds_what_the_plain_path_finds_at_the_true_edge() {
     }
 }
 
+/// What nodes around a tile tell of the true edge bounds every point of it, on ground up to 2500 m, far closer than what holds
+/// everywhere. The edge itself is held to independent computations in noonfall-shadow.
+#[test]
+fn nodes_around_a_tile_bound_what_the_edge_does_to_its_points() {
+    use super::edge::EdgeGains;
+    use rand_chacha::rand_core::SeedableRng;
+    use rand_distr::{Distribution, StandardUniform};
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(14);
+    let mut share = || -> f64 { StandardUniform.sample(&mut rng) };
+    let (mut asked, mut closer) = (0, 0);
+    for date in ["2026-08-12", "2028-07-22", "2019-07-02"] {
+        let eclipse = eclipse(date);
+        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded(), &EdgeSettings::default());
+        let edge = SearchEdge { lattice: &lattice };
+        let tiles = tiles_near_path(&eclipse, &Silent).unwrap();
+        for tile in tiles.iter().step_by(tiles.len() / 100) {
+            let mut gains = EdgeGains::around(edge, &eclipse, tile);
+            for _ in 0..60 {
+                let site = Site {
+                    lat_deg: tile.south() + TILE_DEG * share(),
+                    lon_deg: tile.west + (tile.east - tile.west) * share(),
+                    elevation_m: 2500.0 * share(),
+                };
+                let seen = eclipse.quick(&site);
+                if seen.phase != Phase::Total || seen.sun_altitude_deg < 0.0 {
+                    continue;
+                }
+                let span = gains.span_s(&site, seen.duration_s, seen.sun_altitude_deg);
+                let anywhere = SearchEdge::span_s(seen.duration_s);
+                assert!(span.least == anywhere.least && span.most <= anywhere.most, "{date} {site:?}");
+                let Some((true_s, ..)) = edge.totality(&site) else { continue };
+                asked += 1;
+                closer += usize::from(span.most < anywhere.most - 3.0);
+                let within = span.least <= true_s && true_s <= span.most;
+                assert!(within || span == anywhere, "{date} {site:?}: {true_s} s, {span:?}");
+            }
+        }
+    }
+    assert!(asked > 4000 && closer * 2 > asked, "{closer} of {asked}");
+}
+
 #[test]
 fn the_same_on_any_number_of_threads() {
     let case = case("");

@@ -62,7 +62,7 @@ fn worst(
     skyline_deg: impl Fn(f64, f64, f64, f64) -> Option<f64>,
 ) -> (f64, usize) {
     let eclipse = eclipse(DATE);
-    let options = SunlitOptions { ray, beyond_totality_min: None };
+    let options = SunlitOptions { ray, ..SunlitOptions::default() };
     let block = sunlit_block(terrain, &eclipse, asked, &options).unwrap();
     let (mut worst, mut compared) = (0.0_f64, 0);
     for at in (0..block.margin_deg.len()).step_by(every) {

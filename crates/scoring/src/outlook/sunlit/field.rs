@@ -1,8 +1,8 @@
 //! Heights laid out for a sweep: rows run away from the Sun, so that every ray comes from earlier rows.
 //!
-//! Three fields lie in one another. The finest holds the places asked for and the ground up to [`NEAR_M`] sunward of them; then come
-//! one with every fourth column and one with every sixteenth, whose samples are the highest of as many rows. At those distances a
-//! column is narrower than what a sample's width hides from the eye nearby.
+//! Three fields lie in one another. The finest holds the places asked for and the ground [`NEAR_ROWS`] sunward of them; then come one
+//! with every fourth column and one with every sixteenth, whose samples are the highest of as many rows. Where a field begins, its
+//! columns are seen from the places less than a degree apart.
 
 use rayon::prelude::*;
 
@@ -10,10 +10,11 @@ use super::pencil::{Centre, Pencil};
 use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{Terrain, TerrainError};
 
-/// From the places out to here the ground is looked at sample by sample, m.
-const NEAR_M: f64 = 20_000.0;
-/// Out to here in every fourth column, beyond in every sixteenth, m.
-const MIDDLE_M: f64 = 80_000.0;
+/// So many rows of samples from the places the ground is looked at sample by sample. On invented ground of 1″ as rough as the Alps the
+/// error of a skyline 10 to 20 km away is then below 0.05° for 98 % of the places; with twice as many rows it is below 0.03°.
+const NEAR_ROWS: f64 = 256.0;
+/// So many rows out in every fourth column, beyond in every sixteenth.
+const MIDDLE_ROWS: f64 = 2048.0;
 /// Columns beside the rays that a bundle of lines may need.
 const SPARE: usize = super::sweep::LINES + 6;
 
@@ -157,8 +158,9 @@ impl Field {
         farthest_m: f64,
     ) -> Result<[Field; 3], TerrainError> {
         let fine = Layout::new(nodes, facing);
-        let fields = [(16, farthest_m), (4, MIDDLE_M.min(farthest_m)), (1, NEAR_M.min(farthest_m))];
-        let frames = fields.map(|(coarse, reach_m)| fine.frame(terrain, coarse, reach_m, slants));
+        let farthest = (farthest_m / fine.row_m()).ceil();
+        let fields = [(16, farthest), (4, MIDDLE_ROWS.min(farthest)), (1, NEAR_ROWS.min(farthest))];
+        let frames = fields.map(|(coarse, reach_rows)| fine.frame(terrain, coarse, reach_rows, slants));
         let [outer, middle, inner] = frames;
         Ok([
             Field::fill(terrain, outer.0, 16, outer.1, centre, Some((&middle.0, 4)))?,
@@ -277,6 +279,16 @@ impl Layout {
         }
     }
 
+    /// Row and column of the sweep for those of the north-up grid.
+    pub(crate) fn of_north_up(&self, row: usize, column: usize) -> (usize, usize) {
+        match self.facing {
+            Facing::North => (row, column),
+            Facing::South => (self.rows - 1 - row, column),
+            Facing::East => (self.rows - 1 - column, row),
+            Facing::West => (column, row),
+        }
+    }
+
     /// Rows and columns of the asked places.
     pub(crate) fn size(&self) -> (usize, usize) {
         (self.rows, self.columns)
@@ -305,11 +317,10 @@ impl Layout {
         (at(0.5, 0.0).0 - at(-0.5, 0.0).0) / (at(0.0, 0.5).0 - at(0.0, -0.5).0)
     }
 
-    /// A field's frame that reaches a distance sunward, as far as there is terrain, and the asked places' origin in it.
-    fn frame(&self, terrain: &Terrain, coarse: usize, reach_m: f64, slants: (f64, f64)) -> (Frame, (usize, usize)) {
+    /// A field's frame that reaches so many rows sunward, as far as there is terrain, and the asked places' origin in it.
+    fn frame(&self, terrain: &Terrain, coarse: usize, reach_rows: f64, slants: (f64, f64)) -> (Frame, (usize, usize)) {
         let by = coarse as f64;
         let (row, column) = ((self.row.0 * by, self.row.1 * by), (self.column.0 * by, self.column.1 * by));
-        let reach_rows = (reach_m / self.row_m()).ceil();
         let (west, south, east, north) = terrain.span_deg(self.middle().1);
         // Sunward of the terrain, and beside it, there is nothing to look at.
         let to_edge = |axis: (f64, f64), from: (f64, f64), way: f64| {

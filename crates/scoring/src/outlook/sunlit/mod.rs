@@ -47,13 +47,26 @@ pub struct SunlitOptions {
     pub ray: RayOptions,
     /// How long before second and after third contact it is asked when the Sun is gained or lost, minutes; `None` to leave it.
     pub beyond_totality_min: Option<f64>,
+    /// When the skyline is cast.
+    pub casts: Casts,
 }
 
 impl Default for SunlitOptions {
-    /// The usual ray, totality only.
+    /// The usual ray, totality only, all through it.
     fn default() -> SunlitOptions {
-        SunlitOptions { ray: RayOptions::default(), beyond_totality_min: None }
+        SunlitOptions { ray: RayOptions::default(), beyond_totality_min: None, casts: Casts::Throughout }
     }
+}
+
+/// When the skyline is cast.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Casts {
+    /// Through all of totality, and what is asked beyond it: margins are the least.
+    #[default]
+    Throughout,
+    /// Once, at maximum in the middle of the grid, which costs a third: margins are those of that instant, which the least cannot
+    /// surpass; nodes that do not see totality then have none.
+    Once,
 }
 
 /// What is known of a node.
@@ -79,7 +92,7 @@ pub struct SunlitBlock {
     /// Where the nodes lie.
     pub shape: RasterShape,
     /// The least height of the Sun's centre above the skyline from second to third contact, degrees; negative where it is hidden.
-    /// NaN outside the path, and where the terrain has no height.
+    /// NaN outside the path, and where the terrain has no height. Of [`Casts::Once`] the height at that instant.
     pub margin_deg: Vec<f32>,
     /// Height of the ground, m; NaN where the terrain has none.
     pub ground_m: Vec<f32>,
@@ -145,10 +158,13 @@ pub fn sunlit_block(
         return Ok(block);
     }
     let beyond_s = options.beyond_totality_min.map(|m| if m.is_finite() { m.clamp(0.0, 240.0) * 60.0 } else { 0.0 });
-    let instants = instants(eclipse, shape, span, beyond_s.unwrap_or(0.0));
     let (steps, nodes) = nodes(terrain, shape);
     let (lat, lon) = middle(shape);
     let site = Site::at_sea_level(noonfall_ephemeris::GeoPoint { lat_deg: lat, lon_deg: lon });
+    let instants = match options.casts {
+        Casts::Throughout => instants(eclipse, &site, span, beyond_s.unwrap_or(0.0)),
+        Casts::Once => vec![eclipse.quick(&site).max],
+    };
     let centre = Centre::of(lat, lon);
     let views: Vec<_> = instants.iter().map(|&tt| eclipse.view(&site, tt)).collect();
     let facing = Facing::of(views[views.len() / 2].sun_azimuth_deg);
@@ -246,11 +262,9 @@ fn ground(terrain: &Terrain, shape: &RasterShape) -> Result<Vec<f32>, TerrainErr
 }
 
 /// When the skyline is cast: over the span, the Sun moving little from one to the next.
-fn instants(eclipse: &Eclipse, shape: &RasterShape, span: (Tt, Tt), beyond_s: f64) -> Vec<Tt> {
+fn instants(eclipse: &Eclipse, middle: &Site, span: (Tt, Tt), beyond_s: f64) -> Vec<Tt> {
     let (from, to) = (span.0.plus(-beyond_s), span.1.plus(beyond_s));
-    let (lat, lon) = middle(shape);
-    let site = Site::at_sea_level(noonfall_ephemeris::GeoPoint { lat_deg: lat, lon_deg: lon });
-    let (a, b) = (eclipse.view(&site, span.0), eclipse.view(&site, span.0.plus(60.0)));
+    let (a, b) = (eclipse.view(middle, span.0), eclipse.view(middle, span.0.plus(60.0)));
     let turn = ((b.sun_azimuth_deg - a.sun_azimuth_deg + 540.0).rem_euclid(360.0) - 180.0).abs();
     // Near the zenith the azimuth runs, and no ground stands that high.
     let rate = turn.min(1.0).max((b.sun_altitude_deg - a.sun_altitude_deg).abs()) / 60.0;

@@ -20,6 +20,8 @@ pub(crate) const LINES: usize = 64;
 const CLOSE_ROWS: usize = 16;
 /// Rows of those with a step at every half row.
 const HALF_STEP_ROWS: usize = 4;
+/// Nodes of a hull that are tried one by one.
+const STEPS: usize = 6;
 /// Places of a row for which rays lean alike.
 const SEGMENT: usize = 128;
 
@@ -58,6 +60,8 @@ struct Line {
     hull: Vec<Node>,
     /// Where the last unknown ground was met.
     unknown: f64,
+    /// The node of the hull that was last seen as the skyline.
+    seen: usize,
 }
 
 impl Line {
@@ -77,32 +81,53 @@ impl Line {
         self.hull.push(c);
     }
 
-    /// The steepest slope from an eye to the hull, in flat coordinates.
+    /// The steepest slope from an eye to the hull, in flat coordinates. Looked for from where it was last found: as the eye goes on, what
+    /// it sees changes seldom.
     #[inline]
-    fn tangent(&self, v: f64, e: f64) -> f64 {
+    fn tangent(&mut self, v: f64, e: f64) -> f64 {
         let hull = self.hull.as_slice();
-        let Some(mut j) = hull.len().checked_sub(1) else { return f64::NEG_INFINITY };
+        let Some(last) = hull.len().checked_sub(1) else { return f64::NEG_INFINITY };
         // Whether the ground one farther stands higher: true from the near end up to the tangent.
         let farther = |j: usize| {
             let (a, b) = (hull[j - 1], hull[j]);
             (a.g - e) * (b.d - v) > (b.g - e) * (a.d - v)
         };
-        let mut tries = 0;
-        while j > 0 && farther(j) {
+        let mut j = self.seen.min(last);
+        // Some steps, then halves of what is left.
+        if j > 0 && farther(j) {
             j -= 1;
-            tries += 1;
-            if tries == 6 {
-                let (mut low, mut high) = (0, j);
-                while low < high {
-                    let middle = (low + high).div_ceil(2);
-                    if farther(middle) { high = middle - 1 } else { low = middle }
+            let mut tries = 0;
+            while j > 0 && farther(j) {
+                j -= 1;
+                tries += 1;
+                if tries == STEPS {
+                    j = highest(0, j, farther);
+                    break;
                 }
-                j = high;
-                break;
+            }
+        } else {
+            let mut tries = 0;
+            while j < last && !farther(j + 1) {
+                j += 1;
+                tries += 1;
+                if tries == STEPS {
+                    j = highest(j, last, farther);
+                    break;
+                }
             }
         }
+        self.seen = j;
         (hull[j].g - e) / (hull[j].d - v)
     }
+}
+
+/// The last node between two that is not lower than the one beyond it.
+fn highest(mut low: usize, mut high: usize, farther: impl Fn(usize) -> bool) -> usize {
+    while low < high {
+        let middle = (low + high).div_ceil(2);
+        if farther(middle) { high = middle - 1 } else { low = middle }
+    }
+    low
 }
 
 /// Skylines found by one bundle: for each row of places its first column and its results.
@@ -283,7 +308,7 @@ impl Sweep<'_> {
         let Some(entry) = inner.first().copied() else { return found };
         let start = last + 1 - inner.len();
         let half_curvature = 0.5 / self.optical_radius();
-        let mut lines = vec![Line { hull: Vec::with_capacity(64), unknown: f64::INFINITY }; LINES + 1];
+        let mut lines = vec![Line { hull: Vec::with_capacity(64), unknown: f64::INFINITY, seen: 0 }; LINES + 1];
         self.far_ground(coordinates, across, spacing, start, entry, half_curvature, &mut lines);
         let width = fine.frame.columns;
         let mut ahead = start;
@@ -303,7 +328,7 @@ impl Sweep<'_> {
                     }
                     ahead = row + 1;
                 }
-                self.look(&lines, fine, row, &crossing, half_curvature, &mut found);
+                self.look(&mut lines, fine, row, &crossing, half_curvature, &mut found);
             }
         }
         found
@@ -370,7 +395,7 @@ impl Sweep<'_> {
     }
 
     /// The skyline of the places of a row that lie among the bundle's lines.
-    fn look(&self, lines: &[Line], fine: &Field, row: usize, c: &Crossing, half_curvature: f64, found: &mut Found) {
+    fn look(&self, lines: &mut [Line], fine: &Field, row: usize, c: &Crossing, half_curvature: f64, found: &mut Found) {
         let (top, left) = fine.origin;
         let heights = &fine.heights[row * fine.frame.columns..(row + 1) * fine.frame.columns];
         let first = c.column.ceil().max(left as f64) as usize;
@@ -385,7 +410,7 @@ impl Sweep<'_> {
             let v = c.along + c.along_a_line * u;
             let bent = v * v * half_curvature;
             let eye = f64::from(heights[column]) + self.eye_height_m - bent;
-            let (a, b) = (&lines[k], &lines[k + 1]);
+            let [a, b] = &mut lines[k..k + 2] else { continue };
             let (near, far) = (a.tangent(v, eye), b.tangent(v, eye));
             // One side without ground at all leaves the other.
             let slope = if near == f64::NEG_INFINITY || far == f64::NEG_INFINITY {

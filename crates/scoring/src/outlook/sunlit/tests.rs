@@ -173,3 +173,24 @@ fn when_the_sun_is_lost_agrees_with_the_margins() {
     }
     assert!(lost > 5000 && early < lost, "{lost} {early}");
 }
+
+/// A single cast gives margins that the least ones do not surpass, by more than what runs straight between two casts may be off, and
+/// none where totality is over at that instant or has not begun.
+#[test]
+fn a_single_cast_bounds_the_least_margins() {
+    let terrain = rough(41.1, -1.2, 600, 500);
+    let eclipse = eclipse("2026-08-12");
+    let shape = part(40.95, -1.05, 200, 160, 1.0 / 1200.0);
+    let throughout = sunlit_block(&terrain, &eclipse, &shape, &SunlitOptions::default()).unwrap();
+    let options = SunlitOptions { casts: Casts::Once, ..SunlitOptions::default() };
+    let once = sunlit_block(&terrain, &eclipse, &shape, &options).unwrap();
+    assert!(once.sweeps == 1 && throughout.sweeps > 1);
+    let both = once.margin_deg.iter().zip(&throughout.margin_deg).filter(|(o, t)| o.is_finite() && t.is_finite());
+    let mut above: Vec<f32> = both.map(|(once, least)| once - least).collect();
+    assert!(above.len() > 30_000, "{}", above.len());
+    above.sort_by(f32::total_cmp);
+    assert!(above[0] > -0.1 && above[above.len() / 100] > -0.02, "{} {}", above[0], above[above.len() / 100]);
+    assert!(above[above.len() / 2] < 1.0, "{}", above[above.len() / 2]);
+    let hidden = |b: &SunlitBlock| b.margin_deg.iter().filter(|m| **m < 0.0).count();
+    assert!(hidden(&once) <= hidden(&throughout) && hidden(&once) * 2 > hidden(&throughout));
+}

@@ -311,20 +311,36 @@ impl Gathered {
             block.lost_s = vec![f32::NAN; block.margin_deg.len()];
             block.gained_s = vec![f32::NAN; block.margin_deg.len()];
         }
-        for (i, cell) in self.cells.iter().enumerate().filter(|(_, c)| c.c2_s.is_finite()) {
-            let (row, column) = self.layout.north_up(i / columns, i % columns);
-            let at = row * width + column;
-            block.margin_deg[at] = cell.least;
-            if self.beyond_s.is_some() {
-                (block.lost_s[at], block.gained_s[at]) = (cell.lost_s, cell.gained_s);
+        let lines = block.margin_deg.par_chunks_mut(width).zip(block.state.par_chunks_mut(width)).enumerate();
+        let counts = lines.map(|(row, (margins, states))| {
+            let mut counts = (0, 0);
+            for (column, (margin, state)) in margins.iter_mut().zip(states).enumerate() {
+                let (r, c) = self.layout.of_north_up(row, column);
+                let cell = &self.cells[r * columns + c];
+                if cell.c2_s.is_nan() {
+                    continue;
+                }
+                *margin = cell.least;
+                *state = match (cell.least.is_nan(), cell.doubtful) {
+                    (true, _) => NodeState::NoSkyline,
+                    (false, true) => NodeState::Doubtful,
+                    (false, false) => NodeState::Known,
+                };
+                counts.0 += u64::from(*state == NodeState::NoSkyline);
+                counts.1 += u64::from(*state == NodeState::Doubtful);
             }
-            block.state[at] = match (cell.least.is_nan(), cell.doubtful) {
-                (true, _) => NodeState::NoSkyline,
-                (false, true) => NodeState::Doubtful,
-                (false, false) => NodeState::Known,
-            };
-            block.without_skyline += u64::from(cell.least.is_nan());
-            block.doubtful += u64::from(cell.doubtful && !cell.least.is_nan());
+            counts
+        });
+        let (without, doubtful) = counts.reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        block.without_skyline += without;
+        block.doubtful += doubtful;
+        for (times, of) in
+            [(&mut block.lost_s, (|c| c.lost_s) as fn(&Cell) -> f32), (&mut block.gained_s, |c| c.gained_s)]
+        {
+            for (at, time) in times.iter_mut().enumerate() {
+                let (r, c) = self.layout.of_north_up(at / width, at % width);
+                *time = of(&self.cells[r * columns + c]);
+            }
         }
     }
 }
