@@ -48,7 +48,7 @@ fn plan(folder: &Path, sites: &str) -> std::path::PathBuf {
     }
     let text = "[eclipse]\ndate = \"2028-07-22\"\n[sites]\nfile = \"sites.csv\"\n[clouds]\nfile = \"clouds.csv\"\nrecords = \"day-records.csv\"\n\
         [weights]\ntotality = 2\nclear_sky = 3\nshadow_bands = 1\ndrive_hours = 1\n[wish.drive_hours]\nbetter = \"lower\"\nfrom = 0\nto = 9\n\
-        [require]\nmin_totality_s = 40\n[robustness]\ndraws = 1000\n";
+        [require]\nmin_totality_s = 40\n[robustness]\ndraws = 2000\n";
     fs::write(folder.join("plan.toml"), text).unwrap();
     folder.join("plan.toml")
 }
@@ -63,7 +63,7 @@ fn the_lines_are_those_of_the_plain_way_on_any_number_of_threads() {
     let plan = plan(folder.path(), &table(2300));
     let plain = run(&plan, &Options::default(), &Silent).unwrap();
     let lines = csv::write(&ranking_sheet(&plain.ranking)).unwrap();
-    assert!(lines.lines().count() > 2300 && lines.contains("\"Gate, 3 (1)\"") && lines.contains("Camp (r"));
+    assert!(lines.lines().count() > 2300 && lines.contains("\"Gate, 3 (") && lines.contains("Camp (1)"));
     let ranked = plain.ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     assert!(ranked > 1000 && ranked < 2200, "{ranked}");
     for threads in [1, 3] {

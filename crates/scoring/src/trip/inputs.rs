@@ -147,6 +147,7 @@ impl Inputs {
         let named = |name: &str| {
             survey.named.contains(name) || sites.iter().any(|sites| sites.rows.iter().any(|row| row.name == name))
         };
+        faults.0.extend(survey.in_columns.0.iter().cloned());
         check_columns(plan, sites.as_ref(), named, &mut faults);
         let base = match places.map(|places| fallback::base::resolve(plan, places, named)) {
             Some(Err(fault)) => {

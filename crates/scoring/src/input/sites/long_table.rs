@@ -68,6 +68,8 @@ pub(crate) struct Survey {
     pub quarters: Vec<SiteRow>,
     /// The greatest value of what was asked.
     pub greatest: f64,
+    /// Words where the plan wants numbers: faults of the plan and the table together, told with others of that kind.
+    pub in_columns: Faults,
 }
 
 /// A block's rows, those that are sound, and what is wrong with the others.
@@ -213,9 +215,7 @@ impl LongTable {
         if !shared.is_empty() {
             self.tell_apart(&shared, |name| hashes.binary_search(&hash_of(name)).is_ok(), &mut faults)?;
         }
-        if faults.0.is_empty() {
-            faults = in_columns;
-        }
+        survey.in_columns = in_columns;
         faults.or(survey)
     }
 
