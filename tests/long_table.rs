@@ -19,9 +19,9 @@ fn table(rows: usize) -> String {
     };
     let mut text = String::from("name,lat,lon,elevation_m,zone,region,drive_hours\n");
     for i in 0..rows {
-        // From Wyndham to Sydney and 3 degrees to either side.
+        // From Wyndham to Sydney and 2 degrees to either side.
         let along = random();
-        let (lat, lon) = (-15.5 - 18.4 * along + 6.0 * (random() - 0.5), 128.1 + 23.1 * along);
+        let (lat, lon) = (-15.5 - 18.4 * along + 4.0 * (random() - 0.5), 128.1 + 23.1 * along);
         let height = if random() < 0.7 { format!("{:.0}", random() * 900.0) } else { String::new() };
         let zone = if random() < 0.3 { "Australia/Darwin" } else { "" };
         let name = match i % 50 {
