@@ -229,13 +229,11 @@ impl LongTable {
         let mut numbers = Vec::new();
         let mut rows = Vec::new();
         self.parsed(|first, blocks| -> Result<(), Faults> {
-            let mut number = first;
-            for row in blocks.into_iter().flat_map(|block| block.rows) {
+            for (number, row) in (first..).zip(blocks.into_iter().flat_map(|block| block.rows)) {
                 if shared.contains(&hash_of(&row.name)) {
                     numbers.push(number);
                     rows.push(row);
                 }
-                number += 1;
             }
             if rows.len() > MOST_NAMESAKES {
                 let wrong = format!("more than {MOST_NAMESAKES} rows share their names with others");
