@@ -39,7 +39,7 @@ pub fn write(sheet: &Sheet) -> Result<String, ExchangeError> {
     String::from_utf8(bytes).map_err(|error| refused(&error))
 }
 
-/// Cells as a piece of a CSV line, separated, without an end: as [`write`] has them, for tables that are written line by line.
+/// Cells as a piece of a CSV line, separated, without an end: as [`write()`] has them, for tables that are written line by line.
 pub fn cells(cells: &[Cell], into: &mut Vec<u8>) {
     for (i, cell) in cells.iter().enumerate() {
         if i > 0 {
