@@ -6,6 +6,7 @@
 //! - [`check`]: a plan and its files read, nothing ranked;
 //! - [`candidates`]: candidates in every format that is read;
 //! - [`fallback`]: bases, and drives that know water, borders and traffic;
+//! - [`long_table`]: tables longer than memory: the same lines, every fault;
 //! - [`search`]: the search of the path over ground and along roads;
 //! - [`sunlit`]: the sunlit ground of an area: raster, picture, figures, doubtful terrain, refusals;
 //! - [`bad_input`]: every refusal: its message, exit status 2, and nothing written;
@@ -31,6 +32,7 @@ mod documented;
 mod fallback;
 mod ground;
 mod list;
+mod long_table;
 mod machine_faults;
 mod moon_grid;
 mod one_outlook;

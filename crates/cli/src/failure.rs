@@ -68,7 +68,7 @@ impl From<Fault> for Failure {
 impl From<RunError> for Failure {
     fn from(error: RunError) -> Failure {
         match error {
-            RunError::Stopped => Failure::Other(error.to_string()),
+            RunError::Stopped | RunError::Disk(_) => Failure::Other(error.to_string()),
             other => Failure::BadInput(other.to_string()),
         }
     }

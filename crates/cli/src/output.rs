@@ -21,6 +21,21 @@ pub fn data(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Writes data to standard output piece by piece.
+pub fn written(write: impl FnOnce(&mut dyn Write) -> std::io::Result<()>) -> Result<(), Failure> {
+    let mut stdout = BufWriter::with_capacity(1 << 18, std::io::stdout().lock());
+    let written = write(&mut stdout).and_then(|()| stdout.flush());
+    match written {
+        Ok(()) => Ok(()),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => {
+            // What is left in the buffer has no reader either.
+            drop(stdout.into_parts());
+            Err(Failure::ReaderGone)
+        }
+        Err(error) => Err(Failure::Other(format!("standard output cannot be written: {error}"))),
+    }
+}
+
 /// Whether standard output is a terminal.
 pub fn to_terminal() -> bool {
     std::io::stdout().is_terminal()

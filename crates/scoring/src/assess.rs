@@ -8,7 +8,7 @@ use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::Conditions;
 use crate::outlook::band_outlook::Bands;
-use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::cloud::{CloudGap, CloudOutlook};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
 use crate::outlook::window::Decision;
@@ -73,6 +73,8 @@ pub struct About<'a> {
     pub thin_margin_deg: f64,
     /// Shadow bands under the plan's haze and over its ground.
     pub bands: &'a Bands,
+    /// Whether the cloud's interval, its words and its days are wanted; the chance itself is the same without.
+    pub in_full: bool,
 }
 
 /// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`. `path` words how far outside a
@@ -96,7 +98,7 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
             "the Sun is below the horizon in totality (altitude {altitude:.1}° at maximum, level horizon)"
         ));
     }
-    let (mut cloud, mut days, mut cloud_gap) = (None, None, None);
+    let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);
     if let Some(max) = local.max.filter(|_| rejected.is_empty()) {
         let query = SolarTime::at(max.tt, candidate.site.lon_deg).query(
             candidate.site.lat_deg,
@@ -104,12 +106,17 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
             altitude,
             Some(&candidate.name),
         );
-        match clouds.outlook(&query) {
-            Ok(outlook) => cloud = Some(outlook),
-            Err(gaps) if gaps.is_empty() => cloud_gap = Some("the plan names no cloud file".to_string()),
-            Err(gaps) => cloud_gap = gaps.last().map(ToString::to_string),
+        let mut gap = |gaps: Vec<CloudGap>| {
+            let no_file = || "the plan names no cloud file".to_string();
+            cloud_gap = Some(gaps.last().map_or_else(no_file, ToString::to_string));
+        };
+        if about.in_full {
+            cloud = clouds.outlook(&query).map_err(&mut gap).ok();
+            clear_sky = cloud.as_ref().map(|c| c.clear_line_of_sight);
+            days = clouds.days(&query);
+        } else {
+            clear_sky = clouds.figure(&query).map_err(&mut gap).ok().map(|figure| figure.clear_line_of_sight);
         }
-        days = clouds.days(&query);
     }
     if let Some(outlook) = &cloud
         && clouds.has_forecast()
@@ -121,7 +128,7 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
     let conditions = Conditions {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: altitude,
-        clear_sky: cloud.as_ref().map(|c| c.clear_line_of_sight),
+        clear_sky,
         shadow_bands: local
             .max
             .filter(|_| local.phase == Phase::Total)

@@ -10,7 +10,7 @@ use noonfall_shadow::{Eclipse, Site};
 use crate::fault::Faults;
 use crate::input::clouds::{Wanted, WantedPlace, needs_wanted};
 use crate::input::sites::Sites;
-use crate::outlook::cloud::{CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
+use crate::outlook::cloud::{CloudFigure, CloudGap, CloudOptions, CloudOutlook, CloudQuery, CloudSource};
 use crate::plan::Plan;
 
 /// The cloud files of a plan.
@@ -68,9 +68,12 @@ pub fn wanted_at(eclipse: &Eclipse, places: impl IntoIterator<Item = (f64, f64)>
     Wanted { places, day, half_window_days: CloudOptions::default().half_window_days, ..Wanted::default() }
 }
 
+/// Where one place speaks for its quarter of a degree, what lies this near to it is read too, degrees.
+pub(crate) const AROUND_DEG: f64 = 0.5;
+
 /// What a plan asks of an archive: its sites, and the whole path where it searches. Where its sites could not be read they are not
 /// asked for; their faults are told elsewhere.
-fn wanted_by(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>) -> Wanted {
+fn wanted_by(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>, around_deg: f64) -> Wanted {
     let mut places: Vec<(f64, f64)> =
         sites.iter().flat_map(|s| s.rows.iter().map(|r| (r.lat_deg, r.lon_deg))).collect();
     let searches = plan.search.is_some();
@@ -95,7 +98,7 @@ fn wanted_by(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>) -> Wanted {
         places.sort_by_key(cell);
         places.dedup_by_key(|p| cell(p));
     }
-    let around_deg = if searches { 0.5 } else { 0.0 };
+    let around_deg = if searches { AROUND_DEG } else { around_deg };
     Wanted { around_deg, ..wanted_at(eclipse, places) }
 }
 
@@ -104,12 +107,13 @@ fn source(
     plan: &Plan,
     eclipse: &Eclipse,
     sites: Option<&Sites>,
+    around_deg: f64,
     paths: &[PathBuf],
     forecast: bool,
 ) -> Result<Arc<CloudSource>, Faults> {
     let options = plan.clouds.clone().unwrap_or_default().options(forecast);
     let wanted = if needs_wanted(paths) {
-        Wanted { half_window_days: options.half_window_days, ..wanted_by(plan, eclipse, sites) }
+        Wanted { half_window_days: options.half_window_days, ..wanted_by(plan, eclipse, sites, around_deg) }
     } else {
         Wanted::default()
     };
@@ -123,12 +127,25 @@ impl Clouds {
     /// # Errors
     /// Every fault of the files.
     pub fn read(plan: &Plan, eclipse: &Eclipse, sites: Option<&Sites>) -> Result<Clouds, Faults> {
+        Clouds::read_around(plan, eclipse, sites, 0.0)
+    }
+
+    /// As [`Clouds::read`], with what lies so near to a site, degrees: for sites that speak for others about them.
+    ///
+    /// # Errors
+    /// Every fault of the files.
+    pub(crate) fn read_around(
+        plan: &Plan,
+        eclipse: &Eclipse,
+        sites: Option<&Sites>,
+        around_deg: f64,
+    ) -> Result<Clouds, Faults> {
         let mut faults = Faults::default();
         let mut sources = Vec::new();
         if let Some(keys) = &plan.clouds {
             for files in [&keys.records, &keys.file].into_iter().filter(|files| !files.is_empty()) {
                 let paths: Vec<PathBuf> = files.iter().map(|f| plan.resolve(f)).collect();
-                match source(plan, eclipse, sites, &paths, false) {
+                match source(plan, eclipse, sites, around_deg, &paths, false) {
                     Ok(source) => sources.push(source),
                     Err(found) => faults.0.extend(found.0),
                 }
@@ -137,18 +154,19 @@ impl Clouds {
         faults.or(Clouds { sources, forecast: false })
     }
 
-    /// The same sources with a forecast that comes first.
+    /// The same sources with a forecast that comes first; `around_deg` as for [`Clouds::read_around`].
     ///
     /// # Errors
     /// Every fault of the forecast's files.
-    pub fn with_forecast(
+    pub(crate) fn with_forecast(
         &self,
         plan: &Plan,
         eclipse: &Eclipse,
         sites: Option<&Sites>,
+        around_deg: f64,
         forecast: &[PathBuf],
     ) -> Result<Clouds, Faults> {
-        let mut all = vec![source(plan, eclipse, sites, forecast, true)?];
+        let mut all = vec![source(plan, eclipse, sites, around_deg, forecast, true)?];
         all.extend(self.sources.iter().cloned());
         Ok(Clouds { sources: all, forecast: true })
     }
@@ -198,6 +216,21 @@ impl Clouds {
         for source in &self.sources {
             match source.outlook(query) {
                 Ok(outlook) => return Ok(outlook),
+                Err(gap) => gaps.push(gap),
+            }
+        }
+        Err(gaps)
+    }
+
+    /// As [`Clouds::outlook`], the plain numbers only: to the last bit the same.
+    ///
+    /// # Errors
+    /// The gaps of all sources, in order.
+    pub fn figure(&self, query: &CloudQuery<'_>) -> Result<CloudFigure, Vec<CloudGap>> {
+        let mut gaps = Vec::new();
+        for source in &self.sources {
+            match source.season(query.month, query.day).and_then(|season| season.plain(query)) {
+                Ok(figure) => return Ok(figure),
                 Err(gap) => gaps.push(gap),
             }
         }

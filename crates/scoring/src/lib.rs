@@ -36,6 +36,7 @@ pub mod robustness;
 pub mod score;
 pub mod search;
 pub mod sensitivity;
+mod spool;
 pub mod trip;
 pub mod utility;
 pub mod wording;

@@ -26,7 +26,7 @@ use crate::outlook::window::WindowSettings;
 use crate::utility::Curve;
 
 pub use scaffold::scaffold;
-pub use sites_keys::SitesKeys;
+pub use sites_keys::{MOST_IN_A_REPORT, SitesKeys};
 pub use sky_keys::SkyKeys;
 pub use table::nearest;
 

@@ -519,31 +519,75 @@ pub struct SearchDropped {
     pub skylines_asked: u64,
 }
 
-/// Order of the ranking: by score; equal scores by expected clear totality, totality, name, and order of the input.
+/// What decides where a place comes in the ranking.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Standing {
+    /// Score; below 0 for a rejected place.
+    pub score: f64,
+    /// Expected seconds of clear totality; below 0 where there is no cloud figure.
+    pub expected_s: f64,
+    /// Seconds of totality.
+    pub totality_s: f64,
+    /// Place in the input.
+    pub index: u64,
+}
+
+impl Standing {
+    /// Of a place; `score` is `None` for a rejected one.
+    pub fn of(assessed: &Assessed, score: Option<f64>, index: u64) -> Standing {
+        let Some(score) = score else { return Standing { score: -1.0, expected_s: 0.0, totality_s: 0.0, index } };
+        let totality_s = assessed.conditions.totality_s;
+        // A place without a cloud figure comes after one with the same score and any.
+        let expected_s = assessed.conditions.clear_sky.map_or(-1.0, |clear| clear * totality_s);
+        Standing { score, expected_s, totality_s, index }
+    }
+
+    /// Whether the place is ranked.
+    pub fn is_ranked(&self) -> bool {
+        self.score >= 0.0
+    }
+
+    /// Order of the ranking: by score; equal scores by expected clear totality, totality, name, and order of the input. Rejected places
+    /// follow in the order of the input.
+    pub fn before(&self, name: &str, other: &Standing, other_name: &str) -> std::cmp::Ordering {
+        let by_figures = other
+            .score
+            .total_cmp(&self.score)
+            .then_with(|| other.expected_s.total_cmp(&self.expected_s))
+            .then_with(|| other.totality_s.total_cmp(&self.totality_s));
+        let by_name = || if self.is_ranked() { name.cmp(other_name) } else { std::cmp::Ordering::Equal };
+        by_figures.then_with(by_name).then_with(|| self.index.cmp(&other.index))
+    }
+}
+
+/// Order of the ranking, see [`Standing::before`].
 ///
-/// `scores[i]` is `None` for a rejected site; those follow in the order of the input.
+/// `scores[i]` is `None` for a rejected site.
 pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..assessed.len()).collect();
-    // A place without a cloud figure comes after one with the same score and any.
-    let expected = |a: &Assessed| a.conditions.clear_sky.map_or(-1.0, |clear| clear * a.conditions.totality_s);
-    order.sort_by(|&i, &j| match (scores[i], scores[j]) {
-        (Some(a), Some(b)) => {
-            let (x, y) = (&assessed[i], &assessed[j]);
-            b.total_cmp(&a)
-                .then_with(|| expected(y).total_cmp(&expected(x)))
-                .then_with(|| y.conditions.totality_s.total_cmp(&x.conditions.totality_s))
-                .then_with(|| x.candidate.name.cmp(&y.candidate.name))
-                .then(i.cmp(&j))
-        }
-        (Some(_), None) => std::cmp::Ordering::Less,
-        (None, Some(_)) => std::cmp::Ordering::Greater,
-        (None, None) => i.cmp(&j),
-    });
-    order
+    let mut standings: Vec<Standing> =
+        assessed.iter().zip(scores).zip(0..).map(|((a, score), i)| Standing::of(a, *score, i)).collect();
+    let name = |s: &Standing| assessed[s.index as usize].candidate.name.as_str();
+    standings.sort_unstable_by(|a, b| a.before(name(a), b, name(b)));
+    standings.iter().map(|s| s.index as usize).collect()
+}
+
+/// How much of a site is written down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// All of it.
+    Full,
+    /// What stands in the row of a table: no contacts by three clocks, no figures of the Moon's edge.
+    Row,
 }
 
 /// One site of the ranking, before what the draws and the fallbacks add.
-pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rules: &TotalityRules, rank: Option<usize>) -> RankedSite {
+pub fn ranked_site(
+    assessed: &Assessed,
+    scorer: &Scorer,
+    rules: &TotalityRules,
+    rank: Option<usize>,
+    detail: Detail,
+) -> RankedSite {
     let (c, local) = (&assessed.candidate, assessed.local());
     let zone = c.zone.unwrap_or(Tz::UTC);
     let decision = &assessed.decision;
@@ -577,7 +621,7 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rules: &TotalityRules, 
         elevation_m: rounded(c.site.elevation_m, 1),
         elevation_source: c.elevation_source.clone(),
         zone: c.zone.map(|z| z.name().to_string()),
-        score: rank.map(|_| rounded(scorer.score(&utilities), 6)),
+        score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
         criteria,
         phase: local.phase.to_string(),
         totality_s: rounded(assessed.conditions.totality_s, 2),
@@ -595,8 +639,14 @@ pub fn ranked_site(assessed: &Assessed, scorer: &Scorer, rules: &TotalityRules, 
         dominated_by: Vec::new(),
         fallback: None,
         from_base: None,
-        contacts: ContactTimes::of(&assessed.totality.smooth, c.zone),
-        moon_edge: MoonEdge::of(rules, &assessed.totality, zone),
+        contacts: match detail {
+            Detail::Full => ContactTimes::of(&assessed.totality.smooth, c.zone),
+            Detail::Row => ContactTimes::default(),
+        },
+        moon_edge: match detail {
+            Detail::Full => MoonEdge::of(rules, &assessed.totality, zone),
+            Detail::Row => MoonEdge::named(rules, &assessed.totality),
+        },
         filters: decision.as_ref().filter(|_| assessed.totality.inside()).map(|d| Filters::of(d, zone)),
         magnitude: rounded(local.magnitude, 5),
         obscuration: rounded(local.obscuration, 5),

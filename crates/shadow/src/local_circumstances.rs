@@ -103,14 +103,20 @@ pub(crate) fn local(eclipse: &Eclipse, site: &Site) -> LocalCircumstances {
     // Inside a larger Moon the last thread of Sun is opposite the Moon's centre.
     let interior_turn_deg = if total { 180.0 } else { 0.0 };
     let at_max = view(&snapshot(max_tt));
-    let (sunrise, sunset) = horizon_crossings(penumbra.first, penumbra.last, |tt| view(&snapshot(tt)).sun_altitude_deg);
+    let (c1, c4) = (contact(penumbra.first, 0.0), contact(penumbra.last, 0.0));
+    let known = [(c1.tt, c1.sun_altitude_deg), (max_tt, at_max.sun_altitude_deg), (c4.tt, c4.sun_altitude_deg)];
+    let (sunrise, sunset) = if stays_on_one_side(&known) {
+        (None, None)
+    } else {
+        horizon_crossings(c1.tt, c4.tt, |tt| view(&snapshot(tt)).sun_altitude_deg)
+    };
     LocalCircumstances {
         phase,
-        c1: Some(contact(penumbra.first, 0.0)),
+        c1: Some(c1),
         c2: umbra.map(|u| contact(u.first, interior_turn_deg)),
         max: Some(Contact::of(&at_max, 0.0)),
         c3: umbra.map(|u| contact(u.last, interior_turn_deg)),
-        c4: Some(contact(penumbra.last, 0.0)),
+        c4: Some(c4),
         duration_s: umbra.map_or(0.0, |u| u.last - u.first),
         magnitude: at_max.magnitude(),
         obscuration: at_max.obscuration(),
@@ -187,6 +193,19 @@ impl LocalCircumstances {
     }
 }
 
+/// The Sun climbs and sinks no faster than the sky turns, 15.04° an hour; the room is for its own motion and its parallax.
+const FASTEST_DEG_S: f64 = 15.1 / 3600.0;
+
+/// Whether the Sun cannot have crossed the horizon between instants at which its altitude is known: on most of a path it is too high,
+/// and nobody need look for sunrise or sunset step by step.
+fn stays_on_one_side(known: &[(Tt, f64)]) -> bool {
+    known.windows(2).all(|pair| {
+        let ((from, before), (to, after)) = (pair[0], pair[1]);
+        let middle = 0.5 * (before + after) - RISING_ALTITUDE_DEG;
+        middle.abs() > 0.5 * FASTEST_DEG_S * (to - from)
+    })
+}
+
 /// Sunrise and sunset between two instants. The Sun's altitude over a few hours crosses the horizon at most once each
 /// way, so steps of a few minutes miss nothing but a Sun that stays within an arcminute of the horizon.
 fn horizon_crossings(from: Tt, to: Tt, altitude_deg: impl Fn(Tt) -> f64) -> (Option<Tt>, Option<Tt>) {
@@ -214,4 +233,32 @@ fn horizon_crossings(from: Tt, to: Tt, altitude_deg: impl Fn(Tt) -> f64) -> (Opt
         before = now;
     }
     (rise, set)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::conventions::Conventions;
+    use noonfall_ephemeris::{GeoPoint, Kernel};
+
+    /// Sunrise and sunset are not looked for where the Sun is too high or too low for them: the same comes out as by looking everywhere.
+    #[test]
+    fn no_sunrise_and_no_sunset_is_passed_over() {
+        let date = "2028-07-22".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let (mut looked, mut crossed, mut spared) = (0, 0, 0);
+        for lat_deg in (-85..=85).step_by(5) {
+            for lon_deg in (-180..180).step_by(5) {
+                let site = Site::at_sea_level(GeoPoint { lat_deg: f64::from(lat_deg), lon_deg: f64::from(lon_deg) });
+                let local = eclipse.local(&site);
+                let (Some(c1), Some(max), Some(c4)) = (local.c1, local.max, local.c4) else { continue };
+                let plain = horizon_crossings(c1.tt, c4.tt, |tt| eclipse.view(&site, tt).sun_altitude_deg);
+                assert_eq!((local.sunrise, local.sunset), plain, "{lat_deg} {lon_deg}");
+                looked += 1;
+                crossed += usize::from(plain != (None, None));
+                spared += usize::from(stays_on_one_side(&[c1, max, c4].map(|c| (c.tt, c.sun_altitude_deg))));
+            }
+        }
+        assert!(crossed > 50 && spared > 500, "{looked} {crossed} {spared}");
+    }
 }

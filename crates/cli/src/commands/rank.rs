@@ -5,13 +5,23 @@ use crate::options::{ListFormat, RankOptions};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_render::exchange::{csv, json};
-use noonfall_render::publish::{self, Publication};
+use noonfall_render::publish::{self, CsvLines, Publication};
 use noonfall_scoring::trip;
 
 /// Ranks the sites of a plan and writes the report.
 pub fn run(options: &RankOptions) -> Result<(), Failure> {
     let meter = Meter::new(options.common.quiet)?;
     let run_options = options.common.over_plan(options.forecast.as_ref(), options.moon_grid.as_ref());
+    if options.out.is_none()
+        && options.format == Some(ListFormat::Csv)
+        && let Some(ranking) = trip::run_long(&options.plan, &run_options, &meter, &CsvLines)?
+    {
+        meter.finish();
+        for note in &ranking.notes {
+            output::note(options.common.quiet, note);
+        }
+        return output::written(|out| ranking.write(&CsvLines, out));
+    }
     let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     if let Some(folder) = &options.out {

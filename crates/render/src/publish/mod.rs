@@ -6,6 +6,7 @@
 mod brief_facts;
 mod edge_pictures;
 mod export;
+mod ranking_lines;
 mod ranking_sheet;
 mod unset_letters;
 
@@ -33,6 +34,7 @@ use noonfall_shadow::moon_edge::EdgeLattice;
 use rayon::prelude::*;
 
 pub(crate) use export::{calendar_lines, edge_sentence, seen, window};
+pub use ranking_lines::CsvLines;
 pub use ranking_sheet::ranking as ranking_sheet;
 pub use unset_letters::unset_letters;
 

@@ -3,10 +3,21 @@
 use crate::brief::WindowFacts;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::wording::local_clock;
-use noonfall_scoring::rank::{RankedSite, Ranking};
+use noonfall_scoring::rank::{Method, RankedSite, Ranking};
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
 pub fn ranking(ranking: &Ranking) -> Sheet {
+    // What only places found by the search carry: how steep the ground is there, and the road they keep near to.
+    let found: Vec<&str> = ["slope_deg", "road_km", "road"]
+        .into_iter()
+        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
+        .collect();
+    let rows = ranking.sites.iter().map(|site| row(&ranking.method, &found, site)).collect();
+    Sheet { columns: columns(&ranking.method, &found), rows }
+}
+
+/// The columns, with those of places that were found by the search.
+pub(super) fn columns(method: &Method, found: &[&str]) -> Vec<Column> {
     let mut columns = vec![
         Column::new("rank", "rank", "", Align::Right),
         Column::new("name", "site", "", Align::Left),
@@ -37,65 +48,57 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
         Column::new("fallback", "fallback", "", Align::Left),
         Column::new("rejected", "rejected", "", Align::Left),
     ];
-    let criteria: Vec<&str> = ranking.method.criteria.iter().map(|t| t.name.as_str()).collect();
-    columns.extend(criteria.iter().map(|name| Column::for_files(&format!("utility_{name}"))));
-    // What only places found by the search carry: how steep the ground is there, and the road they keep near to.
-    let found: Vec<&str> = ["slope_deg", "road_km", "road"]
-        .into_iter()
-        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
-        .collect();
+    columns.extend(method.criteria.iter().map(|term| Column::for_files(&format!("utility_{}", term.name))));
     columns.extend(found.iter().map(|name| Column::for_files(name)));
-    let clock = |s: &RankedSite, end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
-        let window = super::export::window(s).ok();
-        Cell::maybe_text(window.map(|w| local_clock(end(&w), s.tz.unwrap_or(chrono_tz::UTC))))
+    columns
+}
+
+/// The row of a site, its rank in front.
+pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> {
+    let zone = s.tz.unwrap_or(chrono_tz::UTC);
+    let window = super::export::window(s);
+    let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
+        Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };
-    let rows = ranking
-        .sites
-        .iter()
-        .map(|s| {
-            let utc = |contact: Option<noonfall_shadow::Contact>| {
-                Cell::maybe_text(contact.map(|c| crate::exchange::json::utc(c.tt)))
-            };
-            let mut row = vec![
-                Cell::maybe(s.rank.map(|r| r as f64), 0),
-                Cell::text(s.name.clone()),
-                Cell::number(s.lat_deg, 5),
-                Cell::number(s.lon_deg, 5),
-                Cell::number(s.elevation_m, 0),
-                Cell::maybe_text(s.zone.clone()),
-                Cell::maybe(s.score, 3),
-                Cell::number(s.totality_s, 1),
-                Cell::number(s.sun_altitude_deg, 1),
-                Cell::number(s.sun_azimuth_deg, 1),
-                Cell::maybe(s.clear_sky_probability, 2),
-                Cell::maybe(s.expected_clear_totality_s, 1),
-                Cell::maybe(s.horizon_margin_deg, 2),
-                Cell::maybe_text(s.rank_low.zip(s.rank_high).map(|(low, high)| format!("{low} to {high}"))),
-                Cell::maybe(s.chance_first, 3),
-                Cell::maybe(s.chance_top_three, 3),
-                utc(s.local.c1),
-                Cell::maybe_text(s.local.c2.map(|c| local_clock(c.tt.to_utc(), s.tz.unwrap_or(chrono_tz::UTC)))),
-                utc(s.local.c2),
-                utc(s.local.c3),
-                utc(s.local.c4),
-                Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.edge.to_owned())),
-                Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.source.clone())),
-                clock(s, |w| w.off_utc),
-                clock(s, |w| w.on_utc),
-                Cell::maybe_text(super::export::window(s).err()),
-                Cell::maybe_text(s.fallback.as_ref().map(|f| format!("{} ({:.1} h)", f.name, f.drive_hours))),
-                Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
-            ];
-            row.extend(criteria.iter().map(|name| Cell::maybe(s.criterion(name).and_then(|c| c.utility), 3)));
-            row.extend(found.iter().map(|name| {
-                let value = s.columns.get(*name).filter(|_| s.found_by_search);
-                match value.and_then(|v| v.as_f64()) {
-                    Some(number) => Cell::number(number, if *name == "road_km" { 2 } else { 1 }),
-                    None => Cell::maybe_text(value.and_then(|v| v.as_str()).map(str::to_owned)),
-                }
-            }));
-            row
-        })
-        .collect();
-    Sheet { columns, rows }
+    let utc =
+        |contact: Option<noonfall_shadow::Contact>| Cell::maybe_text(contact.map(|c| crate::exchange::json::utc(c.tt)));
+    let mut row = vec![
+        Cell::maybe(s.rank.map(|r| r as f64), 0),
+        Cell::text(s.name.clone()),
+        Cell::number(s.lat_deg, 5),
+        Cell::number(s.lon_deg, 5),
+        Cell::number(s.elevation_m, 0),
+        Cell::maybe_text(s.zone.clone()),
+        Cell::maybe(s.score, 3),
+        Cell::number(s.totality_s, 1),
+        Cell::number(s.sun_altitude_deg, 1),
+        Cell::number(s.sun_azimuth_deg, 1),
+        Cell::maybe(s.clear_sky_probability, 2),
+        Cell::maybe(s.expected_clear_totality_s, 1),
+        Cell::maybe(s.horizon_margin_deg, 2),
+        Cell::maybe_text(s.rank_low.zip(s.rank_high).map(|(low, high)| format!("{low} to {high}"))),
+        Cell::maybe(s.chance_first, 3),
+        Cell::maybe(s.chance_top_three, 3),
+        utc(s.local.c1),
+        Cell::maybe_text(s.local.c2.map(|c| local_clock(c.tt.to_utc(), zone))),
+        utc(s.local.c2),
+        utc(s.local.c3),
+        utc(s.local.c4),
+        Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.edge.to_owned())),
+        Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.source.clone())),
+        clock(|w| w.off_utc),
+        clock(|w| w.on_utc),
+        Cell::maybe_text(window.as_ref().err().cloned()),
+        Cell::maybe_text(s.fallback.as_ref().map(|f| format!("{} ({:.1} h)", f.name, f.drive_hours))),
+        Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
+    ];
+    row.extend(method.criteria.iter().map(|term| Cell::maybe(s.criterion(&term.name).and_then(|c| c.utility), 3)));
+    row.extend(found.iter().map(|name| {
+        let value = s.columns.get(*name).filter(|_| s.found_by_search);
+        match value.and_then(|v| v.as_f64()) {
+            Some(number) => Cell::number(number, if *name == "road_km" { 2 } else { 1 }),
+            None => Cell::maybe_text(value.and_then(|v| v.as_str()).map(str::to_owned)),
+        }
+    }));
+    row
 }

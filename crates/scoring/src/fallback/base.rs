@@ -19,12 +19,13 @@ pub(crate) struct Base {
 
 /// The plan's base where it is none of the sites: by its coordinates, or the town of that name that lies nearest to a site.
 ///
+/// `is_site` knows the names of the sites.
+///
 /// # Errors
 /// A base that is neither a site nor a town.
-pub(crate) fn resolve(plan: &Plan, sites: &Sites) -> Result<Option<Base>, Fault> {
+pub(crate) fn resolve(plan: &Plan, sites: &Sites, is_site: impl Fn(&str) -> bool) -> Result<Option<Base>, Fault> {
     let keys = &plan.fallback;
     let fault = |wrong: String, right: String| Fault::of_key(&plan.file, keys.base_line, "fallback.base", wrong, right);
-    let is_site = |name: &str| sites.rows.iter().any(|row| row.name == name);
     match (&keys.base, keys.base_at) {
         (None, None) => Ok(None),
         (Some(name), Some(_)) if is_site(name) => Err(fault(

@@ -1,5 +1,6 @@
 //! Readers for what the user hands in: one file per format. Every reader returns all faults, not only the first.
 
+pub(crate) mod blocks;
 pub mod clouds;
 pub mod coordinates;
 pub mod day_records;

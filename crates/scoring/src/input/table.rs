@@ -80,7 +80,7 @@ impl Table {
         };
 
         let mut table = Table { file: file.to_owned(), bytes, separator, columns: Vec::new() };
-        let columns: Vec<String> = match table.reader().records().next() {
+        let columns: Vec<String> = match table.reader(&table.bytes).records().next() {
             Some(Ok(header)) => header.iter().map(|c| c.trim().to_owned()).collect(),
             Some(Err(e)) => return Err(Fault::of_file(file, format!("has no readable header ({e})"), UTF8).into()),
             None => return Err(Fault::of_file(file, "is empty", "give a header line and at least one row").into()),
@@ -126,10 +126,23 @@ impl Table {
 
     /// Hands every row to `visit`. A row with too few or too many cells becomes a fault and is not handed on. Of very many
     /// faults only the first thousand are kept, the rest counted.
-    pub fn rows(&self, faults: &mut Faults, mut visit: impl FnMut(&Row<'_>, &mut Faults)) {
-        let mut reader = self.reader();
+    pub fn rows(&self, faults: &mut Faults, visit: impl FnMut(&Row<'_>, &mut Faults)) {
+        self.rows_of(&self.bytes, 1, true, faults, visit);
+    }
+
+    /// As [`Table::rows`] for rows that stand elsewhere than in the table's own bytes: a block of the same file, the number of its first
+    /// line, and whether the header is among them.
+    pub(crate) fn rows_of(
+        &self,
+        bytes: &[u8],
+        mut line: u64,
+        mut header: bool,
+        faults: &mut Faults,
+        mut visit: impl FnMut(&Row<'_>, &mut Faults),
+    ) {
+        let mut reader = self.reader(bytes);
         let mut cells = csv::StringRecord::new();
-        let (mut counted_to, mut line, mut header) = (0_usize, 1_u64, true);
+        let mut counted_to = 0_usize;
         loop {
             faults.keep_short();
             match reader.read_record(&mut cells) {
@@ -145,11 +158,11 @@ impl Table {
                 }
             }
             // The CSV library counts lines differently when blank lines or CR LF stand before a record, so count here.
-            let mut start = cells.position().map_or(counted_to, |p| p.byte() as usize).min(self.bytes.len());
-            while self.bytes.get(start).is_some_and(|b| matches!(b, b'\r' | b'\n')) {
+            let mut start = cells.position().map_or(counted_to, |p| p.byte() as usize).min(bytes.len());
+            while bytes.get(start).is_some_and(|b| matches!(b, b'\r' | b'\n')) {
                 start += 1;
             }
-            line += self.bytes[counted_to..start].iter().filter(|&&b| b == b'\n').count() as u64;
+            line += bytes[counted_to..start].iter().filter(|&&b| b == b'\n').count() as u64;
             counted_to = start;
             if std::mem::replace(&mut header, false) {
                 continue;
@@ -173,12 +186,13 @@ impl Table {
         }
     }
 
-    fn reader(&self) -> csv::Reader<&[u8]> {
-        csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(self.separator)
-            .from_reader(self.bytes.as_slice())
+    fn reader<'b>(&self, bytes: &'b [u8]) -> csv::Reader<&'b [u8]> {
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(self.separator).from_reader(bytes)
+    }
+
+    /// What stands between two cells.
+    pub(crate) fn separator(&self) -> u8 {
+        self.separator
     }
 }
 

@@ -154,6 +154,10 @@ impl Horizons {
         local: &LocalCircumstances,
         name: Option<&str>,
     ) -> Result<Option<Skyline>, SkylineGap> {
+        // The Sun's track is followed only where there is something to hold against it.
+        if self.survey.is_none() && self.terrain.is_none() {
+            return Ok(None);
+        }
         let Some(track) = SunTrack::of(eclipse, site, local) else { return Ok(None) };
         match (&self.survey, &self.terrain) {
             (Some(survey), terrain) if terrain.is_none() || survey.of(name).is_some() => {

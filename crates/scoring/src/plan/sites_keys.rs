@@ -17,23 +17,41 @@ pub struct SitesKeys {
     pub files: Vec<PathBuf>,
     /// Towns of the program's own table.
     pub towns: Option<TownsKeys>,
-    /// Most candidates accepted.
-    pub limit: u64,
+    /// Most candidates accepted, where the plan says it.
+    pub limit: Option<u64>,
     /// Line of the `file` key.
     pub line: Option<u64>,
 }
 
+/// Candidates accepted where the plan says nothing: as many as a report can show, and as a long table may have.
+const USUAL_LIMIT: u64 = 100_000;
+const MOST: u64 = 10_000_000;
+
+/// More candidates than this are held by no report, whatever the plan says; a table of them alone is written row by row.
+pub const MOST_IN_A_REPORT: u64 = 200_000;
+
 impl SitesKeys {
+    /// Most candidates accepted by a report.
+    pub fn limit_of_a_report(&self) -> u64 {
+        self.limit.unwrap_or(USUAL_LIMIT).min(MOST_IN_A_REPORT)
+    }
+
+    /// Most candidates accepted by a table that is written row by row.
+    pub fn limit_of_a_table(&self) -> u64 {
+        self.limit.unwrap_or(MOST)
+    }
+
     /// Reads the candidates, the file's first.
     ///
     /// # Errors
     /// Every fault of the file and of the towns asked for.
     pub(crate) fn read(&self, plan: &Plan, eclipse: &Eclipse) -> Result<Sites, Faults> {
-        let file = self.read_files(plan);
-        let towns = self.towns.as_ref().map(|keys| keys.sites(&plan.file, eclipse, self.limit)).transpose();
+        let limit = self.limit_of_a_report();
+        let file = self.read_files(plan, limit);
+        let towns = self.towns.as_ref().map(|keys| keys.sites(&plan.file, eclipse, limit)).transpose();
         match (file, towns) {
             (Ok(file), Ok(Some(towns))) => match file {
-                Some(file) => file.with(towns, self.limit),
+                Some(file) => file.with(towns, limit),
                 None => Ok(towns),
             },
             (Ok(file), Ok(None)) => Ok(file.unwrap_or_default()),
@@ -45,14 +63,14 @@ impl SitesKeys {
     }
 
     /// The candidates of all files, in the order of the plan; `None` without a file.
-    fn read_files(&self, plan: &Plan) -> Result<Option<Sites>, Faults> {
+    fn read_files(&self, plan: &Plan, limit: u64) -> Result<Option<Sites>, Faults> {
         let mut all: Option<Sites> = None;
         let mut faults = Vec::new();
         for file in &self.files {
-            match Sites::read(&plan.resolve(file), self.limit) {
+            match Sites::read(&plan.resolve(file), limit) {
                 Ok(sites) => match all.take() {
                     None => all = Some(sites),
-                    Some(before) => all = Some(before.with(sites, self.limit)?),
+                    Some(before) => all = Some(before.with(sites, limit)?),
                 },
                 Err(found) => faults.extend(found.0),
             }
@@ -75,7 +93,7 @@ pub(super) fn sites(mut t: Table<'_, '_>, w: &mut Walk<'_>) -> Option<SitesKeys>
                 .into();
         w.fault(t.line(), t.key("file"), "the file is missing".into(), right);
     }
-    let limit = t.whole(w, "limit", 1, 10_000_000, "the most candidates accepted").unwrap_or(100_000);
+    let limit = t.whole(w, "limit", 1, MOST, "the most candidates accepted");
     t.finish(w);
     (!files.is_empty() || towns.is_some()).then_some(SitesKeys { files, towns, limit, line })
 }

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::Trip;
 use super::inputs::Inputs;
 use crate::assess::{About, Assessed, Candidate, assess};
-use crate::input::sites::{Cell, Sites};
+use crate::input::sites::{Cell, SiteRow, Sites};
 use crate::outlook::skyline::Horizons;
 use crate::zone;
 
@@ -27,20 +27,30 @@ pub(super) fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
                     Cell::Empty => {}
                 }
             }
-            let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-            let (elevation_m, elevation_source, height_known) = elevation(row.elevation_m, point, horizons);
-            Candidate {
-                name: row.name.clone(),
-                site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
-                elevation_source,
-                height_known,
-                zone: row.zone.or_else(|| zone::zone_at(point)),
-                columns,
-                texts,
-                found_by_search: false,
-            }
+            candidate(row, columns, texts, horizons)
         })
         .collect()
+}
+
+/// A row as a candidate, with as many of its columns as are wanted.
+pub(super) fn candidate(
+    row: &SiteRow,
+    columns: BTreeMap<String, f64>,
+    texts: BTreeMap<String, String>,
+    horizons: &Horizons,
+) -> Candidate {
+    let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
+    let (elevation_m, elevation_source, height_known) = elevation(row.elevation_m, point, horizons);
+    Candidate {
+        name: row.name.clone(),
+        site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
+        elevation_source,
+        height_known,
+        zone: row.zone.or_else(|| zone::zone_at(point)),
+        columns,
+        texts,
+        found_by_search: false,
+    }
 }
 
 /// The elevation of a place, its source and whether it is known: the table's, else the terrain's, else sea level, which is

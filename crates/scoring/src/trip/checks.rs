@@ -6,22 +6,21 @@ use crate::input::sites::{Cell, Sites};
 use crate::plan::Plan;
 use crate::search;
 
-/// Whether the columns that a plan speaks of exist and hold numbers.
-pub(super) fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Faults) {
+/// The further columns of which a plan wants numbers, each with the key that says so and the key's line.
+pub(super) fn asked_of_columns(plan: &Plan) -> impl Iterator<Item = (String, &String, Option<u64>)> {
+    let weights = plan.weights.iter().map(|w| (format!("weights.{}", w.criterion), &w.criterion, w.line));
+    let requirements = plan.requirements.iter().map(|r| (format!("require.{}", r.key), &r.criterion, r.line));
+    let wishes = plan.wishes.iter().map(|(name, w)| (format!("wish.{name}"), name, w.line));
+    weights.chain(requirements).chain(wishes).filter(|(_, name, _)| criteria::built_in(name).is_none())
+}
+
+/// Whether the columns that a plan speaks of exist and hold numbers; `named` knows the names of the sites.
+pub(super) fn check_columns(plan: &Plan, sites: Option<&Sites>, named: impl Fn(&str) -> bool, faults: &mut Faults) {
     let empty = Sites::default();
     let Some(sites) = sites.or((plan.search.is_some() && plan.sites.is_none()).then_some(&empty)) else { return };
     let known: Vec<&str> =
         criteria::BUILT_IN.iter().map(|c| c.name).chain(sites.columns.iter().map(String::as_str)).collect();
-    let asked = plan
-        .weights
-        .iter()
-        .map(|w| (format!("weights.{}", w.criterion), &w.criterion, w.line))
-        .chain(plan.requirements.iter().map(|r| (format!("require.{}", r.key), &r.criterion, r.line)))
-        .chain(plan.wishes.iter().map(|(name, w)| (format!("wish.{name}"), name, w.line)));
-    for (key, name, line) in asked {
-        if criteria::built_in(name).is_some() {
-            continue;
-        }
+    for (key, name, line) in asked_of_columns(plan) {
         let Some(column) = sites.column(name) else {
             let right = match crate::plan::nearest(name, known.iter().copied()) {
                 Some(near) => format!("did you mean {near}? Known: {}", known.join(", ")),
@@ -52,7 +51,6 @@ pub(super) fn check_columns(plan: &Plan, sites: Option<&Sites>, faults: &mut Fau
             }
         }
     }
-    let named = |name: &str| sites.rows.iter().any(|r| r.name == name);
     if let Some((one, other)) = &plan.output.compare {
         for name in [one, other].into_iter().filter(|n| !named(n)) {
             let near = crate::plan::nearest(name, sites.rows.iter().map(|r| r.name.as_str()));

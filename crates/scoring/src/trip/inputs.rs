@@ -2,22 +2,28 @@
 
 use super::checks::check_columns;
 use super::{Options, RunError};
-use crate::clouds::Clouds;
+use crate::clouds::{AROUND_DEG, Clouds};
 use crate::fallback;
 use crate::fault::{Fault, Faults};
 use crate::input;
 use crate::input::drive_hours::DriveHours;
 use crate::input::roads::{self, Roads};
-use crate::input::sites::Sites;
+use crate::input::sites::{Sites, Survey};
 use crate::land::Region;
 use crate::outlook::skyline::{Horizons, RayOptions};
-use crate::plan::Plan;
+use crate::plan::{Plan, SitesKeys};
 use crate::progress::Progress;
 use crate::provenance::InputFile;
 use crate::search::NearPath;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::moon_edge::MoonHeights;
 use std::path::{Path, PathBuf};
+
+/// A table whose rows are not held: its columns, and what the reading of it found.
+pub(super) struct Surveyed {
+    pub(super) table: Sites,
+    pub(super) survey: Result<Survey, Faults>,
+}
 
 /// Everything a plan names, read.
 pub(super) struct Inputs {
@@ -40,18 +46,43 @@ impl Inputs {
         eclipse: &Eclipse,
         progress: &dyn Progress,
     ) -> Result<Inputs, RunError> {
+        Inputs::read_with(plan, options, eclipse, progress, None)
+    }
+
+    /// The same for a table whose rows are not held, but were surveyed.
+    pub(super) fn read_with(
+        plan: &Plan,
+        options: &Options,
+        eclipse: &Eclipse,
+        progress: &dyn Progress,
+        surveyed: Option<Surveyed>,
+    ) -> Result<Inputs, RunError> {
         let mut faults = Faults::default();
         let mut keep = |found: Faults| faults.0.extend(found.0);
         let mut files = Vec::new();
+        let held = surveyed.is_none();
         let mut resolve = |role: &'static str, path: &Path| {
             let path = plan.resolve(path);
             files.push(InputFile::of(role, &path));
             path
         };
-        for file in plan.sites.iter().flat_map(|keys| &keys.files) {
-            resolve("sites", file);
-        }
-        let sites = plan.sites.as_ref().and_then(|keys| keys.read(plan, eclipse).map_err(&mut keep).ok());
+        let (sites, survey, around_deg) = match surveyed {
+            None => {
+                for file in plan.sites.iter().flat_map(|keys| &keys.files) {
+                    resolve("sites", file);
+                }
+                let read = |keys: &SitesKeys| keys.read(plan, eclipse).map_err(&mut keep).ok();
+                (plan.sites.as_ref().and_then(read), Survey::default(), 0.0)
+            }
+            Some(Surveyed { table, survey }) => {
+                let survey = survey.map_err(&mut keep).ok();
+                // Where rows are wrong it is not known what else there is.
+                (survey.is_some().then_some(table), survey.unwrap_or_default(), AROUND_DEG)
+            }
+        };
+        let quarters =
+            sites.as_ref().filter(|_| !held).map(|sites| Sites { rows: survey.quarters.clone(), ..sites.clone() });
+        let places = quarters.as_ref().or(sites.as_ref());
         if let Some(keys) = &plan.clouds {
             for (role, file) in [("day records", &keys.records), ("clouds", &keys.file)] {
                 for file in file {
@@ -59,7 +90,7 @@ impl Inputs {
                 }
             }
         }
-        let clouds = Clouds::read(plan, eclipse, sites.as_ref()).map_err(&mut keep).ok();
+        let clouds = Clouds::read_around(plan, eclipse, places, around_deg).map_err(&mut keep).ok();
         let forecast_paths: Vec<PathBuf> = match (&options.forecast, &plan.clouds) {
             (Some(file), _) => vec![file.clone()],
             (None, Some(keys)) => keys.forecast.iter().map(|f| plan.resolve(f)).collect(),
@@ -69,7 +100,7 @@ impl Inputs {
         let none = Clouds::default();
         let forecast = forecast_paths.first().cloned().and_then(|first| {
             let before = clouds.as_ref().unwrap_or(&none);
-            let found = before.with_forecast(plan, eclipse, sites.as_ref(), &forecast_paths);
+            let found = before.with_forecast(plan, eclipse, places, around_deg, &forecast_paths);
             found.map_err(&mut keep).ok().map(|clouds| (first, clouds))
         });
         if let Some(horizon) = &plan.terrain.horizon {
@@ -113,8 +144,12 @@ impl Inputs {
                 MoonHeights::open(path).map_err(|error| keep(Fault::from(error).into())).ok()
             }
         };
-        check_columns(plan, sites.as_ref(), &mut faults);
-        let base = match sites.as_ref().map(|sites| fallback::base::resolve(plan, sites)) {
+        let named = |name: &str| {
+            survey.named.contains(name) || sites.iter().any(|sites| sites.rows.iter().any(|row| row.name == name))
+        };
+        faults.0.extend(survey.in_columns.0.iter().cloned());
+        check_columns(plan, sites.as_ref(), named, &mut faults);
+        let base = match places.map(|places| fallback::base::resolve(plan, places, named)) {
             Some(Err(fault)) => {
                 faults.0.push(fault);
                 None

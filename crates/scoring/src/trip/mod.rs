@@ -2,17 +2,20 @@
 //!
 //! In the order of the work: `inputs` (read, all faults at once) and `checks` (do they fit together); `candidates` (what the
 //! plan gives) and `found` (what the search adds); `ranking` (looked at, required, scored, put in order); `sureness` (how
-//! sure the order is); `notes` (what must be said of it all). `understood` reads as the job does and ranks nothing. What the steps share is `Trip`.
+//! sure the order is); `notes` (what must be said of it all). `long_table` ranks a table that need
+//! not fit into memory. `understood` reads as the job does and ranks nothing. What the steps share is `Trip`.
 
 mod candidates;
 mod checks;
 mod found;
 mod inputs;
+mod long_table;
 mod notes;
 mod ranking;
 mod sureness;
 mod understood;
 
+pub use long_table::{Lines, LongRanking, run_long, run_longer_than};
 pub use understood::{Understood, check};
 
 use std::path::{Path, PathBuf};
@@ -102,6 +105,9 @@ pub enum RunError {
     /// The listener wanted to stop.
     #[error("stopped before the end; nothing was written")]
     Stopped,
+    /// The lines of a long table could not be kept on disk.
+    #[error("the table cannot be put in order in the folder for temporary files ({0}); make room there")]
+    Disk(std::io::Error),
 }
 
 impl From<Fault> for RunError {

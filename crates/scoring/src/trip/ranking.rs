@@ -15,17 +15,77 @@ use crate::outlook::band_outlook::Bands;
 use crate::outlook::offer::Offer;
 use crate::outlook::true_limit::true_limit_near;
 use crate::outlook::words::limits::near_true_limit;
+use crate::plan::{Plan, Requirement};
 use crate::provenance::Provenance;
-use crate::rank::{self, DeltaTNote, Method, RankedSite, Ranking, RequirementTally, SearchNote};
+use crate::rank::{self, DeltaTNote, Detail, Method, RankedSite, Ranking, RequirementTally, SearchNote};
 use crate::robustness;
 use crate::{compare, criteria, places, zone};
 
 /// Beyond so many candidates the Moon's edge is read from a lattice of profiles, within hundredths
 /// of a second of asking one by one as a rule.
-const MOST_ONE_BY_ONE: usize = 2000;
+pub(super) const MOST_ONE_BY_ONE: usize = 2000;
 
-/// For so many places of the table, from the top, the window for unaided eyes is decided.
-const MOST_WINDOWS: usize = 2000;
+/// Of a longer table the window for unaided eyes is decided for so many places from the top; of a shorter one for all. It takes longer than
+/// everything else together.
+pub(super) const WINDOWS_AMONG_MANY: usize = 100;
+
+/// What became of the candidates, counted while they are judged one by one.
+#[derive(Clone, Debug)]
+pub(super) struct Toll {
+    pub(super) candidates: u64,
+    pub(super) ranked: usize,
+    pub(super) tallies: Vec<RequirementTally>,
+    inside: u64,
+    /// The best value of each requirement's criterion inside the path.
+    best: Vec<Option<f64>>,
+    /// Why the first place inside the path is out.
+    first_inside: Option<Vec<String>>,
+}
+
+impl Toll {
+    pub(super) fn new(plan: &Plan) -> Toll {
+        let tally = |r: &Requirement| RequirementTally {
+            key: r.key.clone(),
+            value: r.at_least.or(r.at_most).unwrap_or(0.0),
+            removed: 0,
+            of: 0,
+        };
+        Toll {
+            candidates: 0,
+            ranked: 0,
+            tallies: plan.requirements.iter().map(tally).collect(),
+            inside: 0,
+            best: vec![None; plan.requirements.len()],
+            first_inside: None,
+        }
+    }
+
+    /// Counts those that come after these.
+    pub(super) fn add(&mut self, later: Toll, plan: &Plan) {
+        self.candidates += later.candidates;
+        self.ranked += later.ranked;
+        self.inside += later.inside;
+        for (tally, more) in self.tallies.iter_mut().zip(later.tallies) {
+            tally.removed += more.removed;
+            tally.of += more.of;
+        }
+        for ((best, other), requirement) in self.best.iter_mut().zip(later.best).zip(&plan.requirements) {
+            *best = better(*best, other, requirement);
+        }
+        if self.first_inside.is_none() {
+            self.first_inside = later.first_inside;
+        }
+    }
+}
+
+/// The value that comes nearer to meeting a requirement.
+fn better(a: Option<f64>, b: Option<f64>, requirement: &Requirement) -> Option<f64> {
+    let by = |a: f64, b: f64| match requirement.at_least {
+        Some(_) => a.max(b),
+        None => a.min(b),
+    };
+    a.zip(b).map(|(a, b)| by(a, b)).or(a).or(b)
+}
 
 impl Trip<'_> {
     /// Looks at all candidates and ranks them.
@@ -49,12 +109,7 @@ impl Trip<'_> {
             });
         }
         let bands = Bands::of(self.plan.sky.air);
-        let about = About {
-            clouds,
-            horizons: &inputs.horizons,
-            thin_margin_deg: self.plan.terrain.thin_margin_deg,
-            bands: &bands,
-        };
+        let about = self.about(inputs, clouds, &bands, true);
         let mut numbered: Vec<(usize, Assessed)> = numbered
             .into_par_iter()
             .map(|(number, candidate)| {
@@ -68,31 +123,16 @@ impl Trip<'_> {
             .collect::<Result<_, RunError>>()?;
         numbered.sort_by_key(|(number, _)| *number);
         let mut assessed: Vec<Assessed> = numbered.into_iter().map(|(_, assessed)| assessed).collect();
-        let tallies = self.require(&mut assessed);
-        let utilities: Vec<Vec<Option<f64>>> = assessed.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
-        for (a, u) in assessed.iter_mut().zip(&utilities) {
-            if a.rejected.is_empty() {
-                a.rejected = self.scorer.gaps(u);
-                // Why there is no cloud figure is a reason only where one is missed.
-                if let Some(gap) = a.cloud_gap.as_ref().filter(|_| self.scorer.misses_cloud(u)) {
-                    a.rejected.push(gap.clone());
-                }
-            }
-        }
-        let scores: Vec<Option<f64>> =
-            assessed.iter().zip(&utilities).map(|(a, u)| a.rejected.is_empty().then(|| self.scorer.score(u))).collect();
+        let mut toll = Toll::new(self.plan);
+        let scores: Vec<Option<f64>> = assessed.iter_mut().map(|a| self.judge(a, &mut toll)).collect();
         let order = rank::order(&assessed, &scores);
-        let ranked = scores.iter().flatten().count();
+        let ranked = toll.ranked;
         if ranked == 0 {
-            return Err(self.nobody_left(&assessed, &tallies));
+            return Err(self.nobody_left(&toll));
         }
-        self.decide(&mut assessed, &order);
+        self.decide(&mut assessed, if many { &order[..order.len().min(WINDOWS_AMONG_MANY)] } else { &order });
         let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
-        let mut sites: Vec<RankedSite> = order
-            .iter()
-            .enumerate()
-            .map(|(i, a)| rank::ranked_site(a, self.scorer, self.rules, (i < ranked).then_some(i + 1)))
-            .collect();
+        let mut sites = self.ranked_sites(&order, ranked);
         let inside = &order[..ranked];
         let robustness = self.robustness(inside, &mut sites);
         let pareto = self.pareto(inside, &mut sites);
@@ -120,19 +160,7 @@ impl Trip<'_> {
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
-        if let Some(terrain) = &inputs.horizons.terrain {
-            let told = terrain.told();
-            notes.push(format!("Terrain: {}.", told.source));
-            notes.extend(told.notes);
-            notes.extend(told.warnings);
-        }
-        notes.extend(search.iter().map(|search| format!("The search found {}", search.words)));
-        if ranked > fallback::MOST_PLACES {
-            notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
-        }
-        if ranked > robustness::MOST_SITES {
-            notes.push(format!("Only the best {} sites take part in the draws.", robustness::MOST_SITES));
-        }
+        self.notes_of_size(notes, inputs, search.as_ref(), ranked, assessed.len());
         Ok(Ranking {
             plan: self.plan.name(),
             title: self.plan.output.title.clone(),
@@ -148,7 +176,7 @@ impl Trip<'_> {
             },
             utc_is_predicted,
             method: Method::of(self.scorer, self.plan.score.profile.clone()),
-            requirements: tallies,
+            requirements: toll.tallies,
             sites,
             robustness,
             sensitivity,
@@ -187,9 +215,29 @@ impl Trip<'_> {
         offer_at(self.rules, self.kernel, &self.plan.sky.offer_settings(), site)
     }
 
-    /// Decides the window of the first places of the table; the rest is told to ask for itself.
-    pub(super) fn decide(&self, assessed: &mut [Assessed], order: &[usize]) {
-        let asked: std::collections::HashSet<usize> = order.iter().take(MOST_WINDOWS).copied().collect();
+    /// What is known of sky and ground, for looking at places.
+    pub(super) fn about<'a>(
+        &self,
+        inputs: &'a Inputs,
+        clouds: &'a Clouds,
+        bands: &'a Bands,
+        in_full: bool,
+    ) -> About<'a> {
+        let thin_margin_deg = self.plan.terrain.thin_margin_deg;
+        About { clouds, horizons: &inputs.horizons, thin_margin_deg, bands, in_full }
+    }
+
+    /// The sites as outputs have them, in order, before what the draws and the fallbacks add.
+    pub(super) fn ranked_sites(&self, order: &[&Assessed], ranked: usize) -> Vec<RankedSite> {
+        let site = |(i, a): (usize, &&Assessed)| {
+            rank::ranked_site(a, self.scorer, self.rules, (i < ranked).then_some(i + 1), Detail::Full)
+        };
+        order.par_iter().enumerate().map(site).collect()
+    }
+
+    /// Decides the window of some places; the rest is told to ask for itself.
+    pub(super) fn decide(&self, assessed: &mut [Assessed], asked: &[usize]) {
+        let asked: std::collections::HashSet<usize> = asked.iter().copied().collect();
         assessed.par_iter_mut().enumerate().filter(|(i, _)| asked.contains(i)).for_each(|(_, a)| {
             let c = &a.candidate;
             let mut solver = self.rules.solver();
@@ -200,44 +248,79 @@ impl Trip<'_> {
         });
     }
 
-    /// Applies the hard requirements to every place inside the path.
-    pub(super) fn require(&self, assessed: &mut [Assessed]) -> Vec<RequirementTally> {
-        let mut tallies: Vec<RequirementTally> = self
-            .plan
-            .requirements
-            .iter()
-            .map(|r| RequirementTally {
-                key: r.key.clone(),
-                value: r.at_least.or(r.at_most).unwrap_or(0.0),
-                removed: 0,
-                of: 0,
-            })
-            .collect();
-        for a in assessed.iter_mut().filter(|a| a.rejected.is_empty()) {
-            tallies.iter_mut().for_each(|t| t.of += 1);
-            for (index, reason) in assess::unmet(&self.plan.requirements, &a.conditions) {
-                tallies[index].removed += 1;
+    /// Holds a place against the requirements and the criteria: what speaks against it is noted and counted, a place that stays in gets
+    /// its score.
+    pub(super) fn judge(&self, a: &mut Assessed, toll: &mut Toll) -> Option<f64> {
+        let requirements = &self.plan.requirements;
+        toll.candidates += 1;
+        if a.rejected.is_empty() {
+            toll.tallies.iter_mut().for_each(|t| t.of += 1);
+            for (index, reason) in assess::unmet(requirements, &a.conditions) {
+                toll.tallies[index].removed += 1;
                 a.rejected.push(reason);
             }
         }
-        tallies
+        let utilities = self.scorer.utilities(&a.conditions);
+        if a.rejected.is_empty() {
+            a.rejected = self.scorer.gaps(&utilities);
+            // Why there is no cloud figure is a reason only where one is missed.
+            if let Some(gap) = a.cloud_gap.as_ref().filter(|_| self.scorer.misses_cloud(&utilities)) {
+                a.rejected.push(gap.clone());
+            }
+        }
+        if a.local().phase == Phase::Total && a.local().sun_up_in_central_phase() {
+            toll.inside += 1;
+            toll.first_inside.get_or_insert_with(|| a.rejected.clone());
+            for (best, requirement) in toll.best.iter_mut().zip(requirements) {
+                *best = better(*best, criteria::value(&requirement.criterion, &a.conditions), requirement);
+            }
+        }
+        let score = a.rejected.is_empty().then(|| self.scorer.score(&utilities));
+        toll.ranked += usize::from(score.is_some());
+        score
+    }
+
+    /// What is said of the ground, of the search, and of what only the best of a long table get.
+    pub(super) fn notes_of_size(
+        &self,
+        notes: &mut Vec<String>,
+        inputs: &Inputs,
+        search: Option<&SearchNote>,
+        ranked: usize,
+        candidates: usize,
+    ) {
+        if let Some(terrain) = &inputs.horizons.terrain {
+            let told = terrain.told();
+            notes.push(format!("Terrain: {}.", told.source));
+            notes.extend(told.notes);
+            notes.extend(told.warnings);
+        }
+        notes.extend(search.iter().map(|search| format!("The search found {}", search.words)));
+        if candidates > MOST_ONE_BY_ONE {
+            notes.push(format!(
+                "The window for unaided eyes is decided for the first {WINDOWS_AMONG_MANY} places of the table only; \
+                 ask for any other by itself."
+            ));
+        }
+        if ranked > fallback::MOST_PLACES {
+            notes.push(format!("Fallbacks are looked for among the best {} sites.", fallback::MOST_PLACES));
+        }
+        if ranked > robustness::MOST_SITES {
+            notes.push(format!("Only the best {} sites take part in the draws.", robustness::MOST_SITES));
+        }
     }
 
     /// Why no candidate is left: every requirement with what it removes, and the best value there is.
-    pub(super) fn nobody_left(&self, assessed: &[Assessed], tallies: &[RequirementTally]) -> RunError {
+    pub(super) fn nobody_left(&self, toll: &Toll) -> RunError {
         let plan = self.plan;
-        let inside: Vec<&Assessed> = assessed
-            .iter()
-            .filter(|a| a.local().phase == Phase::Total && a.local().sun_up_in_central_phase())
-            .collect();
         let mut faults = Faults::default();
-        if inside.is_empty() {
+        if toll.inside == 0 {
             let key = match &plan.sites {
                 Some(keys) if !keys.files.is_empty() => "sites.file",
                 Some(_) => "sites.towns",
                 None => "search",
             };
-            let wrong = format!("none of the {} candidates sees totality", assessed.len());
+            let wrong = format!("none of the {} candidates sees totality", toll.candidates);
             let line = plan.sites.as_ref().and_then(|s| s.line);
             faults.0.push(Fault::of_key(
                 &plan.file,
@@ -248,24 +331,20 @@ impl Trip<'_> {
             ));
             return faults.into();
         }
-        for (tally, requirement) in tallies.iter().zip(&plan.requirements).filter(|(t, _)| t.removed > 0) {
-            let values = inside.iter().filter_map(|a| criteria::value(&requirement.criterion, &a.conditions));
-            let best = match requirement.at_least {
-                Some(_) => values.max_by(f64::total_cmp),
-                None => values.min_by(f64::total_cmp),
-            };
+        let tallies = toll.tallies.iter().zip(&toll.best).zip(&plan.requirements);
+        for ((tally, best), requirement) in tallies.filter(|((t, _), _)| t.removed > 0) {
             let wrong = format!(
                 "it removes {} of the {} candidates inside the path, and none is left",
                 tally.removed, tally.of
             );
             let right = match best {
-                Some(best) => format!("relax it; the best value among them is {}", rounded(best, 2)),
+                Some(best) => format!("relax it; the best value among them is {}", rounded(*best, 2)),
                 None => "give the data it asks for, or take it out".to_string(),
             };
             faults.0.push(Fault::of_key(&plan.file, requirement.line, format!("require.{}", tally.key), wrong, right));
         }
         if faults.0.is_empty() {
-            let reasons = inside.first().map(|a| a.rejected.join("; ")).unwrap_or_default();
+            let reasons = toll.first_inside.as_ref().map(|reasons| reasons.join("; ")).unwrap_or_default();
             let wrong = format!("no candidate inside the path can be scored ({reasons})");
             let right = "give the data it needs, or set the weight to 0";
             faults.0.push(Fault::of_key(&plan.file, None, "weights", wrong, right));

@@ -122,10 +122,22 @@ impl<'f> Gather<'f> {
 
 /// Gives places that share a name names of their own; the same place twice is a fault.
 pub(super) fn tell_apart(file: &str, columns: &[String], rows: &mut [SiteRow], faults: &mut Faults) {
+    tell_apart_among(file, columns, rows, |_| false, faults);
+}
+
+/// The same for some rows of many; `taken` knows the names of the others.
+pub(super) fn tell_apart_among(
+    file: &str,
+    columns: &[String],
+    rows: &mut [SiteRow],
+    taken: impl Fn(&str) -> bool,
+    faults: &mut Faults,
+) {
     let mut named: HashMap<String, Vec<usize>> = HashMap::new();
     for (i, row) in rows.iter().enumerate() {
         named.entry(row.name.clone()).or_default().push(i);
     }
+    let free = |name: &str| !named.contains_key(name) && !taken(name);
     let mut shared: Vec<Vec<usize>> = named.values().filter(|same| same.len() > 1).cloned().collect();
     shared.sort();
     for same in &shared {
@@ -159,13 +171,13 @@ pub(super) fn tell_apart(file: &str, columns: &[String], rows: &mut [SiteRow], f
         for (k, &i) in same.iter().enumerate() {
             let name = rows[i].name.clone();
             rows[i].name = match &by_region {
-                Some(regions) if !named.contains_key(&format!("{name} ({})", regions[k])) => {
+                Some(regions) if free(&format!("{name} ({})", regions[k])) => {
                     format!("{name} ({})", regions[k])
                 }
                 _ => loop {
                     number += 1;
                     let numbered = format!("{name} ({number})");
-                    if !named.contains_key(&numbered) {
+                    if free(&numbered) {
                         break numbered;
                     }
                 },

@@ -7,6 +7,7 @@ mod gather;
 mod geojson;
 mod gpx;
 mod kml;
+mod long_table;
 mod table;
 mod towns;
 mod xml;
@@ -19,6 +20,7 @@ use super::table::read_bytes;
 use super::text::text_of;
 use crate::fault::{Fault, Faults};
 
+pub(crate) use long_table::{Asked, LongTable, Survey};
 pub use towns::TownsKeys;
 
 /// A cell of a further column.
@@ -100,7 +102,8 @@ pub struct Sites {
 }
 
 /// What would be right where a file is too long, for a plan.
-pub(crate) const TOO_LONG: &str = "raise sites.limit in the plan, or let [search] look over the path instead";
+pub(crate) const TOO_LONG: &str = "raise sites.limit in the plan (a report takes 200000 at most; --format csv without --out takes a table of \
+     millions), or let [search] look over the path instead";
 
 impl Sites {
     /// Reads a file of candidates; `limit` is the most accepted.

@@ -19,49 +19,68 @@ const ZONE: [&str; 4] = ["zone", "time_zone", "timezone", "tz"];
 /// Every fault of the table.
 pub(super) fn read(file: &str, bytes: Vec<u8>, limit: u64) -> Result<Sites, Faults> {
     let table = Table::from_bytes(file, bytes)?;
+    let columns = Columns::of(&table)?;
     let mut faults = Faults::default();
-    let mut required = |names: &[&str]| {
-        let found = names.iter().find_map(|name| table.column(name)).or_else(|| table.required(names[0], &mut faults));
-        if found.is_none()
-            && let Some(fault) = faults.0.last_mut()
-            && let Some(near) = names.iter().find_map(|n| nearest(n, table.columns().iter().map(String::as_str)))
-        {
-            fault.right = format!("rename the column {near} to {}", names[0]);
-        }
-        found
-    };
-    let (name, lat, lon) = (required(&NAME), required(&LAT), required(&LON));
-    let (Some(name), Some(lat), Some(lon)) = (name, lat, lon) else { return Err(faults) };
-    let optional = |names: &[&str]| names.iter().find_map(|name| table.column(name));
-    let (elevation, zone) = (optional(&ELEVATION), optional(&ZONE));
-    let known = [Some(name), Some(lat), Some(lon), elevation, zone];
-    let further: Vec<usize> = (0..table.columns().len()).filter(|i| !known.contains(&Some(*i))).collect();
-    let mut gather = Gather::new(file, limit).with_columns(further.iter().map(|&i| table.columns()[i].clone()));
+    let mut gather = Gather::new(file, limit).with_columns(columns.names(&table));
     table.rows(&mut faults, |row, faults| {
-        if gather.more() {
-            let columns = Columns { name, lat, lon, elevation, zone, further: &further };
-            if let Some(row) = columns.row(row, faults) {
-                gather.push_row(row);
-            }
+        if gather.more()
+            && let Some(row) = columns.row(row, faults)
+        {
+            gather.push_row(row);
         }
     });
     gather.faults = faults;
-    gather.finish(("there is a header but no site", "give at least one row"))
+    gather.finish(NO_ROW)
 }
 
+/// What is wrong with a table that has a header only, and what would be right.
+pub(super) const NO_ROW: (&str, &str) = ("there is a header but no site", "give at least one row");
+
 /// Where the columns stand.
-struct Columns<'a> {
+#[derive(Debug)]
+pub(super) struct Columns {
     name: usize,
     lat: usize,
     lon: usize,
     elevation: Option<usize>,
     zone: Option<usize>,
-    further: &'a [usize],
+    further: Vec<usize>,
 }
 
-impl Columns<'_> {
+impl Columns {
+    /// The columns of a table, by its header.
+    ///
+    /// # Errors
+    /// A column that must be there and is not.
+    pub fn of(table: &Table) -> Result<Columns, Faults> {
+        let mut faults = Faults::default();
+        let mut required = |names: &[&str]| {
+            let found =
+                names.iter().find_map(|name| table.column(name)).or_else(|| table.required(names[0], &mut faults));
+            if found.is_none()
+                && let Some(fault) = faults.0.last_mut()
+                && let Some(near) = names.iter().find_map(|n| nearest(n, table.columns().iter().map(String::as_str)))
+            {
+                fault.right = format!("rename the column {near} to {}", names[0]);
+            }
+            found
+        };
+        let (name, lat, lon) = (required(&NAME), required(&LAT), required(&LON));
+        let (Some(name), Some(lat), Some(lon)) = (name, lat, lon) else { return Err(faults) };
+        let optional = |names: &[&str]| names.iter().find_map(|name| table.column(name));
+        let (elevation, zone) = (optional(&ELEVATION), optional(&ZONE));
+        let known = [Some(name), Some(lat), Some(lon), elevation, zone];
+        let further = (0..table.columns().len()).filter(|i| !known.contains(&Some(*i))).collect();
+        Ok(Columns { name, lat, lon, elevation, zone, further })
+    }
+
+    /// Names of the further columns.
+    pub fn names(&self, table: &Table) -> Vec<String> {
+        self.further.iter().map(|&i| table.columns()[i].clone()).collect()
+    }
+
     /// A row, unless something is wrong with it.
-    fn row(&self, row: &Row<'_>, faults: &mut Faults) -> Option<SiteRow> {
+    pub fn row(&self, row: &Row<'_>, faults: &mut Faults) -> Option<SiteRow> {
         let before = faults.0.len();
         let given = |column: Option<usize>| column.filter(|&c| !row.text(c).is_empty());
         let mut keep = |result: Result<f64, _>| result.map_err(|f| faults.0.push(f)).ok();
@@ -82,7 +101,7 @@ impl Columns<'_> {
             }
         });
         let mut cells = Vec::with_capacity(self.further.len());
-        for &c in self.further {
+        for &c in &self.further {
             cells.push(match cell_of(row.text(c)) {
                 // The table's own reading of numbers knows decimal commas.
                 Ok(Cell::Text(text)) => row.number(c, "").map_or(Cell::Text(text), Cell::Number),

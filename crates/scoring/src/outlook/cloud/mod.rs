@@ -18,8 +18,9 @@ mod season;
 #[cfg(test)]
 mod tests;
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock, RwLock};
 
 use chrono::NaiveDate;
 use statrs::distribution::{Beta, ContinuousCDF};
@@ -215,7 +216,12 @@ pub struct CloudSource {
     /// What makes the stated unit of the figures doubtful, in words.
     doubt: Option<String>,
     expected: OnceLock<ExpectedTable>,
+    /// The season's days by month, day, node and hour, kept for the next place that asks.
+    seasons: RwLock<Seasons>,
 }
+
+/// Days with the year of their season, by month, day, node and hour.
+type Seasons = HashMap<(u32, u32, usize, usize), Arc<Vec<(sample::Day, i32)>>>;
 
 impl CloudSource {
     /// Reads cloud figures of any format, a file or a folder of them, with the default options.
@@ -256,7 +262,18 @@ impl CloudSource {
         // What an observer reports for the dome of the sky holds the sides of clouds already.
         let has_layers = kind == Some(CoverKind::Grid) && table.has_layers();
         let doubt = unit_doubt(&table);
-        CloudSource { table, options, kind, model, geometry, has_hours, has_layers, doubt, expected: OnceLock::new() }
+        CloudSource {
+            table,
+            options,
+            kind,
+            model,
+            geometry,
+            has_hours,
+            has_layers,
+            doubt,
+            expected: OnceLock::new(),
+            seasons: RwLock::default(),
+        }
     }
 
     /// Whether the file says that its figures are invented.

@@ -1,6 +1,6 @@
 //! A cloud source at a day of the year: the questions themselves.
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock, PoisonError};
 
 use chrono::NaiveDate;
 
@@ -31,8 +31,11 @@ pub struct CloudSeason<'s> {
     /// The two mid-months around the day and the weight of the second.
     pub(super) months: (u8, u8, f64),
     /// Day records of the season, by node and whole hour (one hour where the file has none), filled when first asked for.
-    samples: Vec<OnceLock<Option<Box<DaySample>>>>,
+    samples: OnceLock<Vec<OnceLock<Option<Box<DaySample>>>>>,
 }
+
+/// Stations and hours whose season is kept at most: some tens of megabytes of records.
+const MOST_KEPT: usize = 2000;
 
 /// Whole hours kept apart when the file has hours.
 const HOURS: usize = 24;
@@ -77,13 +80,7 @@ pub(super) struct Answer {
 impl<'s> CloudSeason<'s> {
     pub(super) fn new(source: &'s CloudSource, month: u32, day: u32) -> Result<CloudSeason<'s>, CloudGap> {
         let date = NaiveDate::from_ymd_opt(2000, month, day).ok_or(CloudGap::Question)?;
-        let slots = match source.table.series.is_days() {
-            false => 0,
-            true => source.table.nodes.len() * if source.has_hours { HOURS } else { 1 },
-        };
-        let mut samples = Vec::new();
-        samples.resize_with(slots, OnceLock::new);
-        Ok(CloudSeason { source, month, day, months: mid_months(date), samples })
+        Ok(CloudSeason { source, month, day, months: mid_months(date), samples: OnceLock::new() })
     }
 
     /// The chance in plain numbers, quick enough for grids. `month` and `day` of the query are those of the season.
@@ -106,6 +103,24 @@ impl<'s> CloudSeason<'s> {
         Ok(self.of_means(query, &blend, expected)?.figure)
     }
 
+    /// The chance in plain numbers: to the last bit those of [`CloudSeason::outlook`], without the work of its interval and its words.
+    ///
+    /// # Errors
+    /// The gap that keeps the source from answering.
+    pub fn plain(&self, query: &CloudQuery<'_>) -> Result<CloudFigure, CloudGap> {
+        let blend = self.ask(query)?;
+        Ok(self.answer(query, &blend)?.figure)
+    }
+
+    fn answer(&self, query: &CloudQuery<'_>, blend: &Blend) -> Result<Answer, CloudGap> {
+        let source = self.source;
+        if source.table.series.is_days() {
+            return self.of_days(query, blend);
+        }
+        let (spread, altitude) = (source.options.cover_spread, query.sun_altitude_deg);
+        self.of_means(query, blend, |cover| source.model.expected_from_mean(cover, spread, altitude))
+    }
+
     /// The chance with its interval and its explanation.
     ///
     /// # Errors
@@ -113,12 +128,7 @@ impl<'s> CloudSeason<'s> {
     pub fn outlook(&self, query: &CloudQuery<'_>) -> Result<CloudOutlook, CloudGap> {
         let blend = self.ask(query)?;
         let (source, altitude) = (self.source, query.sun_altitude_deg);
-        let answer = if source.table.series.is_days() {
-            self.of_days(query, &blend)?
-        } else {
-            let spread = source.options.cover_spread;
-            self.of_means(query, &blend, |cover| source.model.expected_from_mean(cover, spread, altitude))?
-        };
+        let answer = self.answer(query, &blend)?;
         let figure = answer.figure;
         let (low_95, high_95) = interval_95(figure.beta);
         let years = blend.nodes().map(|(n, _)| self.years(n, query)).collect::<Option<Vec<u32>>>();
@@ -340,8 +350,22 @@ impl<'s> CloudSeason<'s> {
         if self.source.options.forecast { 0 } else { i64::from(self.source.options.half_window_days) }
     }
 
-    /// The season's days of a node about a whole hour, each with the year of its season.
-    pub(super) fn season_days(&self, node: usize, hour: usize) -> Vec<(Day, i32)> {
+    /// The season's days of a node about a whole hour, each with the year of its season; the source keeps them for the next place.
+    pub(super) fn season_days(&self, node: usize, hour: usize) -> Arc<Vec<(Day, i32)>> {
+        let key = (self.month, self.day, node, hour);
+        let kept = &self.source.seasons;
+        if let Some(days) = kept.read().unwrap_or_else(PoisonError::into_inner).get(&key) {
+            return days.clone();
+        }
+        let days = Arc::new(self.look_for_season_days(node, hour));
+        let mut kept = kept.write().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() < MOST_KEPT {
+            kept.insert(key, days.clone());
+        }
+        days
+    }
+
+    fn look_for_season_days(&self, node: usize, hour: usize) -> Vec<(Day, i32)> {
         let window = self.window();
         let near = |d: Day| {
             days_from(d.date, self.month, self.day).filter(|(away, _)| away.abs() <= window).map(|(_, year)| (d, year))
@@ -361,7 +385,14 @@ impl<'s> CloudSeason<'s> {
         let source = self.source;
         let hour = self.hour_slot(query);
         let slot = if source.has_hours { node * HOURS + hour } else { node };
-        let cell = self.samples.get(slot).ok_or(CloudGap::Question)?;
+        let samples = self.samples.get_or_init(|| {
+            let slots = match source.table.series.is_days() {
+                false => 0,
+                true => source.table.nodes.len() * if source.has_hours { HOURS } else { 1 },
+            };
+            (0..slots).map(|_| OnceLock::new()).collect()
+        });
+        let cell = samples.get(slot).ok_or(CloudGap::Question)?;
         let found = cell.get_or_init(|| {
             let days = self.season_days(node, hour);
             if days.is_empty() {
