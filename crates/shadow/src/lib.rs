@@ -40,6 +40,7 @@ pub mod penumbral_limits;
 mod polynomial;
 pub mod relation;
 pub mod rise_set_curves;
+mod roots;
 pub mod shadow_axis;
 pub mod site;
 pub mod surface;

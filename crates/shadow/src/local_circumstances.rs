@@ -4,6 +4,7 @@ use crate::contacts::{Cone, Snapshot, least_separation, sweep};
 use crate::eclipse::Eclipse;
 use crate::kind::Phase;
 use crate::relation::Station;
+use crate::roots::bisected;
 use crate::site::Site;
 use crate::view::View;
 use noonfall_ephemeris::Tt;
@@ -199,19 +200,23 @@ fn horizon_crossings(from: Tt, to: Tt, altitude_deg: impl Fn(Tt) -> f64) -> (Opt
         let now = (tt, above(tt));
         if (before.1 > 0.0) != (now.1 > 0.0) {
             let rising = now.1 > 0.0;
-            let (Tt(mut low), Tt(mut high)) = (before.0, tt);
-            for _ in 0..30 {
-                let middle = 0.5 * (low + high);
-                if (above(Tt(middle)) > 0.0) == rising {
-                    high = middle;
-                } else {
-                    low = middle;
-                }
-            }
+            let (low, high) = bisected(|at| (above(Tt(at)) > 0.0) != rising, before.0.0, tt.0, 30);
             let crossing = Some(Tt(0.5 * (low + high)));
             if rising { rise = crossing } else { set = crossing }
         }
         before = now;
     }
     (rise, set)
+}
+
+impl Eclipse {
+    /// Full circumstances of a place.
+    pub fn local(&self, site: &Site) -> LocalCircumstances {
+        local(self, site)
+    }
+
+    /// The part of the circumstances that a search of many places needs.
+    pub fn quick(&self, site: &Site) -> QuickCircumstances {
+        quick(self, site)
+    }
 }

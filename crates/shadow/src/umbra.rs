@@ -71,3 +71,16 @@ pub(crate) fn umbra(eclipse: &Eclipse, tt: Tt) -> Option<Umbra> {
         ground_azimuth_deg,
     })
 }
+
+impl Eclipse {
+    /// The umbra on the ground at an instant, `None` while the axis misses the Earth.
+    pub fn umbra(&self, tt: Tt) -> Option<Umbra> {
+        umbra(self, tt)
+    }
+
+    /// Places on the edge of the umbra at a height above the ellipsoid, in order about the axis; fewer than asked for
+    /// where the edge misses the Earth.
+    pub fn umbra_outline(&self, tt: Tt, height_km: f64, points: usize) -> Vec<GeoPoint> {
+        outline(self, tt, height_km, points)
+    }
+}

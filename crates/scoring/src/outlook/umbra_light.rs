@@ -10,7 +10,7 @@ use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_shadow::View;
 
 use super::air::Air;
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 
 /// Where a place stands in the umbra, measured across the light.
 #[derive(Clone, Copy, Debug, PartialEq)]
