@@ -13,10 +13,11 @@ use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
 use crate::chart::{ChartError, ChartPage, cloud_odds, comparison, pareto, skyline};
 use crate::map::{
     self, Extent, FallbackLink, Furniture, GroundField, MapBase, MapError, MapSheet, MapSite, MapTown, PageSize,
-    PathLines, View, duration_text,
+    PathLines, View,
 };
 use crate::projection::Frame;
 use crate::svg::FontEmbedding;
+use crate::wording::duration;
 
 /// Kilometres from a site to the nearer edges of its regional map.
 pub const REGIONAL_REACH_KM: f64 = 170.0;
@@ -193,7 +194,7 @@ pub fn regional(
     sheet.clouds = clouds;
     sheet.ground = ground;
     sheet.subtitle = match site.rank {
-        Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration_text(site.totality_s)),
+        Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration(site.totality_s)),
         None => format!("Around {}", site.name),
     };
     sheet.zone = site.tz;
@@ -313,7 +314,7 @@ pub fn comparison_chart(ranking: &Ranking, edge: EdgeShown, page: &ChartPage) ->
                 let (low, high) = (r.low?, r.high?);
                 let most = low.abs().max(high.abs()).max(1e-9);
                 let words = |v: f64| match r.unit {
-                    "s" => duration_text(v),
+                    "s" => duration(v),
                     "deg" => format!("{v:.0}°"),
                     "%" => format!("{v:.0} %"),
                     "" => format!("{v:.2}"),

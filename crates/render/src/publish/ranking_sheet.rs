@@ -54,7 +54,7 @@ pub fn ranking(ranking: &Ranking) -> Sheet {
         .iter()
         .map(|s| {
             let utc = |contact: Option<noonfall_shadow::Contact>| {
-                Cell::maybe_text(contact.map(|c| crate::exchange::json::utc(c.tt)))
+                Cell::maybe_text(contact.map(|c| crate::exchange::values::utc(c.tt)))
             };
             let mut row = vec![
                 Cell::maybe(s.rank.map(|r| r as f64), 0),
