@@ -211,11 +211,29 @@ fn horizon_crossings(from: Tt, to: Tt, altitude_deg: impl Fn(Tt) -> f64) -> (Opt
 
 impl Eclipse {
     /// Full circumstances of a place.
+    ///
+    /// # Units
+    /// Instants in TT, angles in degrees, durations in seconds; the Moon is smooth (`moon_edge` has the true edge).
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// let seen = eclipse.local(&sydney);
+    /// // 3 min 48 s of totality, the Sun 29° high in the north-west.
+    /// assert!((seen.duration_s - 228.26).abs() < 0.05);
+    /// assert!((seen.max.unwrap().sun_altitude_deg - 28.88).abs() < 0.01);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn local(&self, site: &Site) -> LocalCircumstances {
         local(self, site)
     }
 
     /// The part of the circumstances that a search of many places needs.
+    ///
+    /// # Units
+    /// As [`Eclipse::local`].
     pub fn quick(&self, site: &Site) -> QuickCircumstances {
         quick(self, site)
     }

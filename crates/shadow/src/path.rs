@@ -381,6 +381,20 @@ fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPo
 
 impl Eclipse {
     /// Central line, limits, width and duration every so many seconds of UTC.
+    ///
+    /// # Units
+    /// `every_s` in seconds; the path's widths in kilometres, durations in seconds, angles in degrees.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let path = eclipse.path(600.0);
+    /// // NASA/TP-2006-214141: five minutes and ten seconds at best; no full ten minutes fall on that moment, so a little less.
+    /// let longest = path.points.iter().filter_map(|point| point.duration_s).fold(0.0, f64::max);
+    /// assert!((307.0..311.0).contains(&longest));
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn path(&self, every_s: f64) -> Path {
         trace(self, every_s)
     }
