@@ -15,13 +15,27 @@ fn seconds_between(value: &Value, from: &str, to: &str) -> f64 {
     instant(to) - instant(from)
 }
 
-/// Common practice, no source: about 70 minutes pass from first to second contact.
+/// Common practice, no source: about 70 minutes pass from first to second contact. Of one eclipse it is from one hour to one and a half, and
+/// place by place what rigorous topocentric geometry says (tests/reference/ORIGIN.md: `local_circumstances.csv`).
 #[test]
 fn about_seventy_minutes_of_partial_phase() {
-    for (lat, lon) in [("-15.49", "128.12"), ("-32.24", "148.61"), ("-45.03", "168.66")] {
-        let minutes = seconds_between(&at("2028-07-22", lat, lon), "C1", "C2") / 60.0;
-        assert!((48.0..110.0).contains(&minutes), "{lat}: {minutes}");
+    let rows = std::fs::read_to_string(crate::util::top().join("tests/reference/local_circumstances.csv")).unwrap();
+    let (mut least, mut most) = (f64::MAX, 0.0_f64);
+    for tag in ["path end", "path", "central line", "grazing"] {
+        let of_tag = rows.lines().map(|row| row.split(',').collect::<Vec<_>>()).filter(|row| {
+            row[0] == "2028-07-22" && row[5] == "total" && row.last().is_some_and(|of| of.starts_with(tag))
+        });
+        for row in of_tag.step_by(3).take(4) {
+            let arguments =
+                ["at", row[0], "--delta-t", row[1], "--lat", row[2], "--lon", row[3], "--elevation", row[4]];
+            let seen = json(&[&arguments[..], &["--edge", "smooth", "--format", "json"]].concat());
+            let (seconds, [c1, c2]) =
+                (seconds_between(&seen, "C1", "C2"), [6, 7].map(|column| row[column].parse::<f64>().unwrap()));
+            assert!((seconds - (c2 - c1)).abs() < 0.05, "{row:?}: {seconds} s");
+            (least, most) = (least.min(seconds / 60.0), most.max(seconds / 60.0));
+        }
     }
+    assert!((57.0..60.0).contains(&least) && (90.0..94.0).contains(&most), "{least} to {most} min");
 }
 
 /// Common practice, no source: in Texas in 2024 the Sun was high at totality, in Spain in 2026 very low.

@@ -8,8 +8,8 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 # Not the release build: this one checks every sum for overflow.
-cargo build --quiet --locked --workspace --bin fuzz
-fuzz=${CARGO_TARGET_DIR:-target}/debug/fuzz
+cargo build --quiet --locked --workspace --example fuzz
+fuzz=${CARGO_TARGET_DIR:-target}/debug/examples/fuzz
 [ $# -ge 2 ] || exec "$fuzz" list
 targets=$1
 [ "$targets" != all ] || targets=$("$fuzz" list | tail -n +2)

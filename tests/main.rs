@@ -15,6 +15,7 @@
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
+//! - [`schema`]: every JSON document that a test asks for keeps to its schema under `data/schema`;
 //! - [`demo`]: the committed demo report regenerates byte for byte, on any number of threads.
 
 // Tests may stop at the first surprise.
@@ -38,6 +39,7 @@ mod moon_grid;
 mod one_outlook;
 mod plan;
 mod rank;
+mod schema;
 mod search;
 #[path = "../crates/ephemeris/tests/spk_writer/mod.rs"]
 mod spk_writer;

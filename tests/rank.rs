@@ -1,6 +1,6 @@
 //! `noonfall rank`.
 
-use crate::util::{command, json, no_nan, number, stdout, text, top};
+use crate::util::{command, json, no_nan, number, stdout, text};
 use std::fs;
 
 const DEMO: &str = "data/demo/plan.toml";
@@ -97,11 +97,6 @@ fn the_bytes_do_not_depend_on_the_number_of_threads() {
         output.stdout
     };
     assert!(run("1") == run("3"));
-}
-
-#[test]
-fn the_ranking_fits_its_schema_file() {
-    assert!(top().join("data/schema/ranking.schema.json").is_file());
 }
 
 /// A calendar is of one place; the whole group's is written when it is asked for.

@@ -18,3 +18,6 @@ pub const EARTH_MOON_MASS_RATIO: f64 = 81.300_568_221_497_22;
 
 /// Rate of the Earth rotation angle, radians per second of UT1 (IAU 2000: 1.002 737 811 911 354 48 turns a day).
 pub const EARTH_ROTATION_RAD_S: f64 = 1.002_737_811_911_354_6 * std::f64::consts::TAU / 86_400.0;
+
+/// Seconds in a day.
+pub const DAY_S: f64 = 86_400.0;

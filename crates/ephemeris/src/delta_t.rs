@@ -107,7 +107,7 @@ impl DeltaT {
     /// assert!((at_2000.seconds - 63.829).abs() < 0.001);
     /// ```
     pub fn for_instant(tt: Tt) -> DeltaT {
-        let days = tt.0 / crate::time_scales::DAY_S;
+        let days = tt.0 / crate::constants::DAY_S;
         let rows = &*ROWS;
         let (Some(first), Some(last)) = (rows.first(), rows.last()) else { return from_spline(tt.year()) };
         if days < first.tt_days {
@@ -147,7 +147,7 @@ pub const KM_PER_SECOND: f64 = crate::constants::EARTH_ROTATION_RAD_S * crate::c
 /// The published spline, led onto the first observed value over the five years before it.
 fn before_the_table(year: f64, first: &Row) -> DeltaT {
     const LEAD_YEARS: f64 = 5.0;
-    let first_year = Tt(first.tt_days * crate::time_scales::DAY_S).year();
+    let first_year = Tt(first.tt_days * crate::constants::DAY_S).year();
     let step_s = first.delta_t_s - from_spline(first_year).seconds;
     let share = ((year - first_year) / LEAD_YEARS + 1.0).max(0.0);
     let spline = from_spline(year);

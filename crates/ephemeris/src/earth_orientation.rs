@@ -11,7 +11,7 @@ use crate::vector::{Mat3, Vec3, rotate, rotate_about_z};
 /// Rotation from the celestial frame (GCRS) to the celestial intermediate frame: its third axis is the pole of date,
 /// its first the intermediate origin.
 pub fn celestial_to_intermediate(tt: Tt) -> Mat3 {
-    sofars::pnp::c2i06a(J2000_JD, tt.0 / crate::time_scales::DAY_S)
+    sofars::pnp::c2i06a(J2000_JD, tt.0 / crate::constants::DAY_S)
 }
 
 /// Earth rotation angle, radians, growing without wrapping so that differences are plain subtractions.

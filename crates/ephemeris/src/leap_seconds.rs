@@ -1,6 +1,5 @@
 //! TT − UTC from the leap-second table, shipped with its date.
 
-use crate::time_scales::{DAY_S, Tt};
 use chrono::{Datelike, NaiveDate};
 use noonfall_data::time::{AS_OF, LEAP_SECONDS};
 use std::sync::LazyLock;
@@ -25,8 +24,8 @@ static STEPS: LazyLock<Vec<Step>> = LazyLock::new(|| {
         .collect()
 });
 
-static KNOWN_THROUGH: LazyLock<Tt> =
-    LazyLock::new(|| as_of("leap_seconds_known_through").and_then(|d| day_of(&d)).map_or(Tt(0.0), |d| Tt(d * DAY_S)));
+static KNOWN_THROUGH_DAYS: LazyLock<f64> =
+    LazyLock::new(|| as_of("leap_seconds_known_through").and_then(|d| day_of(&d)).unwrap_or(0.0));
 
 /// Days past 2000-01-01 12:00 of the midnight that starts a date.
 fn day_of(date: &str) -> Option<f64> {
@@ -57,9 +56,12 @@ pub fn tt_minus_utc(utc_days: f64) -> f64 {
     tai_minus_utc_s + TT_MINUS_TAI_S
 }
 
-/// The instant through which the table is known to be complete.
-pub fn known_through() -> Tt {
-    *KNOWN_THROUGH
+/// Through when the table is known to be complete.
+///
+/// # Units
+/// Days past 2000-01-01 12:00.
+pub fn known_through_days() -> f64 {
+    *KNOWN_THROUGH_DAYS
 }
 
 #[cfg(test)]
@@ -78,7 +80,7 @@ mod tests {
 
     #[test]
     fn the_table_says_how_far_it_reaches() {
-        assert!(known_through() > Tt::from_calendar(2026, 1, 1, 0.0));
+        assert!(known_through_days() > day_of("2026-01-01").unwrap());
         assert_eq!(STEPS.len(), LEAP_SECONDS.lines().count() - 1);
     }
 }

@@ -22,6 +22,7 @@ pub mod observer;
 mod packed;
 pub mod refraction;
 pub mod spk;
+mod spk_error;
 pub mod time_scales;
 pub mod vector;
 

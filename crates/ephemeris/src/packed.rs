@@ -3,7 +3,7 @@
 //! `data/ephemeris/packed.py` writes the form and describes it. Read through [`Packed::read`] it is an ordinary SPK file, byte
 //! for byte the one that the recipe unpacks; nothing of it is ever unpacked as a whole.
 
-use crate::spk::SpkError;
+use crate::spk_error::SpkError;
 
 const MAGIC: &[u8] = b"SPKPACK1";
 /// Bytes before the directory, of a segment's table without its list of bits, and of zeros at the end.

@@ -5,6 +5,7 @@
 //! is ever allocated.
 
 use crate::packed::Packed;
+pub use crate::spk_error::SpkError;
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -15,20 +16,6 @@ const RECORD_BYTES: u64 = 1024;
 
 /// Most coefficients per coordinate that a segment may have; published kernels stay below 30.
 const MAX_COEFFICIENTS: usize = 64;
-
-/// Why an SPK file could not be read.
-#[derive(Debug, thiserror::Error)]
-pub enum SpkError {
-    /// The file could not be opened or read.
-    #[error("cannot be read: {0}")]
-    Io(#[from] std::io::Error),
-    /// Not an SPK file.
-    #[error("is not an SPK kernel ({0}); give a binary .bsp file with planetary positions")]
-    NotSpk(String),
-    /// The file ends before what it announces, or contradicts itself.
-    #[error("is damaged or truncated ({0}); fetch it again and compare its checksum")]
-    Damaged(String),
-}
 
 enum Source {
     Embedded(&'static [u8]),

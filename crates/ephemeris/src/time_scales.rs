@@ -1,14 +1,12 @@
 //! TT inside, UTC for people, TDB for the ephemeris, UT1 for the turning Earth.
 
+use crate::constants::DAY_S;
 use crate::leap_seconds;
 use chrono::{DateTime, Datelike, NaiveDate, TimeZone, Utc};
 use std::ops::Sub;
 
 /// Julian date of J2000.0, the zero of [`Tt`].
 pub const J2000_JD: f64 = 2_451_545.0;
-
-/// Seconds in a day.
-pub const DAY_S: f64 = 86_400.0;
 
 /// Terrestrial time.
 ///
@@ -52,7 +50,7 @@ impl Tt {
 
     /// Whether UTC at this instant rests on a leap-second table that has run out.
     pub fn utc_is_predicted(self) -> bool {
-        self > leap_seconds::known_through()
+        self.0 > leap_seconds::known_through_days() * DAY_S
     }
 
     /// The instant in TT to the millisecond as RFC 3339 without an offset: `2028-07-22T02:56:39.550`.

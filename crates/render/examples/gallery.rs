@@ -5,7 +5,7 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_render::chart::{ChartPage, band_contrast, sky, skyline};
+use noonfall_render::chart::{ChartPage, sky};
 use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
 use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
 use noonfall_scoring::trip::Outcome;
@@ -95,41 +95,17 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 type Save<'a> = &'a dyn Fn(&str, &str, f64) -> Result<(), Box<dyn Error>>;
 
-// Charts of the demo; bands, sky and skyline are invented.
+// Charts of the demo; the sky is invented.
 fn charts(eclipse: &Eclipse, outcome: &Outcome, save: Save<'_>) -> Result<(), Box<dyn Error>> {
     let ranking = &outcome.ranking;
     let page = |id: &str, width, height| ChartPage { invented: true, ..ChartPage::new(id, width, height) };
     let comparison =
         ranking_pictures::comparison_chart(ranking, outcome.rules.edge_shown(), &page("cc", 760.0, 820.0))?;
     save("comparison", &comparison, 1.2)?;
-    save("pareto", &ranking_pictures::pareto_chart(ranking, &page("cp", 760.0, 560.0))?, 1.3)?;
-    save("cloud-odds", &ranking_pictures::cloud_odds_chart(ranking, &page("co", 560.0, 520.0))?, 1.5)?;
-    let curve = |name: &str, k: f64, tau: f64| band_contrast::ContrastCurve {
-        name: name.to_owned(),
-        points: (0..=60)
-            .map(|i| {
-                let contrast = k * (-f64::from(i) / tau).exp();
-                band_contrast::ContrastPoint {
-                    seconds_before_c2: f64::from(i),
-                    contrast,
-                    low: contrast * 0.5,
-                    high: contrast * 1.7,
-                }
-            })
-            .collect(),
-    };
-    let curves = [curve("Queenstown, Sun 12°", 0.02, 14.0), curve("Wyndham, Sun 45°", 0.006, 9.0)];
-    save("band-contrast", &band_contrast::band_contrast(&page("cb", 640.0, 440.0), &curves)?, 1.4)?;
 
     let queenstown = Site::new(-45.0302, 168.6627, 357.0)?;
     let local = eclipse.local(&queenstown);
-    let contacts = [("C1", local.c1), ("C2", local.c2), ("max", local.max), ("C3", local.c3), ("C4", local.c4)];
-    let zone: chrono_tz::Tz = "Pacific/Auckland".parse()?;
-    let clock = |tt: noonfall_ephemeris::Tt| tt.to_utc().with_timezone(&zone).format("%H:%M:%S").to_string();
-    let (c1, max, c4) = match contacts.map(|c| c.1) {
-        [Some(c1), _, Some(max), _, Some(c4)] => (c1, max, c4),
-        _ => return Err("Queenstown sees the eclipse".into()),
-    };
+    let max = local.max.ok_or("Queenstown sees the eclipse")?;
     let object = |name: &str, kind, turn: f64, altitude_deg, magnitude, visible| sky::SkyObject {
         name: name.to_owned(),
         kind,
@@ -152,31 +128,5 @@ fn charts(eclipse: &Eclipse, outcome: &Outcome, save: Save<'_>) -> Result<(), Bo
         ],
         skyline: (0..360).map(|a| (f64::from(a), 3.0 + 2.0 * (f64::from(a) * 0.11).sin())).collect(),
     };
-    save("sky", &sky::sky(&page("cs", 460.0, 380.0), &sky_chart)?, 1.8)?;
-    let track: Vec<(f64, f64)> = (0..=30)
-        .map(|i| {
-            let v = eclipse.view(&queenstown, c1.tt.plus((c4.tt - c1.tt) * f64::from(i) / 30.0));
-            (v.sun_azimuth_deg, v.sun_apparent_altitude_deg)
-        })
-        .collect();
-    let marks = contacts
-        .iter()
-        .filter_map(|(n, c)| {
-            c.as_ref().map(|c| skyline::TrackMark {
-                name: (*n).to_owned(),
-                time: clock(c.tt),
-                direction: (c.sun_azimuth_deg, c.sun_apparent_altitude_deg),
-                covered: matches!(*n, "C2" | "max" | "C3"),
-            })
-        })
-        .collect();
-    let chart = skyline::SkylineChart {
-        site: "Queenstown".to_owned(),
-        profile: sky_chart.skyline.clone(),
-        track,
-        marks,
-        margin: "Sun’s centre 6.2° above the skyline at maximum.".to_owned(),
-        source: "invented".to_owned(),
-    };
-    save("skyline", &skyline::skyline(&page("ck", 640.0, 360.0), &chart)?, 1.4)
+    save("sky", &sky::sky(&page("cs", 460.0, 380.0), &sky_chart)?, 1.8)
 }

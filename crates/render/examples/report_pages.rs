@@ -14,9 +14,10 @@ use noonfall_render::publish::Publication;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgeEntry, Elements, EyeWindow, Fact, Fallback, Instant,
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    Unprojection, Way, report_html, report_model, rounded,
+    Unprojection, Way, report_html, report_model,
 };
 use noonfall_render::safety::cautions;
+use noonfall_scoring::contact_times::rounded;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::trip::{Options, offer_at, run};

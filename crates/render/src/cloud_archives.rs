@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::chart::cloud_archive::{ArchiveOdds, OddsPoint, SeasonAxis, cloud_archive};
 use crate::chart::{ChartError, ChartPage};
-use crate::exchange::json::number;
+use crate::exchange::values::number;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::terminal::Screen;
 

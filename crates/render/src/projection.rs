@@ -7,6 +7,7 @@
 
 use geo::Simplify as _;
 use noonfall_ephemeris::GeoPoint;
+use noonfall_ephemeris::vector::{angle_between, dot};
 use proj4rs::{Proj, transform::transform};
 
 /// Why a map frame could not be made.
@@ -213,9 +214,7 @@ fn describe(p: GeoPoint) -> String {
 /// flattening (at most 0.2°) does not matter because both sides of a cut are treated alike.
 #[must_use]
 pub fn unit_vector(p: GeoPoint) -> [f64; 3] {
-    let (sin_lat, cos_lat) = p.lat_deg.to_radians().sin_cos();
-    let (sin_lon, cos_lon) = p.lon_deg.to_radians().sin_cos();
-    [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]
+    p.direction()
 }
 
 /// The place of a vector of any length; the north pole for the zero vector.
@@ -226,15 +225,10 @@ pub fn place_of(v: [f64; 3]) -> GeoPoint {
     GeoPoint { lat_deg: lat, lon_deg: if lon <= -180.0 { 180.0 } else { lon } }
 }
 
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
 /// Angle between two unit vectors, degrees; exact for small and large angles alike.
 #[must_use]
 pub fn angle_deg(a: [f64; 3], b: [f64; 3]) -> f64 {
-    let cross = [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-    dot(cross, cross).sqrt().atan2(dot(a, b)).to_degrees()
+    angle_between(a, b).to_degrees()
 }
 
 /// The point at a fraction of the great circle from `a` to `b`; `a` when they are opposite or equal.

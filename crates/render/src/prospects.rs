@@ -1,7 +1,8 @@
 //! What `noonfall at` shows of places: one object, a table, a page of text, a calendar.
 
 use crate::brief::WindowFacts;
-use crate::exchange::json::{self, AtSite, maybe, number, to_text};
+use crate::exchange::json::{self, AtSite, to_text};
+use crate::exchange::values::{self, maybe, number};
 use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
 use crate::safety;
 use crate::sheets;
@@ -57,8 +58,8 @@ fn object(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>) -> Val
     let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.totality.smooth);
     let null = || Value::Null;
     fields.insert("elevation_source".into(), json!(prospect.elevation_source));
-    fields.insert("sunrise_utc".into(), prospect.local().sunrise.map_or_else(null, |tt| json!(json::utc(tt))));
-    fields.insert("sunset_utc".into(), prospect.local().sunset.map_or_else(null, |tt| json!(json::utc(tt))));
+    fields.insert("sunrise_utc".into(), prospect.local().sunrise.map_or_else(null, |tt| json!(values::utc(tt))));
+    fields.insert("sunset_utc".into(), prospect.local().sunset.map_or_else(null, |tt| json!(values::utc(tt))));
     // The offer's own keys are those of the contract; where there is none they are all null.
     let keys = ["moon_edge", "filters", "sky", "shadow", "shadow_bands", "limb", "light", "light_after_c3"];
     for key in keys {
@@ -100,11 +101,11 @@ fn skyline(skyline: &Skyline) -> Value {
         "margin_c2_deg": maybe(skyline.margin_c2_deg, 3),
         "margin_max_deg": number(skyline.margin_max_deg, 3),
         "margin_c3_deg": maybe(skyline.margin_c3_deg, 3),
-        "sun_lost_utc": skyline.sun_lost.map(json::utc),
+        "sun_lost_utc": skyline.sun_lost.map(values::utc),
         "source": skyline.source,
         "disc_margin_deg": number(skyline.disc_margin_deg, 3),
         "margin_sigma_deg": maybe(skyline.margin_sigma_deg, 3),
-        "sun_gained_utc": skyline.sun_gained.map(json::utc),
+        "sun_gained_utc": skyline.sun_gained.map(values::utc),
         "notes": skyline.notes,
     })
 }
@@ -223,7 +224,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
     text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, prospect.zone)));
     for (word, instant) in [("Sunrise", local.sunrise), ("Sunset", local.sunset)] {
         if let Some(tt) = instant {
-            line(format!("{word} during the eclipse: {}", json::local(tt, prospect.zone)));
+            line(format!("{word} during the eclipse: {}", values::local(tt, prospect.zone)));
         }
     }
     line(String::new());
@@ -236,7 +237,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
             s.source, s.margin_max_deg, s.disc_margin_deg
         ));
         if let Some(lost) = s.sun_lost {
-            line(format!("The Sun goes behind the skyline at {}", json::local(lost, prospect.zone)));
+            line(format!("The Sun goes behind the skyline at {}", values::local(lost, prospect.zone)));
         }
     }
     terrain_lines(terrain, &mut line);

@@ -103,6 +103,16 @@ pub fn one_line(window: bool) -> &'static str {
     }
 }
 
+/// On every map: where the Sun could hurt someone, say so.
+pub const ON_MAP: &str = "Filters that meet ISO 12312-2 over eyes, and over the front of every instrument, at every moment \
+outside totality. Times are predictions: the sky decides. Local rules, site safety officers and eye-care professionals \
+have the last word.";
+
+/// The same for a path without totality.
+pub const ON_MAP_ANNULAR: &str = "This eclipse is nowhere safe to watch unfiltered where it is annular or partial: filters that meet \
+ISO 12312-2 over eyes, and over the front of every instrument, throughout. Local rules, site safety officers and eye-care \
+professionals have the last word.";
+
 /// What to bring, in the order in which it is packed, where there is a window for bare eyes and where there is none. Common
 /// practice, no source.
 pub fn what_to_bring(window: bool) -> Vec<&'static str> {

@@ -7,7 +7,8 @@ use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
 use crate::brief::WindowFacts;
-use crate::exchange::json::{self, AtSite};
+use crate::exchange::json::AtSite;
+use crate::exchange::values;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::wording::{local_clock, local_stamp, percent};
 
@@ -36,7 +37,7 @@ pub fn listing(eclipses: &[Eclipse]) -> Sheet {
                 Cell::text(eclipse.date().to_string()),
                 Cell::text(eclipse.kind().to_string()),
                 Cell::text(greatest.tt.rfc3339()),
-                Cell::text(json::utc(greatest.tt)),
+                Cell::text(values::utc(greatest.tt)),
                 Cell::number(greatest.point.lat_deg, 2),
                 Cell::number(greatest.point.lon_deg, 2),
                 Cell::number(greatest.gamma, 4),
@@ -75,7 +76,7 @@ pub fn trace(path: &Path) -> Sheet {
         .points
         .iter()
         .map(|at| {
-            let mut row = vec![Cell::text(at.tt.rfc3339()), Cell::text(json::utc(at.tt))];
+            let mut row = vec![Cell::text(at.tt.rfc3339()), Cell::text(values::utc(at.tt))];
             for point in [at.central, at.north, at.south] {
                 row.push(Cell::maybe(point.map(|p| p.lat_deg), 4));
                 row.push(Cell::maybe(point.map(|p| p.lon_deg), 4));
@@ -123,7 +124,7 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
             vec![
                 Cell::text(label),
                 Cell::text(local_clock(c.tt.to_utc(), zone)),
-                Cell::text(json::utc(c.tt)),
+                Cell::text(values::utc(c.tt)),
                 Cell::text(c.tt.rfc3339()),
                 Cell::number(c.sun_altitude_deg, 4),
                 Cell::number(c.sun_apparent_altitude_deg, 2),
@@ -181,7 +182,7 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
     let rows = sites
         .iter()
         .map(|CircumstancesRow { site, local, window, edge }| {
-            let utc = |contact: Option<&Contact>| Cell::maybe_text(contact.map(|c| json::utc(c.tt)));
+            let utc = |contact: Option<&Contact>| Cell::maybe_text(contact.map(|c| values::utc(c.tt)));
             let begins = local.c2.as_ref().or(local.max.as_ref());
             vec![
                 Cell::maybe_text(site.name.clone()),

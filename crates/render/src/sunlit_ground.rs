@@ -11,7 +11,8 @@ use noonfall_shadow::Eclipse;
 use serde_json::{Value, json};
 
 use crate::exchange::geotiff::{About, GeoTiffWriter, TILE};
-use crate::exchange::json::{delta_t_fields, number, object, to_text};
+use crate::exchange::json::{delta_t_fields, object, to_text};
+use crate::exchange::values::number;
 use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
 use crate::prospects::terrain_told;
 use crate::ranking_pictures::towns_near;

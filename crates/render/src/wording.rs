@@ -87,7 +87,7 @@ pub fn fists(altitude_deg: f64) -> String {
 }
 
 /// `2 min 54 s`, `48 s`, rounded to the second.
-pub fn length(seconds: f64) -> String {
+pub fn duration(seconds: f64) -> String {
     let whole = seconds.round().max(0.0) as u64;
     if whole < 60 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
 }
@@ -265,10 +265,10 @@ mod tests {
     }
 
     #[test]
-    fn lengths_and_odds() {
-        assert_eq!(length(174.4), "2 min 54 s");
-        assert_eq!(length(59.7), "1 min 00 s");
-        assert_eq!(length(12.2), "12 s");
+    fn durations_and_odds() {
+        assert_eq!(duration(174.4), "2 min 54 s");
+        assert_eq!(duration(59.7), "1 min 00 s");
+        assert_eq!(duration(12.2), "12 s");
         assert_eq!(drive(2.16), "2 h 10 min");
         assert_eq!(drive(0.7), "42 min");
         assert_eq!(percent(0.003), "under 1 %");

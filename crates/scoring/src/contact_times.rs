@@ -5,6 +5,7 @@ use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Contact, LocalCircumstances};
 use serde::Serialize;
 
+use crate::outlook::decimals::to_decimals;
 use crate::zone::{local_rfc3339, utc_rfc3339};
 
 /// An instant by three clocks.
@@ -94,10 +95,7 @@ fn contact_time(contact: &Contact, zone: Option<Tz>) -> ContactTime {
 /// A number rounded to so many decimals, so that outputs do not show digits that mean nothing (and that differ from
 /// machine to machine). What is not finite becomes 0: no output holds NaN.
 pub fn rounded(value: f64, decimals: i32) -> f64 {
-    let scale = 10_f64.powi(decimals);
-    let rounded = (value * scale).round() / scale;
-    // Adding zero turns -0 into 0.
-    if rounded.is_finite() { rounded + 0.0 } else { 0.0 }
+    if value.is_finite() { to_decimals(value, decimals) } else { 0.0 }
 }
 
 #[cfg(test)]

@@ -11,6 +11,24 @@
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
 //! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
 //! - [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, outputs, origins, and how far the work is.
+//!
+//! From a place to its window for unaided eyes, at the Moon's true edge; [`trip::run`] does the whole job for a plan:
+//!
+//! ```
+//! use noonfall_ephemeris::Kernel;
+//! use noonfall_scoring::TotalityRules;
+//! use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+//!
+//! let date = "2028-07-22".parse().unwrap();
+//! let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+//! let rules = TotalityRules::usual(&eclipse);
+//! let (mut solver, sydney) = (rules.solver(), Site::new(-33.87, 151.21, 0.0).unwrap());
+//! let totality = rules.totality(&mut solver, &sydney);
+//! let window = rules.decide(&mut solver, &sydney, true, &totality, None).unwrap();
+//! // Of 228 s of totality with a smooth Moon valleys and allowances leave 215 s.
+//! assert!((214.0..218.0).contains(&window.length_s()), "{}", window.length_s());
+//! # Ok::<(), EclipseError>(())
+//! ```
 
 pub mod assess;
 pub mod clouds;
@@ -41,6 +59,12 @@ pub mod trip;
 pub mod utility;
 pub mod wording;
 pub mod zone;
+
+pub use fault::{Fault, Faults};
+pub use outlook::totality::{Totality, TotalityRules};
+pub use outlook::window::{Decision, NoWindow, Window, WindowSettings};
+pub use plan::Plan;
+pub use rank::{RankedSite, Ranking};
 
 /// A table of reference values of the repository.
 #[cfg(test)]

@@ -2,7 +2,10 @@
 
 use crate::contacts::Snapshot;
 use crate::conventions::Conventions;
+use crate::eclipse::Eclipse;
 use crate::relation::Station;
+use crate::site::Site;
+use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_ephemeris::vector::{dot, norm};
 
@@ -48,6 +51,14 @@ impl Alignment {
     /// Apparent diameter of the Moon (interior radius) over that of the Sun.
     pub fn size_ratio(&self) -> f64 {
         self.moon_radius_interior_arcsec / self.sun_radius_arcsec
+    }
+}
+
+impl Eclipse {
+    /// How the Moon passes before the Sun, seen from a place at an instant.
+    pub fn alignment(&self, site: &Site, tt: Tt) -> Alignment {
+        let station = Station::new(site, self.conventions());
+        Alignment::of(&Snapshot::at(self.elements(), &station, tt), &station, self.conventions())
     }
 }
 

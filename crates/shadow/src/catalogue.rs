@@ -5,7 +5,7 @@
 //! the elements are made and the kind is decided.
 
 use crate::conventions::Conventions;
-use crate::eclipse::Eclipse;
+use crate::eclipse::{Eclipse, EclipseError};
 use crate::elements::ElementsError;
 use crate::geodesy::distance_to_line_km;
 use crate::kind::Kind;
@@ -172,4 +172,34 @@ fn closest_approach(kernel: &Kernel, near: Tt) -> Result<Option<Tt>, KernelError
         }
     }
     Ok((distance < FURTHEST).then_some(tt))
+}
+
+impl Eclipse {
+    /// The eclipse whose greatest phase falls on a date (UTC).
+    ///
+    /// # Errors
+    /// [`EclipseError::NoEclipse`], with the nearest dates, or what is wrong with the ephemeris.
+    /// ```
+    /// use noonfall_shadow::{Conventions, Eclipse, Kind};
+    /// use noonfall_ephemeris::Kernel;
+    /// let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// assert_eq!(eclipse.kind(), Kind::Total);
+    /// // NASA/TP-2006-214141: gamma −0.6056.
+    /// assert!((eclipse.greatest().gamma + 0.6056).abs() < 1e-4);
+    /// # Ok::<(), noonfall_shadow::EclipseError>(())
+    /// ```
+    pub fn on_date(
+        kernel: &Kernel,
+        date: NaiveDate,
+        delta_t: Option<DeltaT>,
+        conventions: &Conventions,
+    ) -> Result<Eclipse, EclipseError> {
+        match eclipse_on(kernel, date, delta_t, conventions) {
+            Ok(Some(eclipse)) => Ok(eclipse),
+            Ok(None) => Err(EclipseError::NoEclipse { date, nearest: nearest(kernel, date, conventions) }),
+            Err(CatalogueError::Kernel(error)) => Err(error.into()),
+            Err(CatalogueError::Elements(error)) => Err(error.into()),
+        }
+    }
 }

@@ -1,27 +1,17 @@
 //! An eclipse as a whole: found by its date, ready for any place.
 
-use crate::alignment::Alignment;
-use crate::catalogue::{self, CatalogueError};
-use crate::central_line::{central_span, edges_of_positive, highest, span_of_positive};
 use crate::contacts::{Cone, Snapshot};
 use crate::conventions::Conventions;
 use crate::elements::{BesselianElements, ElementsError};
 use crate::greatest::Greatest;
-use crate::isolines::{self, Isoline, Quantity};
 use crate::kind::Kind;
-use crate::local_circumstances::{self, LocalCircumstances, QuickCircumstances};
-use crate::outline::Outline;
-use crate::path::{self, Path};
-use crate::penumbral_limits::{self, PenumbralLimit};
 use crate::relation::Station;
-use crate::rise_set_curves::{self, RiseSetCurve};
+use crate::roots::{edges_of_positive, highest, span_of_positive};
 use crate::site::Site;
 use crate::surface::{ShadowLine, Surface};
-use crate::umbra::{self, Umbra};
-use crate::umbral_limits::{Side, limit};
 use crate::view::View;
 use chrono::NaiveDate;
-use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel, KernelError, Tt};
+use noonfall_ephemeris::{DeltaT, Kernel, KernelError, Tt};
 
 /// No part of the shadow is on the Earth so long before or after greatest eclipse; the elements reach a little less far.
 const REACH_S: f64 = 3.5 * 3600.0;
@@ -65,34 +55,6 @@ pub struct Eclipse {
 }
 
 impl Eclipse {
-    /// The eclipse whose greatest phase falls on a date (UTC).
-    ///
-    /// # Errors
-    /// [`EclipseError::NoEclipse`], with the nearest dates, or what is wrong with the ephemeris.
-    /// ```
-    /// use noonfall_shadow::{Conventions, Eclipse, Kind};
-    /// use noonfall_ephemeris::Kernel;
-    /// let date = "2028-07-22".parse().unwrap();
-    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
-    /// assert_eq!(eclipse.kind(), Kind::Total);
-    /// // NASA/TP-2006-214141: gamma −0.6056.
-    /// assert!((eclipse.greatest().gamma + 0.6056).abs() < 1e-4);
-    /// # Ok::<(), noonfall_shadow::EclipseError>(())
-    /// ```
-    pub fn on_date(
-        kernel: &Kernel,
-        date: NaiveDate,
-        delta_t: Option<DeltaT>,
-        conventions: &Conventions,
-    ) -> Result<Eclipse, EclipseError> {
-        match catalogue::eclipse_on(kernel, date, delta_t, conventions) {
-            Ok(Some(eclipse)) => Ok(eclipse),
-            Ok(None) => Err(EclipseError::NoEclipse { date, nearest: catalogue::nearest(kernel, date, conventions) }),
-            Err(CatalogueError::Kernel(error)) => Err(error.into()),
-            Err(CatalogueError::Elements(error)) => Err(error.into()),
-        }
-    }
-
     /// The eclipse about an instant at which the axis is closest to the Earth's centre; `None` if not even the penumbra
     /// meets the Earth.
     pub(crate) fn about(
@@ -140,21 +102,6 @@ impl Eclipse {
         self.axis_meets_earth
     }
 
-    /// Whether the path has a northern and a southern limit.
-    pub fn limits(&self) -> (bool, bool) {
-        if self.kind == Kind::Partial {
-            return (false, false);
-        }
-        let surface = Surface::at_height(&self.conventions, 0.0);
-        let exists = |side: Side| {
-            (-24..=24).any(|k| {
-                let m = self.elements.at(self.greatest.tt.plus(f64::from(k) * 300.0));
-                limit(&surface, &m, Cone::Umbra, side).is_some()
-            })
-        };
-        (exists(Side::North), exists(Side::South))
-    }
-
     /// Greatest eclipse.
     pub fn greatest(&self) -> &Greatest {
         &self.greatest
@@ -187,9 +134,10 @@ impl Eclipse {
         Eclipse { elements, delta_t, greatest, ..self.clone() }
     }
 
-    /// First and last instant at which the axis touches the Earth, `None` where it never does.
-    pub fn central_span(&self) -> Option<(Tt, Tt)> {
-        central_span(self)
+    /// The sky of Sun and Moon from a place at an instant.
+    pub fn view(&self, site: &Site, tt: Tt) -> View {
+        let station = Station::new(site, &self.conventions);
+        View::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
     }
 
     /// First and last instant at which the penumbra touches the Earth: the partial eclipse begins and ends there.
@@ -200,75 +148,6 @@ impl Eclipse {
         let inside = self.greatest.tt;
         let inside = if depth(inside) > 0.0 { inside } else { highest(depth, inside, 2400.0) };
         (depth(inside) > 0.0).then(|| edges_of_positive(depth, inside, REACH_S))
-    }
-
-    /// The outline of the partial eclipse: its limits and the curves of sunrise and sunset.
-    pub fn outline(&self) -> Option<Outline> {
-        Outline::of(self)
-    }
-
-    /// Northern and southern limits of the partial eclipse at sea level.
-    pub fn penumbral_limits(&self) -> Vec<PenumbralLimit> {
-        penumbral_limits::limits(self)
-    }
-
-    /// Where the eclipse begins, is greatest or ends at sunrise or sunset.
-    pub fn rise_set_curves(&self) -> Vec<RiseSetCurve> {
-        rise_set_curves::curves(self)
-    }
-
-    /// First and last instant at which a limit or the central line has a point, `None` for a partial eclipse.
-    pub fn path_span(&self) -> Option<(Tt, Tt)> {
-        path::span(self)
-    }
-
-    /// Lines of equal duration, altitude, obscuration or time of maximum, for values in the unit of the quantity. A value
-    /// that is reached nowhere gives no lines.
-    pub fn isolines(&self, quantity: Quantity, values: &[f64]) -> Vec<Isoline> {
-        isolines::isolines(self, quantity, values)
-    }
-
-    /// Values for which isolines make a readable map.
-    pub fn usual_isoline_values(&self, quantity: Quantity) -> Vec<f64> {
-        isolines::usual_values(self, quantity)
-    }
-
-    /// Full circumstances of a place.
-    pub fn local(&self, site: &Site) -> LocalCircumstances {
-        local_circumstances::local(self, site)
-    }
-
-    /// The part of the circumstances that a search of many places needs.
-    pub fn quick(&self, site: &Site) -> QuickCircumstances {
-        local_circumstances::quick(self, site)
-    }
-
-    /// The sky of Sun and Moon from a place at an instant.
-    pub fn view(&self, site: &Site, tt: Tt) -> View {
-        let station = Station::new(site, &self.conventions);
-        View::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
-    }
-
-    /// How the Moon passes before the Sun, seen from a place at an instant.
-    pub fn alignment(&self, site: &Site, tt: Tt) -> Alignment {
-        let station = Station::new(site, &self.conventions);
-        Alignment::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
-    }
-
-    /// The umbra on the ground at an instant, `None` while the axis misses the Earth.
-    pub fn umbra(&self, tt: Tt) -> Option<Umbra> {
-        umbra::umbra(self, tt)
-    }
-
-    /// Places on the edge of the umbra at a height above the ellipsoid, in order about the axis; fewer than asked for
-    /// where the edge misses the Earth.
-    pub fn umbra_outline(&self, tt: Tt, height_km: f64, points: usize) -> Vec<GeoPoint> {
-        umbra::outline(self, tt, height_km, points)
-    }
-
-    /// Central line, limits, width and duration every so many seconds of UTC.
-    pub fn path(&self, every_s: f64) -> Path {
-        path::trace(self, every_s)
     }
 }
 

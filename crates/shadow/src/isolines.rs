@@ -219,3 +219,16 @@ fn along_the_path(eclipse: &Eclipse, values: &[f64]) -> Vec<Isoline> {
         })
         .collect()
 }
+
+impl Eclipse {
+    /// Lines of equal duration, altitude, obscuration or time of maximum, for values in the unit of the quantity. A value
+    /// that is reached nowhere gives no lines.
+    pub fn isolines(&self, quantity: Quantity, values: &[f64]) -> Vec<Isoline> {
+        isolines(self, quantity, values)
+    }
+
+    /// Values for which isolines make a readable map.
+    pub fn usual_isoline_values(&self, quantity: Quantity) -> Vec<f64> {
+        usual_values(self, quantity)
+    }
+}

@@ -17,6 +17,19 @@
 //! - [`eclipse`], [`kind`], [`greatest`], [`catalogue`]: an eclipse as a whole, and all eclipses of a span;
 //! - [`moon_edge`]: the Moon's true edge: real contacts, beads, real limits;
 //! - [`obscuration`](mod@obscuration), [`geodesy`]: disc areas and distances on the ellipsoid.
+//!
+//! From a date to the seconds of totality at a place:
+//!
+//! ```
+//! use noonfall_ephemeris::Kernel;
+//! use noonfall_shadow::{Conventions, Eclipse, EclipseError, Phase, Site};
+//!
+//! let date = "2028-07-22".parse().unwrap();
+//! let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+//! let sydney = eclipse.local(&Site::new(-33.87, 151.21, 0.0).unwrap());
+//! assert_eq!((sydney.phase, sydney.duration_s.round()), (Phase::Total, 228.0));
+//! # Ok::<(), EclipseError>(())
+//! ```
 
 pub mod alignment;
 pub mod batch;
@@ -40,6 +53,7 @@ pub mod penumbral_limits;
 mod polynomial;
 pub mod relation;
 pub mod rise_set_curves;
+mod roots;
 pub mod shadow_axis;
 pub mod site;
 pub mod surface;

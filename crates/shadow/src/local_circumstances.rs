@@ -4,6 +4,7 @@ use crate::contacts::{Cone, Snapshot, least_separation, sweep};
 use crate::eclipse::Eclipse;
 use crate::kind::Phase;
 use crate::relation::Station;
+use crate::roots::bisected;
 use crate::site::Site;
 use crate::view::View;
 use noonfall_ephemeris::Tt;
@@ -218,21 +219,43 @@ fn horizon_crossings(from: Tt, to: Tt, altitude_deg: impl Fn(Tt) -> f64) -> (Opt
         let now = (tt, above(tt));
         if (before.1 > 0.0) != (now.1 > 0.0) {
             let rising = now.1 > 0.0;
-            let (Tt(mut low), Tt(mut high)) = (before.0, tt);
-            for _ in 0..30 {
-                let middle = 0.5 * (low + high);
-                if (above(Tt(middle)) > 0.0) == rising {
-                    high = middle;
-                } else {
-                    low = middle;
-                }
-            }
+            let (low, high) = bisected(|at| (above(Tt(at)) > 0.0) != rising, before.0.0, tt.0, 30);
             let crossing = Some(Tt(0.5 * (low + high)));
             if rising { rise = crossing } else { set = crossing }
         }
         before = now;
     }
     (rise, set)
+}
+
+impl Eclipse {
+    /// Full circumstances of a place.
+    ///
+    /// # Units
+    /// Instants in TT, angles in degrees, durations in seconds; the Moon is smooth (`moon_edge` has the true edge).
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// let seen = eclipse.local(&sydney);
+    /// // 3 min 48 s of totality, the Sun 29° high in the north-west.
+    /// assert!((seen.duration_s - 228.26).abs() < 0.05);
+    /// assert!((seen.max.unwrap().sun_altitude_deg - 28.88).abs() < 0.01);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
+    pub fn local(&self, site: &Site) -> LocalCircumstances {
+        local(self, site)
+    }
+
+    /// The part of the circumstances that a search of many places needs.
+    ///
+    /// # Units
+    /// As [`Eclipse::local`].
+    pub fn quick(&self, site: &Site) -> QuickCircumstances {
+        quick(self, site)
+    }
 }
 
 #[cfg(test)]

@@ -24,3 +24,10 @@ impl Outline {
         Some(Outline { begins, ends, limits: eclipse.penumbral_limits(), rise_set: eclipse.rise_set_curves() })
     }
 }
+
+impl Eclipse {
+    /// The outline of the partial eclipse: its limits and the curves of sunrise and sunset.
+    pub fn outline(&self) -> Option<Outline> {
+        Outline::of(self)
+    }
+}

@@ -1,11 +1,12 @@
 //! The path of the central phase over the ground: central line, limits, width, and the area between.
 
-use crate::central_line::{central_point, central_span, ground_motion, highest, span_of_positive};
+use crate::central_line::{central_point, central_span, ground_motion};
 use crate::contacts::{Cone, Snapshot, least_separation, sweep};
 use crate::eclipse::Eclipse;
 use crate::geodesy::{destination, distance_km};
 use crate::kind::{Kind, Phase};
 use crate::relation::Station;
+use crate::roots::{bisected, falling_edge, highest, span_of_positive};
 use crate::site::Site;
 use crate::surface::{ShadowLine, Surface};
 use crate::umbral_limits::{EdgeMotion, Side, limit};
@@ -209,30 +210,6 @@ fn width_across(eclipse: &Eclipse, tt: Tt, centre: GeoPoint) -> Option<f64> {
     Some(half(90.0)? + half(-90.0)?)
 }
 
-/// Where a function that is negative at 0 and positive at `reach` becomes positive, to a metre: the secant rule of the
-/// Illinois variant, which keeps the bracket.
-fn falling_edge(f: impl Fn(f64) -> f64, reach: f64) -> f64 {
-    let (mut a, mut fa, mut b, mut fb) = (0.0, f(0.0), reach, f(reach));
-    if fa >= 0.0 {
-        return 0.0;
-    }
-    for _ in 0..60 {
-        let c = (a * fb - b * fa) / (fb - fa);
-        let fc = f(c);
-        if (b - a).abs() < 1e-3 || fc == 0.0 {
-            return c;
-        }
-        if (fc > 0.0) == (fb > 0.0) {
-            b = c;
-            fb = fc;
-            fa *= 0.5;
-        } else {
-            (a, fa, b, fb) = (b, fb, c, fc);
-        }
-    }
-    0.5 * (a + b)
-}
-
 /// First and last instant at which a limit has a point.
 fn limit_span(eclipse: &Eclipse, surface: &Surface, side: Side) -> Option<(Tt, Tt)> {
     // How far below the surface the limit's generator passes; where there is no limit, how far the nearest one misses.
@@ -265,11 +242,8 @@ fn changes(eclipse: &Eclipse, central: Option<(Tt, Tt)>) -> Vec<(Tt, GeoPoint)> 
         if (radius(end) > 0.0) == (radius(inner) > 0.0) {
             continue;
         }
-        let (mut a, mut b) = (end.0, inner.0);
-        for _ in 0..50 {
-            let middle = 0.5 * (a + b);
-            if (radius(Tt(middle)) > 0.0) == (radius(end) > 0.0) { a = middle } else { b = middle }
-        }
+        let at_end = radius(end) > 0.0;
+        let (a, _) = bisected(|tt| (radius(Tt(tt)) > 0.0) == at_end, end.0, inner.0, 50);
         if let Some(point) = central_point(eclipse, Tt(a)) {
             found.push((Tt(a), point));
         }
@@ -388,11 +362,7 @@ fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPo
         if (here > 0.0) == (next > 0.0) {
             continue;
         }
-        let (mut a, mut b) = (angle_of(k), angle_of(k + 1));
-        for _ in 0..45 {
-            let middle = 0.5 * (a + b);
-            if (depth(middle) > 0.0) == (here > 0.0) { a = middle } else { b = middle }
-        }
+        let (a, b) = bisected(|angle| (depth(angle) > 0.0) == (here > 0.0), angle_of(k), angle_of(k + 1), 45);
         let angle = 0.5 * (a + b);
         let footprint = surface.nearest(&m, &ShadowLine::generator(&m, Cone::Umbra, angle));
         let [xi, eta, zeta] = footprint.fundamental;
@@ -407,4 +377,30 @@ fn horizon_points(eclipse: &Eclipse, surface: &Surface, tt: Tt) -> Vec<HorizonPo
         }
     }
     found
+}
+
+impl Eclipse {
+    /// Central line, limits, width and duration every so many seconds of UTC.
+    ///
+    /// # Units
+    /// `every_s` in seconds; the path's widths in kilometres, durations in seconds, angles in degrees.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let path = eclipse.path(600.0);
+    /// // NASA/TP-2006-214141: five minutes and ten seconds at best; no full ten minutes fall on that moment, so a little less.
+    /// let longest = path.points.iter().filter_map(|point| point.duration_s).fold(0.0, f64::max);
+    /// assert!((307.0..311.0).contains(&longest));
+    /// # Ok::<(), EclipseError>(())
+    /// ```
+    pub fn path(&self, every_s: f64) -> Path {
+        trace(self, every_s)
+    }
+
+    /// First and last instant at which a limit or the central line has a point, `None` for a partial eclipse.
+    pub fn path_span(&self) -> Option<(Tt, Tt)> {
+        span(self)
+    }
 }

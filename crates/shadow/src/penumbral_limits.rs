@@ -89,3 +89,10 @@ pub(crate) fn limits(eclipse: &Eclipse) -> Vec<PenumbralLimit> {
     }
     found
 }
+
+impl Eclipse {
+    /// Northern and southern limits of the partial eclipse at sea level.
+    pub fn penumbral_limits(&self) -> Vec<PenumbralLimit> {
+        limits(self)
+    }
+}

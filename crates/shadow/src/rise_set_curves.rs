@@ -154,3 +154,10 @@ pub(crate) fn curves(eclipse: &Eclipse) -> Vec<RiseSetCurve> {
     }
     curves
 }
+
+impl Eclipse {
+    /// Where the eclipse begins, is greatest or ends at sunrise or sunset.
+    pub fn rise_set_curves(&self) -> Vec<RiseSetCurve> {
+        curves(self)
+    }
+}

@@ -71,3 +71,30 @@ pub(crate) fn umbra(eclipse: &Eclipse, tt: Tt) -> Option<Umbra> {
         ground_azimuth_deg,
     })
 }
+
+impl Eclipse {
+    /// The umbra on the ground at an instant, `None` while the axis misses the Earth.
+    ///
+    /// # Units
+    /// Lengths on the ground in kilometres, speed in km/s.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// // On the ground only between the ends of the central line.
+    /// let (first, last) = eclipse.central_span().unwrap();
+    /// assert!(eclipse.umbra(eclipse.greatest().tt).is_some());
+    /// assert!(eclipse.umbra(first.plus(-60.0)).is_none() && eclipse.umbra(last.plus(60.0)).is_none());
+    /// # Ok::<(), EclipseError>(())
+    /// ```
+    pub fn umbra(&self, tt: Tt) -> Option<Umbra> {
+        umbra(self, tt)
+    }
+
+    /// Places on the edge of the umbra at a height above the ellipsoid, in order about the axis; fewer than asked for
+    /// where the edge misses the Earth.
+    pub fn umbra_outline(&self, tt: Tt, height_km: f64, points: usize) -> Vec<GeoPoint> {
+        outline(self, tt, height_km, points)
+    }
+}

@@ -8,6 +8,7 @@
 use crate::contacts::Cone;
 use crate::eclipse::Eclipse;
 use crate::elements::Moment;
+use crate::kind::Kind;
 use crate::surface::{Footprint, ShadowLine, Surface};
 use noonfall_ephemeris::{GeoPoint, Tt};
 
@@ -96,4 +97,21 @@ pub(crate) fn limit(surface: &Surface, m: &Moment, cone: Cone, side: Side) -> Op
         motion = EdgeMotion::at(m, cone, footprint.fundamental);
     }
     None
+}
+
+impl Eclipse {
+    /// Whether the path has a northern and a southern limit.
+    pub fn limits(&self) -> (bool, bool) {
+        if self.kind() == Kind::Partial {
+            return (false, false);
+        }
+        let surface = Surface::at_height(self.conventions(), 0.0);
+        let exists = |side: Side| {
+            (-24..=24).any(|k| {
+                let m = self.elements().at(self.greatest().tt.plus(f64::from(k) * 300.0));
+                limit(&surface, &m, Cone::Umbra, side).is_some()
+            })
+        };
+        (exists(Side::North), exists(Side::South))
+    }
 }

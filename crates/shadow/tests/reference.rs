@@ -7,8 +7,8 @@
 #[path = "../examples/accuracy/measure.rs"]
 mod measure;
 
-use measure::{Quantity, eclipse, rows, value};
-use noonfall_shadow::Kind;
+use measure::{Quantity, by_eclipse, eclipse, rows, value};
+use noonfall_shadow::{Kind, Site};
 
 fn hold(quantities: Vec<Quantity>, least_cases: usize) {
     let mut wrong = Vec::new();
@@ -95,12 +95,31 @@ fn counts_equal_the_published_ones() {
     }
 }
 
-/// Facts of the trade, common practice, no source: about seventy minutes from first to second contact is typical;
-/// totality at the eclipses of December 2021 and April 2023 lasted one to two minutes at best; at totality the Sun was
+/// A fact of the trade, common practice, no source: about seventy minutes from first to second contact. It is the middle of the places in
+/// totality among the reference's, 70.64 min by its own contacts; the rest lies between 46.7 and 110.3 min.
+#[test]
+fn about_seventy_minutes_from_first_to_second_contact() {
+    let mut all: Vec<f64> = Vec::new();
+    for (eclipse, rows) in by_eclipse(rows("local_circumstances.csv")) {
+        for row in rows.iter().filter(|row| row["phase"] == "total") {
+            let place = Site::new(value(row, "lat_deg"), value(row, "lon_deg"), value(row, "elevation_m")).unwrap();
+            let seen = eclipse.local(&place);
+            all.push((seen.c2.unwrap().tt - seen.c1.unwrap().tt) / 60.0);
+        }
+    }
+    all.sort_by(f64::total_cmp);
+    let found = [all[0], all[all.len() / 2], all[all.len() - 1]];
+    assert!(
+        all.len() > 1000 && found.iter().zip([46.69, 70.64, 110.26]).all(|(a, b)| (a - b).abs() < 0.01),
+        "{found:?}"
+    );
+}
+
+/// Facts of the trade, common practice, no source: totality at the eclipses of December 2021 and April 2023 lasted one to two minutes at best; at totality the Sun was
 /// high in Texas in 2024 and is very low in Spain in 2026.
 #[test]
 fn facts_of_the_trade_hold() {
-    use noonfall_shadow::{Conventions, Eclipse, Site};
+    use noonfall_shadow::{Conventions, Eclipse};
     let on = |date: &str| {
         let kernel = noonfall_ephemeris::Kernel::embedded();
         Eclipse::on_date(kernel, date.parse().unwrap(), None, &Conventions::default()).unwrap()
@@ -113,6 +132,4 @@ fn facts_of_the_trade_hold() {
     let dallas = at("2024-04-08", 32.78, -96.80);
     let leon = at("2026-08-12", 42.60, -5.57);
     assert!(dallas.max.unwrap().sun_altitude_deg > 60.0 && leon.max.unwrap().sun_altitude_deg < 12.0);
-    let partial_minutes = (dallas.c2.unwrap().tt - dallas.c1.unwrap().tt) / 60.0;
-    assert!((60.0..90.0).contains(&partial_minutes), "{partial_minutes}");
 }

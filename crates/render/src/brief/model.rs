@@ -13,7 +13,7 @@ use serde::Serialize;
 use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WayFacts, WindowFacts};
 use crate::safety;
 use crate::wording::{
-    Rounding, capital, clean, clock, clock_minute, compass_words, coordinates, date, drive, fists, length, percent,
+    Rounding, capital, clean, clock, clock_minute, compass_words, coordinates, date, drive, duration, fists, percent,
     percent_interval, utc_offset, weekday_date, zone_short,
 };
 
@@ -374,7 +374,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
                 clocks.local(c2.utc),
                 format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc)),
             ));
-            lines.push(line("It lasts", length(facts.duration_s), "from C2 to C3".into()));
+            lines.push(line("It lasts", duration(facts.duration_s), "from C2 to C3".into()));
         }
         (Seen::Annular, Some(c2), _) => {
             lines.push(line(
@@ -382,7 +382,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
                 clocks.local(c2.utc),
                 format!("{} · {} UTC", clocks.short, clocks.utc(c2.utc)),
             ));
-            lines.push(line("It lasts", length(facts.duration_s), "filter ON throughout".into()));
+            lines.push(line("It lasts", duration(facts.duration_s), "filter ON throughout".into()));
         }
         (_, _, Some(max)) if facts.seen != Seen::Nothing => {
             lines.push(line("No totality here", "filter ON".into(), "from beginning to end".into()));
@@ -438,7 +438,7 @@ fn filters(facts: &BriefFacts, clocks: &Clocks) -> Filters {
         Ok(window) => Filters::Window {
             off: clocks.local(window.off_utc),
             on: clocks.local(window.on_utc),
-            length: length((window.on_utc - window.off_utc).num_seconds() as f64),
+            length: duration((window.on_utc - window.off_utc).num_seconds() as f64),
             margin: window.kept.clone(),
             from,
             to,

@@ -56,21 +56,6 @@ pub(super) fn colour(hex: &str) -> RGBColor {
 
 /// Draws axes into a window of the drawing.
 pub fn draw(svg: &mut Svg, window: Window, text: f64, axes: &Axes<'_>) -> Result<Plane, ChartError> {
-    draw_with(svg, window, text, axes, &|v| short(v))
-}
-
-/// The same with an azimuth along the horizontal axis, which may have been unwrapped beyond 0 to 360.
-pub fn draw_azimuth(svg: &mut Svg, window: Window, text: f64, axes: &Axes<'_>) -> Result<Plane, ChartError> {
-    draw_with(svg, window, text, axes, &|v| short(v.rem_euclid(360.0)))
-}
-
-fn draw_with(
-    svg: &mut Svg,
-    window: Window,
-    text: f64,
-    axes: &Axes<'_>,
-    x_words: &dyn Fn(f64) -> String,
-) -> Result<Plane, ChartError> {
     let fine = |v: f64| (v.floor().max(40.0) * FINE) as u32;
     let (width, height) = (fine(window.width), fine(window.height));
     let mut inner = String::new();
@@ -78,8 +63,7 @@ fn draw_with(
     let (xs, ys);
     {
         let area = SVGBackend::with_string(&mut inner, (width, height)).into_drawing_area();
-        (xs, ys) =
-            mesh(&area, text * FINE, axes, [left, bottom], x_words).map_err(|e| ChartError::Axes(e.to_string()))?;
+        (xs, ys) = mesh(&area, text * FINE, axes, [left, bottom]).map_err(|e| ChartError::Axes(e.to_string()))?;
         area.present().map_err(|e| ChartError::Axes(e.to_string()))?;
     }
     let body = inner.find("<svg").and_then(|s| inner[s..].find('>').map(|e| s + e + 1));
@@ -111,7 +95,6 @@ fn mesh<'b>(
     text: f64,
     axes: &Axes<'_>,
     [left, bottom]: [u32; 2],
-    x_words: &dyn Fn(f64) -> String,
 ) -> Result<(Span, Span), DrawingAreaErrorKind<<SVGBackend<'b> as DrawingBackend>::ErrorType>> {
     let mut chart: ChartContext<'_, _, Cartesian2d<RangedCoordf64, RangedCoordf64>> = ChartBuilder::on(area)
         .margin_top((text * 1.5) as u32)
@@ -130,7 +113,7 @@ fn mesh<'b>(
         .axis_style(colour(INK).stroke_width(FINE as u32))
         .bold_line_style(colour(HAIRLINE).mix(0.55).stroke_width(FINE as u32))
         .light_line_style(colour(HAIRLINE).mix(0.0))
-        .x_label_formatter(&|v| x_words(*v))
+        .x_label_formatter(&|v| short(*v))
         .y_label_formatter(&|v| short(*v))
         .draw()?;
     let (x, y) = chart.plotting_area().get_pixel_range();

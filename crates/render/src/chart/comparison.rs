@@ -7,10 +7,10 @@ use super::values::{self, ValueMark};
 use super::{ChartError, ChartPage, finite, foot_note};
 use crate::fonts::{self, Weight};
 use crate::labels::Placer;
-use crate::map::duration_text;
 use crate::palette::{INK, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::Window;
 use crate::svg::{Anchor, Num, Svg, TextStyle};
+use crate::wording::duration;
 use noonfall_scoring::outlook::totality::EdgeShown;
 
 /// A site in the comparison.
@@ -252,9 +252,9 @@ pub fn common_quantities(low: &ComparedSite, high: &ComparedSite) -> Vec<Compare
             high: ((b / most).max(0.0), words(b)),
         });
     };
-    add("Totality", low.totality_s, high.totality_s, &duration_text);
+    add("Totality", low.totality_s, high.totality_s, &duration);
     if let (Some(a), Some(b)) = (low.expected_clear_totality_s, high.expected_clear_totality_s) {
-        add("Expected under clear sky", a, b, &duration_text);
+        add("Expected under clear sky", a, b, &duration);
     }
     add("Sun’s altitude", low.sun_altitude_deg, high.sun_altitude_deg, &|v| format!("{v:.0}°"));
     out

@@ -4,25 +4,17 @@
 //! | file | shows |
 //! | --- | --- |
 //! | `comparison.rs` | sites against the Sun's altitude, and two of them side by side |
-//! | `pareto.rs` | duration against the chance of clear sky, and which sites no other beats in everything |
 //! | `cloud_archive.rs` | odds that a cloud archive gives at a place, by hour and by day |
-//! | `cloud_odds.rs` | chance of clear sky with its uncertainty |
-//! | `band_contrast.rs` | contrast of shadow bands in the last minute |
 //! | `edge_strip.rs` | the Moon's edge at the last and the first light, with the beads |
-//! | `skyline.rs` | the horizon with the Sun's track |
 //! | `sky.rs` | the sky in totality, zenith up |
 //!
 //! `axes.rs` draws axes with the plotting library, `values.rs` sites at their values.
 
 mod axes;
-pub mod band_contrast;
 pub mod cloud_archive;
-pub mod cloud_odds;
 pub mod comparison;
 pub mod edge_strip;
-pub mod pareto;
 pub mod sky;
-pub mod skyline;
 mod values;
 
 #[cfg(test)]

@@ -29,55 +29,6 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
         high: NAMES[2].to_owned(),
         quantities: comparison::common_quantities(&sites[0], &sites[13]),
     };
-    let trade: Vec<pareto::ParetoSite> = sites
-        .iter()
-        .map(|s| pareto::ParetoSite {
-            rank: s.rank,
-            name: s.name.clone(),
-            totality_s: s.totality_s,
-            clear_probability: s.sun_altitude_deg / 90.0,
-            sun_altitude_deg: s.sun_altitude_deg,
-            on_front: s.rank.is_some_and(|r| r % 3 == 0),
-        })
-        .collect();
-    let odds: Vec<cloud_odds::SiteOdds> = trade
-        .iter()
-        .map(|s| cloud_odds::SiteOdds {
-            rank: s.rank,
-            name: s.name.clone(),
-            clear_probability: s.clear_probability,
-            low_95: s.clear_probability * 0.7,
-            high_95: s.clear_probability * 1.2,
-            years: Some(20),
-        })
-        .collect();
-    let curve = |name: &str, k: f64| band_contrast::ContrastCurve {
-        name: name.to_owned(),
-        points: (0..=60)
-            .map(|i| {
-                let contrast = k * (-f64::from(i) / 12.0).exp();
-                band_contrast::ContrastPoint {
-                    seconds_before_c2: f64::from(i),
-                    contrast,
-                    low: contrast * 0.5,
-                    high: contrast * 1.8,
-                }
-            })
-            .collect(),
-    };
-    let skyline_chart = skyline::SkylineChart {
-        site: NAMES[0].to_owned(),
-        profile: (0..360).map(|a| (f64::from(a), 2.0 + 3.0 * f64::from(a).to_radians().cos().abs())).collect(),
-        track: (0..=40).map(|i| (20.0 - f64::from(i), 24.0 - 0.4 * f64::from(i))).collect(),
-        marks: vec![
-            skyline::TrackMark { name: "C1".into(), time: "15:03".into(), direction: (20.0, 24.0), covered: false },
-            skyline::TrackMark { name: "C2".into(), time: "16:13".into(), direction: (0.2, 16.1), covered: true },
-            skyline::TrackMark { name: "C3".into(), time: "16:16".into(), direction: (359.5, 15.9), covered: true },
-            skyline::TrackMark { name: "C4".into(), time: "17:16".into(), direction: (340.0, 8.0), covered: false },
-        ],
-        margin: "Sun’s centre 11° above the skyline at maximum.".to_owned(),
-        source: "invented".to_owned(),
-    };
     let object = |name: &str, altitude_deg, azimuth_deg, magnitude, visible| sky::SkyObject {
         name: name.to_owned(),
         kind: sky::SkyKind::Planet,
@@ -96,14 +47,10 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
             object("Jupiter", 30.0, 170.0, -2.0, true),
             object("Saturn", -12.0, 10.0, 0.8, false),
         ],
-        skyline: skyline_chart.profile.clone(),
+        skyline: (0..360).map(|a| (f64::from(a), 2.0 + 3.0 * f64::from(a).to_radians().cos().abs())).collect(),
     };
     vec![
         ("comparison", comparison::comparison(&page, &sites, Some(&pair), EdgeShown::True)),
-        ("pareto", pareto::pareto(&page, &trade)),
-        ("cloud odds", cloud_odds::cloud_odds(&page, &odds)),
-        ("bands", band_contrast::band_contrast(&page, &[curve(NAMES[0], 0.02), curve("high Sun", 0.005)])),
-        ("skyline", skyline::skyline(&page, &skyline_chart)),
         ("sky", sky::sky(&page, &sky_chart)),
     ]
 }

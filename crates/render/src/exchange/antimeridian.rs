@@ -3,15 +3,14 @@
 use geo::orient::Direction;
 use geo::{BooleanOps, BoundingRect, MapCoords, MultiPolygon, Orient, Polygon, Rect, Validation, coord, unary_union};
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::outlook::decimals::to_decimals;
 
 /// Longitude and latitude in degrees, in the order of GeoJSON.
 pub(crate) type LonLat = [f64; 2];
 
 /// Seven decimals: a centimetre on the ground, and no noise from the last bits of a computation.
 fn round(value: f64) -> f64 {
-    let rounded = (value * 1e7).round() / 1e7;
-    // Never a negative zero.
-    if rounded == 0.0 { 0.0 } else { rounded }
+    to_decimals(value, 7)
 }
 
 pub(crate) fn lon_lat(point: &GeoPoint) -> LonLat {

@@ -3,7 +3,6 @@
 //! A value that does not exist is null; no number is ever infinite or not a number. Times are RFC 3339 with milliseconds; `tt` carries no
 //! offset.
 
-use chrono::SecondsFormat;
 use chrono_tz::Tz;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_ephemeris::{AU_KM, GeoPoint, Tt};
@@ -12,33 +11,7 @@ use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Pa
 use serde_json::{Map, Value, json};
 
 use super::curves::{side_word, unit, value_and_utc};
-
-/// A number rounded to a number of decimals, or null.
-/// # Units
-/// Those of the value; rounding keeps digits that the computation stands behind and drops the noise of the last bits.
-pub fn number(value: f64, decimals: i32) -> Value {
-    if !value.is_finite() {
-        return Value::Null;
-    }
-    let scale = 10_f64.powi(decimals);
-    let rounded = (value * scale).round() / scale;
-    json!(if rounded == 0.0 { 0.0 } else { rounded })
-}
-
-/// The same for a value that may not exist.
-pub fn maybe(value: Option<f64>, decimals: i32) -> Value {
-    value.map_or(Value::Null, |value| number(value, decimals))
-}
-
-/// UTC with milliseconds: `2028-07-22T02:55:30.123Z`.
-pub fn utc(tt: Tt) -> String {
-    tt.to_utc().to_rfc3339_opts(SecondsFormat::Millis, true)
-}
-
-/// Local civil time with milliseconds and offset.
-pub fn local(tt: Tt, zone: Tz) -> String {
-    tt.to_utc().with_timezone(&zone).to_rfc3339_opts(SecondsFormat::Millis, false)
-}
+use super::values::{local, maybe, number, utc};
 
 fn point(point: Option<GeoPoint>) -> Value {
     point.map_or(Value::Null, |p| json!({ "lat_deg": number(p.lat_deg, 7), "lon_deg": number(p.lon_deg, 7) }))

@@ -13,6 +13,7 @@ pub mod gpx;
 pub mod json;
 pub mod kml;
 mod slug;
+pub mod values;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -246,7 +247,7 @@ pub(crate) fn xml_text(text: &str) -> String {
 
 /// What is known of a site in one or two sentences: rank, duration, window, odds.
 pub(crate) fn site_words(site: &ExportSite) -> String {
-    use crate::wording::{length, local_stamp, percent};
+    use crate::wording::{duration, local_stamp, percent};
     let mut lines = Vec::new();
     if let Some(rank) = site.rank {
         lines.push(match site.score.filter(|score| score.is_finite()) {
@@ -258,7 +259,7 @@ pub(crate) fn site_words(site: &ExportSite) -> String {
         lines.push(format!("Rejected: {}.", site.rejected.join("; ")));
     }
     match site.seen {
-        Seen::Total => lines.push(format!("Totality {}.", length(site.totality_s))),
+        Seen::Total => lines.push(format!("Totality {}.", duration(site.totality_s))),
         Seen::Annular => lines.push("Annular here: never safe for bare eyes.".into()),
         Seen::Partial => lines.push("Partial here: filters on from beginning to end.".into()),
         Seen::Nothing => lines.push("Nothing of the eclipse is seen here.".into()),

@@ -1,7 +1,7 @@
 //! Lines of equal altitude of the Sun at maximum eclipse.
 
+use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
-use super::sheet::Canvas;
 use crate::palette::{INK, PAPER};
 use crate::svg::Num;
 

@@ -1,6 +1,6 @@
 //! Where the group sleeps, where that is none of the sites: an open square with its name.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER};

@@ -1,6 +1,6 @@
 //! Mean cloud amount as a stipple: the larger the dots, the cloudier. It stays readable in grey and over the path's colours.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::palette::{CLOUD, PAPER};
 use crate::svg::Num;
 

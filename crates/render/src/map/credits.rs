@@ -1,13 +1,10 @@
 //! Where the data comes from, how far it can be trusted, and whether it is invented.
 
-use super::{
-    MapSheet,
-    sheet::{Canvas, caution},
-    sites,
-};
+use super::{Centrality, MapSheet, canvas::Canvas, sites};
 use crate::basemap;
 use crate::fonts::{self, Weight};
 use crate::palette::{INK, PAPER, QUIET_INK};
+use crate::safety;
 use crate::svg::{FontEmbedding, Num, Svg, TextStyle};
 
 /// Words of the banner on a map with invented data.
@@ -80,4 +77,10 @@ pub fn line(canvas: &mut Canvas, x: f64, baseline: f64, room: f64) {
     // A screen reader still gets the caution with a map that stands alone.
     let words = caution(canvas.sheet.path.centrality);
     canvas.svg.leaf_titled("g", &[], words);
+}
+
+/// The caution for the kind of path.
+#[must_use]
+pub(crate) fn caution(centrality: Centrality) -> &'static str {
+    if centrality == Centrality::Annular { safety::ON_MAP_ANNULAR } else { safety::ON_MAP }
 }

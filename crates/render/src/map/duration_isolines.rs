@@ -1,8 +1,9 @@
 //! Lines of equal duration inside the path, for regional maps.
 
+use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
-use super::{duration_text, sheet::Canvas};
 use crate::palette::{INK, PAPER};
+use crate::wording::duration;
 
 /// Draws a line at each step of the ramp that is in view, with its duration.
 pub fn draw(canvas: &mut Canvas) {
@@ -23,7 +24,7 @@ pub fn draw(canvas: &mut Canvas) {
     for (i, bound) in canvas.ramp.bounds_s.clone().into_iter().enumerate().skip(1) {
         let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);
         // Every second line carries its words; the ramp tells the rest.
-        let words = if (steps - i) % 2 == 1 { duration_text(bound) } else { String::new() };
+        let words = if (steps - i) % 2 == 1 { duration(bound) } else { String::new() };
         isoline::draw(canvas, &lines, &words, &style);
     }
     canvas.svg.close();

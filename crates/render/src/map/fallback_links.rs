@@ -1,6 +1,6 @@
 //! From a base to its fallback: a bowed line with an arrow head and its words.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER};

@@ -1,6 +1,6 @@
 //! Meridians and parallels, with their degrees along the frame.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::fonts::{self, Weight};
 use crate::labels::Footprint;
 use crate::palette::{HAIRLINE, PAPER, QUIET_INK};

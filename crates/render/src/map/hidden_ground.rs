@@ -1,7 +1,7 @@
 //! The ground from which the Sun stays hidden behind the skyline in totality, hatched; ground of which nothing is known, dotted.
 
+use super::canvas::Canvas;
 use super::field_grid::FieldGrid;
-use super::sheet::Canvas;
 use super::{GroundField, MapSheet};
 use crate::palette::INK;
 use crate::projection::{signed_area, simplified};

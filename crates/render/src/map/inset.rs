@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use super::{Furniture, field_grid::FieldGrid, land, limits, path_fill, scale_bar, sites};
 use crate::basemap::{Basemap, BasemapError, Detail};
 use crate::fonts::{self, Weight};

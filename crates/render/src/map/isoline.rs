@@ -1,6 +1,6 @@
 //! Lines with their value written on them.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::fonts::{self, Weight};
 use crate::labels::Footprint;
 use crate::projection::simplified;

@@ -1,6 +1,6 @@
 //! Land, lakes and borders.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::basemap::{Area, Basemap};
 use crate::palette::{BORDER, COAST, INK, LAND, PAPER, WATER};
 use crate::projection::simplified;

@@ -1,12 +1,6 @@
 //! What stands below the map: the ramp, the key, the notes, the caution.
 
-use super::{
-    MapSheet, hidden_ground,
-    path_fill::Ramp,
-    roads,
-    sheet::{Canvas, caution},
-    sites,
-};
+use super::{MapSheet, canvas::Canvas, hidden_ground, ramp::Ramp, roads, sites};
 use crate::fonts::{self, Weight};
 use crate::map::credits;
 use crate::palette::{self, CLOUD, INK, PAPER, QUIET_INK, WATER};
@@ -103,7 +97,7 @@ impl Foot {
         for note in credits::notes(sheet) {
             notes.extend(fonts::wrapped(&note, t * SMALL, Weight::Regular, notes_room));
         }
-        let caution = fonts::wrapped(caution(sheet.path.centrality), t * 0.88, Weight::Bold, room);
+        let caution = fonts::wrapped(credits::caution(sheet.path.centrality), t * 0.88, Weight::Bold, room);
         let ramp_height = t * if ramp.bounds_s.len() > 1 { 3.1 } else { 2.4 };
         let notes_height = notes.len() as f64 * t * SMALL * 1.28;
         let body = if wide {

@@ -1,7 +1,7 @@
 //! Limits and central line.
 
 use super::MapSheet;
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::palette::{INK, PAPER};
 use crate::projection::{Frame, simplified};
 use crate::svg::{Num, PathData};

@@ -18,10 +18,12 @@
 //! | `sites.rs`, `towns.rs` | candidate sites and places around them |
 //! | `scale_bar.rs`, `legend.rs`, `credits.rs` | what is needed to read the map and to trust it |
 //!
-//! `field_grid.rs` samples the shadow over the page for the layers that need it; `sheet.rs` lays the page out.
+//! `field_grid.rs` samples the shadow over the page for the layers that need it; they draw on the `canvas.rs`, in the steps of `ramp.rs`; `sheet.rs` lays the page
+//! out.
 
 pub mod altitude_isolines;
 pub mod base;
+pub mod canvas;
 pub mod clouds;
 pub mod credits;
 pub mod duration_isolines;
@@ -37,6 +39,7 @@ pub mod legend;
 pub mod limits;
 pub mod overview;
 pub mod path_fill;
+pub mod ramp;
 pub mod regional;
 pub mod relief;
 pub mod roads;
@@ -313,21 +316,4 @@ pub struct MapSheet<'a> {
     pub furniture: Furniture,
     /// Whether the drawing carries its fonts.
     pub fonts: FontEmbedding,
-}
-
-/// The words that stand on every map: where the Sun could hurt someone, say so.
-pub const CAUTION: &str = "Filters that meet ISO 12312-2 over eyes, and over the front of every instrument, at every moment \
-outside totality. Times are predictions: the sky decides. Local rules, site safety officers and eye-care professionals \
-have the last word.";
-
-/// The same for a path without totality.
-pub const CAUTION_ANNULAR: &str = "This eclipse is nowhere safe to watch unfiltered where it is annular or partial: filters that meet \
-ISO 12312-2 over eyes, and over the front of every instrument, throughout. Local rules, site safety officers and eye-care \
-professionals have the last word.";
-
-/// A length of time in words, such as `2 min 31 s`, rounded to the second.
-#[must_use]
-pub fn duration_text(seconds: f64) -> String {
-    let s = if seconds.is_finite() { seconds.max(0.0).round() as u64 } else { 0 };
-    if s < 60 { format!("{s} s") } else { format!("{} min {:02} s", s / 60, s % 60) }
 }

@@ -4,8 +4,8 @@
 //! Light from 315° at 45° (the custom of cartography; E. Imhof, Cartographic Relief Presentation); slopes by central differences
 //! between the map's nodes, heights exaggerated twofold so that hills a few hundred metres high show at this scale.
 
+use super::canvas::Canvas;
 use super::field_grid::FieldGrid;
-use super::sheet::Canvas;
 use crate::palette::{INK, PAPER};
 use crate::projection::{signed_area, simplified};
 use crate::svg::{Num, PathData};

@@ -1,7 +1,7 @@
 //! The roads that a plan names, on regional maps: quiet lines under the marks, no denser than the map's scale can show.
 
 use super::MapSheet;
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::palette::{PAPER, QUIET_INK};
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};

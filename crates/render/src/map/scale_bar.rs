@@ -1,6 +1,6 @@
 //! Scale bar, and a north arrow where north is not simply up.
 
-use super::{limits::PageLines, sheet::Canvas};
+use super::{canvas::Canvas, limits::PageLines};
 use crate::fonts::{self, Weight};
 use crate::labels::Footprint;
 use crate::palette::{INK, PAPER};

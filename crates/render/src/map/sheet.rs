@@ -1,50 +1,19 @@
-//! The page: title, map window and what stands below it; and the canvas that the layers draw on.
+//! The page: title, map window and what stands below it; the layers in their order.
 
 use std::collections::BTreeSet;
 
 use super::{
-    CAUTION, CAUTION_ANNULAR, Centrality, Furniture, MapError, MapSheet, PageSize, altitude_isolines, base, clouds,
-    credits, duration_isolines, fallback_links, field_grid::FieldGrid, graticule, hidden_ground, inset, land, legend,
-    limits, path_fill, relief, roads, scale_bar, sites, time_ticks, towns,
+    Furniture, MapError, MapSheet, altitude_isolines, base, canvas::Canvas, clouds, credits, duration_isolines,
+    fallback_links, field_grid::FieldGrid, graticule, hidden_ground, inset, land, legend, limits, path_fill,
+    ramp::Ramp, relief, roads, scale_bar, sites, time_ticks, towns,
 };
 use crate::basemap::{Basemap, Detail};
 use crate::fonts::{self, Weight};
-use crate::labels::{Footprint, Placer};
+use crate::labels::Placer;
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::projection::{Frame, ProjectionError, Window};
 use crate::svg::{Num, Svg, TextStyle};
-
-/// What a layer needs: where it draws, what it may cover, and the data.
-pub struct Canvas<'a> {
-    /// The data.
-    pub sheet: &'a MapSheet<'a>,
-    /// Size of the page and its text.
-    pub page: PageSize,
-    /// From the globe to the page.
-    pub frame: Frame,
-    /// The drawing.
-    pub svg: Svg,
-    /// Room for labels.
-    pub placer: Placer,
-    /// Value of `clip-path` that keeps a layer inside the map window.
-    pub clip: String,
-    /// The path's rings on the page.
-    pub path_rings: Vec<Vec<[f64; 2]>>,
-    /// The shadow sampled near the path.
-    pub grid: FieldGrid,
-    /// The ramp's steps.
-    pub ramp: path_fill::Ramp,
-    /// Whether this is a regional map, which shows towns and lines of equal duration.
-    pub regional: bool,
-    /// Whether the scale tells the limits at the Moon's measured edge from those of a smooth Moon.
-    pub limits_apart: bool,
-    /// Sites that insets show instead.
-    pub in_insets: BTreeSet<usize>,
-    /// Degrees of the graticule, waiting for their turn to be placed.
-    pub degree_labels: Vec<(Footprint, String)>,
-    /// Notes that layers add to the margin, such as how many sites are not numbered.
-    pub notes: Vec<String>,
-}
+use crate::wording::duration;
 
 /// Draws a map whose frame is made by `fit` for the window that the page leaves.
 pub(crate) fn compose(
@@ -86,7 +55,7 @@ pub(crate) fn compose(
         y += t * 0.6;
     }
 
-    let ramp = path_fill::Ramp::up_to(sheet.path.longest_s);
+    let ramp = Ramp::up_to(sheet.path.longest_s);
     let window_over = |foot: &legend::Foot| {
         let below = if full { foot.height + t * 0.9 + margin * 0.8 } else { t * 1.35 };
         let window = Window { x: margin, y, width: room, height: page.height - y - below };
@@ -202,12 +171,6 @@ pub(crate) fn compose(
     Ok(canvas.svg.finish(sheet.fonts))
 }
 
-/// The caution for the kind of path.
-#[must_use]
-pub(crate) fn caution(centrality: Centrality) -> &'static str {
-    if centrality == Centrality::Annular { CAUTION_ANNULAR } else { CAUTION }
-}
-
 // What a screen reader says: the best sites in words, because the picture's point is where to stand.
 fn description(sheet: &MapSheet<'_>, regional: bool) -> String {
     let mut ranked: Vec<_> = sheet.sites.iter().filter(|s| s.rank.is_some()).collect();
@@ -223,7 +186,7 @@ fn description(sheet: &MapSheet<'_>, regional: bool) -> String {
             .take(5)
             .map(|s| {
                 let name = fonts::fitted(&s.name, 10.0, Weight::Regular, 300.0);
-                format!("{} {} ({})", s.rank.unwrap_or_default(), name, super::duration_text(s.totality_s))
+                format!("{} {} ({})", s.rank.unwrap_or_default(), name, duration(s.totality_s))
             })
             .collect();
         out.push_str(&format!(", with {} ranked sites. Best: {}", ranked.len(), best.join("; ")));

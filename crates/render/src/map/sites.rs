@@ -1,10 +1,11 @@
 //! Candidate sites: numbered discs by rank, sized by score, with a ring for the chance of clear sky.
 
-use super::{MapSite, duration_text, sheet::Canvas};
+use super::{MapSite, canvas::Canvas};
 use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Placed, Wanted};
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
+use crate::wording::duration;
 
 /// Sites that get a numbered disc; the rest are dots.
 pub const MOST_NUMBERED: usize = 40;
@@ -124,8 +125,8 @@ pub fn place_labels(canvas: &mut Canvas, placed: &[PlacedSite], from: usize, to:
 fn detail(site: &MapSite, t: f64) -> String {
     match (&site.rejected, site.sun_altitude_deg) {
         (Some(reason), _) => fonts::fitted(reason, t * 0.8, Weight::Regular, t * 14.0),
-        (None, Some(altitude)) => format!("{} · Sun {altitude:.0}°", duration_text(site.totality_s)),
-        (None, None) => duration_text(site.totality_s),
+        (None, Some(altitude)) => format!("{} · Sun {altitude:.0}°", duration(site.totality_s)),
+        (None, None) => duration(site.totality_s),
     }
 }
 

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Timelike as _, Utc};
 use noonfall_ephemeris::GeoPoint;
 
-use super::{PathInstant, sheet::Canvas};
+use super::{PathInstant, canvas::Canvas};
 use crate::fonts::{self, Weight};
 use crate::labels::{Placed, Wanted};
 use crate::palette::{INK, PAPER};

@@ -1,6 +1,6 @@
 //! Populated places for orientation, on regional maps.
 
-use super::sheet::Canvas;
+use super::canvas::Canvas;
 use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER, QUIET_INK};

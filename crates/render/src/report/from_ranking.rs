@@ -5,9 +5,9 @@ use super::ground_entry::GroundEntry;
 use super::model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
     Legend, MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    TownMark, Unprojection, Way, rounded,
+    TownMark, Unprojection, Way,
 };
-use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, path_fill::Ramp};
+use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, ramp::Ramp};
 use crate::projection::Frame;
 use crate::ranking_pictures::bare_overview;
 use crate::safety;
@@ -15,7 +15,7 @@ use crate::wording::capital;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
 use noonfall_ephemeris::Tt;
-use noonfall_scoring::contact_times::Clocks;
+use noonfall_scoring::contact_times::{Clocks, rounded};
 use noonfall_scoring::criteria;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;

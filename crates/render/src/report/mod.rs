@@ -18,6 +18,6 @@ pub use ground_entry::GroundEntry;
 pub use model::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgePicture, Elements, EyeWindow, Fact, Fallback, Instant,
     MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
-    TownMark, Unprojection, Way, rounded,
+    TownMark, Unprojection, Way,
 };
 pub use page::{ReportError, report_html};

@@ -12,6 +12,7 @@ use super::ground_entry::GroundEntry;
 use chrono::{DateTime, Offset, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::{DeltaT, Tt};
+use noonfall_scoring::contact_times::rounded;
 use noonfall_shadow::elements::HALF_SPAN_S;
 use noonfall_shadow::{Contact, Eclipse};
 use serde::Serialize;
@@ -500,16 +501,6 @@ impl Elements {
     }
 }
 
-/// A number with so many decimals, so that the page holds no noise; 0 for what is not finite, which no caller hands in.
-pub fn rounded(value: f64, decimals: i32) -> f64 {
-    if !value.is_finite() {
-        return 0.0;
-    }
-    let scale = 10_f64.powi(decimals);
-    let rounded = (value * scale).round() / scale;
-    if rounded == 0.0 { 0.0 } else { rounded }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -522,11 +513,5 @@ mod tests {
             Instant::of_utc(utc, Tz::Australia__Darwin),
             Instant { utc_ms: 1_847_847_600_000, offset_s: 34_200 }
         );
-    }
-
-    #[test]
-    fn rounding_drops_noise_and_negative_zero() {
-        assert_eq!(rounded(1.234_56, 2), 1.23);
-        assert_eq!(rounded(-1e-9, 3).to_string(), "0");
     }
 }

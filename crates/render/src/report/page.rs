@@ -3,6 +3,7 @@
 use super::model::{Instant, ReportModel, SiteEntry};
 use super::packed::packed;
 use crate::svg::escape;
+use crate::wording::duration;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
@@ -246,11 +247,6 @@ fn clock(at: Instant) -> String {
         .map_or(String::new(), |(offset, utc)| utc.with_timezone(&offset).format("%H:%M:%S").to_string())
 }
 
-fn length(seconds: f64) -> String {
-    let whole = seconds.max(0.0).round() as u64;
-    if whole < 60 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
-}
-
 /// The best site in a few lines, for where scripts do not run.
 fn answer(model: &ReportModel) -> String {
     let Some(site) = model.sites.iter().find(|s| s.rank == Some(1)) else {
@@ -258,7 +254,7 @@ fn answer(model: &ReportModel) -> String {
     };
     let mut facts: Vec<(&str, String)> = Vec::new();
     if site.phase == "total" {
-        facts.push(("Totality lasts", length(site.duration_s)));
+        facts.push(("Totality lasts", duration(site.duration_s)));
     }
     if let (Some(c2), "total") = (&site.contacts[1], site.phase.as_str()) {
         facts.push(("Totality begins", format!("{} {}", clock(c2.at), site.zone_short)));
@@ -325,7 +321,7 @@ fn row(site: &SiteEntry) -> String {
     } else {
         format!("<div class=\"why\">Rejected: {}</div>", escape(&site.rejected.join("; ")))
     };
-    let cells: String = [score, if total { length(site.duration_s) } else { "none".into() }, begins, height, clear]
+    let cells: String = [score, if total { duration(site.duration_s) } else { "none".into() }, begins, height, clear]
         .iter()
         .map(|cell| format!("<td class=\"n\">{}</td>", escape(cell)))
         .collect();

@@ -127,16 +127,31 @@ fn words_inside_the_drawings_stay_text() {
     assert!(said.contains("regionalmap") && said.contains("skychart"));
 }
 
+/// Words that no page may have where there is no window, in small letters and without white space.
+fn bare_eyed(said: &str) -> Vec<&'static str> {
+    let said = said.to_lowercase();
+    ["filteroff", "corona", "binocularsnow", "lowerbinoculars", "onlywhilenobrightsun"]
+        .into_iter()
+        .filter(|word| said.contains(word))
+        .collect()
+}
+
 #[test]
 fn outside_the_path_no_page_and_no_model_has_a_filter_off_window() {
     for seen in [Seen::Partial, Seen::Annular, Seen::Nothing] {
         // The timeline of such a place has no line about it; its window, if a caller gives one all the same, is dropped.
         let facts = BriefFacts { seen, watch: Vec::new(), ..full() };
         assert!(matches!(model(&facts).filters, Filters::AlwaysOn { .. }), "{seen:?}");
-        let said = text(&pdf(&format!("{seen:?}"), &facts), 1).to_lowercase();
-        assert!(!said.contains("filteroff"), "{seen:?}");
-        assert!(said.contains("filteronfrombeginningtoend"), "{seen:?}");
+        let said = text(&pdf(&format!("{seen:?}"), &facts), 1);
+        assert_eq!(bare_eyed(&said), Vec::<&str>::new(), "{seen:?}");
+        assert!(said.to_lowercase().contains("filteronfrombeginningtoend"), "{seen:?}");
+        // Doctored: one line of a timeline of totality on such a page, and the same check finds it.
+        let line = full().watch.into_iter().filter(|line| line.what.starts_with("Filter OFF")).collect();
+        let doctored = BriefFacts { watch: line, ..facts };
+        assert!(bare_eyed(&text(&pdf(&format!("doctored-{seen:?}"), &doctored), 1)).contains(&"filteroff"), "{seen:?}");
     }
+    // And on a page with a window it finds what belongs there.
+    assert_eq!(bare_eyed(&text(&pdf("full", &full()), 1)), ["filteroff", "lowerbinoculars", "onlywhilenobrightsun"]);
 }
 
 #[test]
@@ -153,10 +168,7 @@ fn the_window_is_printed_as_it_was_decided_and_a_closed_one_is_dropped() {
     let hidden = BriefFacts { window: Err(why.into()), watch: Vec::new(), ..full() };
     let Filters::AlwaysOn { reason, .. } = model(&hidden).filters else { unreachable!("no window was given") };
     assert_eq!(reason, why);
-    let said = text(&pdf("hidden", &hidden), 1).to_lowercase();
-    for word in ["filteroff", "corona", "binocularsnow", "onlywhilenobrightsun"] {
-        assert!(!said.contains(word), "{word}");
-    }
+    assert_eq!(bare_eyed(&text(&pdf("hidden", &hidden), 1)), Vec::<&str>::new());
 }
 
 /// The brief of a place that the ranking rejects is headed by the rejection (issue 10).
@@ -254,6 +266,9 @@ fn figures_that_are_not_numbers_never_reach_the_page() {
     }
     let page = serde_json::to_string(&model(&facts)).expect("json");
     assert!(!page.contains("NaN") && !page.contains("inf"), "{page}");
+    // Nor as a null where a figure stood.
+    let sound = serde_json::to_string(&model(&full())).expect("json");
+    assert_eq!(page.matches("null").count(), sound.matches("null").count(), "{page}");
 }
 
 #[test]

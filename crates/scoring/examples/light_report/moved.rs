@@ -6,7 +6,7 @@ use noonfall_scoring::outlook::air::Air;
 use noonfall_scoring::outlook::band_outlook::{BandClass, BandSky, FAIR, OUTLOOK_S, STRONG, outlook_in_full};
 use noonfall_scoring::outlook::contrast_sensitivity::dimness;
 use noonfall_scoring::outlook::ground_air::{GroundAir, LEFT_IN_ECLIPSE, STIRRED_W_M2, SURFACES};
-use noonfall_scoring::outlook::light::NECKEL_LABS_550_NM;
+use noonfall_scoring::outlook::limb_darkening::NECKEL_LABS_550_NM;
 use noonfall_scoring::outlook::scintillation::{LayerWeights, SlantPath, TABLE_SUN_RADIUS_ARCSEC};
 use noonfall_scoring::outlook::sky::{air_mass, sky_at};
 use noonfall_scoring::outlook::turbulence::Turbulence;

@@ -9,7 +9,7 @@ use super::air::Air;
 use super::contrast_sensitivity::dimness;
 use super::crescent::cubic_weights;
 use super::ground_air::{cases, spread};
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 use super::scintillation::{LayerWeights, SlantPath, TABLE_SUN_RADIUS_ARCSEC};
 use super::turbulence::Turbulence;
 use super::umbra_light::{CrescentLight, Daylight, cell_of, daylight, edge_lux};

@@ -2,7 +2,7 @@
 //!
 //! Shadow bands and the blur of shadows both depend on nothing but the shape of the bright source.
 
-use super::light::LimbDarkening;
+use super::limb_darkening::LimbDarkening;
 use super::quadrature::GaussLegendre;
 use std::f64::consts::PI;
 
@@ -238,7 +238,7 @@ impl FacingArcs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outlook::light::NECKEL_LABS_550_NM;
+    use crate::outlook::limb_darkening::NECKEL_LABS_550_NM;
     use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 
     fn crescent(width_arcsec: f64) -> Crescent {

@@ -4,7 +4,7 @@
 //!
 //! What there is to see, from the physics up:
 //!
-//! - [`quadrature`]: the integration rule; [`light`]: limb darkening and the light the Moon leaves;
+//! - [`quadrature`]: the integration rule; [`limb_darkening`], [`light`]: the disc's brightness and the light the Moon leaves;
 //! - [`crescent`]: the outline of the thinning crescent and how its light is spread over angles;
 //! - [`umbra_light`], [`umbra_sky`], [`darkness`]: light on the ground by day, in the last minutes and inside the umbra; the sky
 //!   there, direction by direction; in words;
@@ -38,6 +38,7 @@ pub mod ground_air;
 pub mod horizon_glow;
 pub mod light;
 pub mod limb;
+pub mod limb_darkening;
 pub mod line_of_sight;
 pub mod moon_edge;
 pub mod moon_shadow;

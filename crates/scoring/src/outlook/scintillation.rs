@@ -11,7 +11,7 @@
 use super::contrast_sensitivity::seen_of_variance;
 use super::crescent::{AngularSpectrum, Crescent, cubic_weights};
 use super::ground_air::GroundAir;
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 use super::turbulence::{Turbulence, height_on_path_m};
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use std::f64::consts::{LN_2, LN_10, PI, TAU};

@@ -4,7 +4,7 @@
 //! thrown over the distance. As the Sun shrinks to a crescent, edges that run along it grow sharp while those across it
 //! stay as soft as before. The crescent is curved, which keeps even the sharp direction from becoming as fine as its width.
 
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 use super::quadrature::GaussLegendre;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use std::f64::consts::PI;

@@ -10,7 +10,7 @@ use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_shadow::View;
 
 use super::air::Air;
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 
 /// Where a place stands in the umbra, measured across the light.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -185,6 +185,12 @@ static DAYLIGHT: LazyLock<[Vec<f64>; 3]> = LazyLock::new(|| {
 /// # Source
 /// `data/light/daylight.csv`, the same atmosphere as [`umbra_lux`]. Check: total on level ground at 45° some 84 klx; a meter read
 /// 95 klx in light haze in Wyoming in 2017 (Sun near 53°), 113 klx near Sallum in 2006 (Sun near 60°).
+/// ```
+/// use noonfall_scoring::outlook::{air::Air, umbra_light::daylight};
+/// let light = daylight(45.0, &Air::STANDARD);
+/// let level_lux = light.diffuse_lux + light.direct_normal_lux * 45.0_f64.to_radians().sin();
+/// assert!((82e3..86e3).contains(&level_lux), "{level_lux}");
+/// ```
 pub fn daylight(sun_altitude_deg: f64, air: &Air) -> Daylight {
     let [altitudes, diffuse, direct] = &*DAYLIGHT;
     let (i, share) = cell_of(altitudes, along_altitude(sun_altitude_deg));

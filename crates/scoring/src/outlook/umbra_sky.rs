@@ -5,7 +5,7 @@
 //! the second kind, low in the sky half and half.
 
 use super::air::{Air, HAZE_KM};
-use super::light::NECKEL_LABS_550_NM;
+use super::limb_darkening::NECKEL_LABS_550_NM;
 use super::quadrature::GaussLegendre;
 use super::sky::air_mass;
 use super::umbra_light::{CORONA_OF_SUN, PlaceInUmbra, cell_of, daylight, umbra_lux};

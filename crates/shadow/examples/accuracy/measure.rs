@@ -64,7 +64,7 @@ pub fn eclipse(row: &Row) -> Eclipse {
 }
 
 /// Rows that belong to one eclipse, each with that eclipse.
-fn by_eclipse(rows: Vec<Row>) -> Vec<(Eclipse, Vec<Row>)> {
+pub fn by_eclipse(rows: Vec<Row>) -> Vec<(Eclipse, Vec<Row>)> {
     let mut groups: BTreeMap<(String, String), Vec<Row>> = BTreeMap::new();
     for row in rows {
         groups.entry((row["date"].clone(), row["delta_t_s"].clone())).or_default().push(row);

@@ -8,8 +8,8 @@
 use crate::elements::{BesselianElements, HALF_SPAN_S};
 use crate::polynomial::{horner, node, through};
 use noonfall_ephemeris::Tt;
+use noonfall_ephemeris::constants::DAY_S;
 use noonfall_ephemeris::constants::{EARTH_RADIUS_KM, SPEED_OF_LIGHT_KM_S};
-use noonfall_ephemeris::time_scales::DAY_S;
 use noonfall_ephemeris::vector::{Mat3, Vec3, add, rotate, rotate_back, scale};
 
 /// Arguments E1 to E13: degrees at J2000.0, degrees a day.

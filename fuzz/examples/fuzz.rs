@@ -1,6 +1,6 @@
 //! The long run: `fuzz TARGET SECONDS [SEED]`, or `fuzz list`. `tests/fuzz.sh` adds limits of memory.
 
-// A tool for the terminal.
+// A tool for the terminal; an example, so that no build puts a second program beside noonfall.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::process::ExitCode;

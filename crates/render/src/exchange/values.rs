@@ -1,0 +1,29 @@
+//! Single values as all outputs give them: rounded numbers, instants by RFC 3339.
+
+use chrono_tz::Tz;
+use noonfall_ephemeris::Tt;
+use noonfall_scoring::outlook::decimals::to_decimals;
+use noonfall_scoring::zone::{local_rfc3339, utc_rfc3339};
+use serde_json::{Value, json};
+
+/// A number rounded to a number of decimals, or null.
+/// # Units
+/// Those of the value; rounding keeps digits that the computation stands behind and drops the noise of the last bits.
+pub fn number(value: f64, decimals: i32) -> Value {
+    if value.is_finite() { json!(to_decimals(value, decimals)) } else { Value::Null }
+}
+
+/// The same for a value that may not exist.
+pub fn maybe(value: Option<f64>, decimals: i32) -> Value {
+    value.map_or(Value::Null, |value| number(value, decimals))
+}
+
+/// UTC with milliseconds: `2028-07-22T02:55:30.123Z`.
+pub fn utc(tt: Tt) -> String {
+    utc_rfc3339(tt)
+}
+
+/// Local civil time with milliseconds and offset.
+pub fn local(tt: Tt, zone: Tz) -> String {
+    local_rfc3339(tt, zone)
+}
