@@ -60,8 +60,9 @@ pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> 
     let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };
-    let utc =
-        |contact: Option<noonfall_shadow::Contact>| Cell::maybe_text(contact.map(|c| crate::exchange::values::utc(c.tt)));
+    let utc = |contact: Option<noonfall_shadow::Contact>| {
+        Cell::maybe_text(contact.map(|c| crate::exchange::values::utc(c.tt)))
+    };
     let mut row = vec![
         Cell::maybe(s.rank.map(|r| r as f64), 0),
         Cell::text(s.name.clone()),
