@@ -374,7 +374,7 @@ mod tests {
     /// Semicolons and decimal commas, a mark of the byte order, Latin-1, line ends of all kinds, namesakes: the rows are those of the plain reader.
     #[test]
     fn rows_are_those_of_the_table_read_whole() {
-        let row = |i: u32| format!("{};-{},25;13{}.5;{}\r\n", ["Camp", "R\u{ed}o"][i as usize % 2], i % 60, i % 9, i);
+        let row = |i: u32| format!("{};-{},{i:04};13{}.5;{i}\r\n", ["Camp", "R\u{ed}o"][i as usize % 2], i % 60, i % 9);
         let rows: String =
             (0..9000).map(|i| if i % 3 == 0 { row(i) } else { format!("p{i};-20,{i};130;\n") }).collect();
         let text = format!("name;lat;lon;beds\n\nVilla;-30;130;\n{rows}");
