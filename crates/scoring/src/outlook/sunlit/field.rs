@@ -11,7 +11,8 @@ use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{Terrain, TerrainError};
 
 /// So many rows of samples from the places the ground is looked at sample by sample. On invented ground of 1″ as rough as the Alps the
-/// error of a skyline 10 to 20 km away is then below 0.05° for 98 % of the places; with twice as many rows it is below 0.03°.
+/// skylines that stand 10 to 20 km away are then off by −0.065° to +0.04° for 90 % of the places and by −0.09° to +0.05° for 98 %, most of
+/// them too high; with 640 rows by ±0.03° for 98 %.
 const NEAR_ROWS: f64 = 256.0;
 /// So many rows out in every fourth column, beyond in every sixteenth.
 const MIDDLE_ROWS: f64 = 2048.0;
