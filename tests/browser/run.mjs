@@ -151,7 +151,10 @@ async function general(label, file) {
         assert.equal(count, 1, `${format}: ${count} pages`);
       }
       // US Letter less its margins: the narrower of the two in height, A4 the narrower in width.
-      await page.setViewportSize({ width: Math.round(((210 - 24) / 25.4) * 96), height: 960 });
+      await page.setViewportSize({
+        width: Math.round(((210 - 24) / 25.4) * 96),
+        height: 960,
+      });
       await page.emulateMedia({ media: 'print' });
       const [all, kept] = await page.$eval('#sheet', (e) => [e.scrollHeight, e.clientHeight]);
       assert.ok(all <= kept + 1, `${all} px of content in ${kept} px`);
@@ -483,7 +486,12 @@ await test('a plan is saved with the new weights and everything else as it was',
     const [name, text] = await saved(page);
     assert.equal(name, 'test-plan-reweighted.toml');
     const plan = parse(text);
-    assert.deepEqual(plan.weights, { totality: 3, sun_altitude: 2.4, clear_sky: 4, cost: 0 });
+    assert.deepEqual(plan.weights, {
+      totality: 3,
+      sun_altitude: 2.4,
+      clear_sky: 4,
+      cost: 0,
+    });
     assert.equal(plan.score.mean, 'geometric');
     assert.equal(plan.eclipse.date, '2028-07-22');
     assert.deepEqual(plan.require, { min_totality_s: 60 });
@@ -634,13 +642,20 @@ await test('the map zooms by button and key, and a tap still finds its place', (
     await page.click('#maptools button[aria-label="Zoom in"]');
     await page.focus('.plate.wide');
     await page.keyboard.press('+');
-    await page.keyboard.press('ArrowLeft');
     const scaled = (wanted) =>
       page.waitForFunction((wanted) => {
         const plate = document.querySelector('.plate.wide > div');
         return Math.abs(new DOMMatrix(getComputedStyle(plate).transform).a - wanted) < 1e-6;
       }, wanted);
     await scaled(1.6 * 1.6);
+    const moved = () => page.evaluate(() => getComputedStyle(document.querySelector('.plate.wide > div')).transform);
+    const still = await moved();
+    await page.keyboard.press('ArrowLeft');
+    // Moved in the next frame.
+    await page.waitForFunction(
+      (still) => getComputedStyle(document.querySelector('.plate.wide > div')).transform !== still,
+      still,
+    );
     const box = await page.locator('.plate.wide').boundingBox();
     const at = [box.x + box.width / 2 + 60, box.y + box.height / 2 - 90];
     const expected = await page.evaluate(async ([x, y]) => {
@@ -805,7 +820,16 @@ for (const [size, viewport] of [
                 const [dx, dy] = ['x2', 'y2'].map((n) => Number(line.querySelector('line').getAttribute(n)));
                 ends = [a, b, a + dx * part, b + dy * part];
               }
-              return { rank: site.rank, x, y, u, v, scale, radius: radius * scale, ends };
+              return {
+                rank: site.rank,
+                x,
+                y,
+                u,
+                v,
+                scale,
+                radius: radius * scale,
+                ends,
+              };
             });
             return { found, lines: layer.querySelectorAll('g.leader').length };
           });
@@ -857,7 +881,10 @@ for (const [size, viewport] of [
 }
 
 await test('without the browser’s own decompression the page reads its data all the same', async () => {
-  const context = await browser.newContext({ timezoneId: 'Europe/Berlin', locale: 'en-GB' });
+  const context = await browser.newContext({
+    timezoneId: 'Europe/Berlin',
+    locale: 'en-GB',
+  });
   const page = await context.newPage();
   await page.addInitScript(() => delete window.DecompressionStream);
   await page.goto(`file://${pages.demo}`);
