@@ -106,7 +106,8 @@ fn dropped_words(dropped: &Dropped, keys: &SearchKeys) -> String {
     say(dropped.steep, format!("points in the path are steeper than {steep}°."));
     if dropped.skylines > 0 {
         words.push_str(&format!(
-            " Of the {} most promising points, asked for their skyline, {} or more have the Sun behind it in totality.",
+            " Of the {} most promising points, asked for their skyline, {} have the Sun behind it in totality. Where they were many that was \
+             looked at in the middle of totality only: there may be more.",
             dropped.skylines, dropped.hidden
         ));
     }
