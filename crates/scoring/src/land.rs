@@ -291,7 +291,7 @@ impl Region {
 }
 
 /// An angle in [−180, 180).
-fn half_turn(deg: f64) -> f64 {
+pub(crate) fn half_turn(deg: f64) -> f64 {
     (deg + 180.0).rem_euclid(360.0) - 180.0
 }
 

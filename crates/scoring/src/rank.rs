@@ -513,7 +513,7 @@ pub struct SearchDropped {
     pub no_terrain: u64,
     /// In the path, too steep.
     pub slope: u64,
-    /// In the path, with the Sun behind the skyline in totality, of those that were asked.
+    /// In the path, with the Sun behind the skyline in totality, of those that were asked; of a swept tile those that it hides at maximum.
     pub hidden_sun: u64,
     /// How many were asked: those that could be among the best with a free horizon.
     pub skylines_asked: u64,

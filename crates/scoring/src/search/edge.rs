@@ -9,6 +9,7 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 use super::KM_PER_DEG;
 use super::point_score::Span;
 use super::tiles::{TILE_DEG, Tile};
+use crate::land::half_turn;
 
 /// The Moon's true edge for the points of a search.
 #[derive(Clone, Copy)]
@@ -113,7 +114,7 @@ impl<'a> EdgeGains<'a> {
         *self.nodes.entry(node).or_insert_with(|| {
             let lat_deg = south + f64::from(node.0) * step.0;
             let lon_deg = west + f64::from(node.1) * step.1;
-            let site = Site::new(lat_deg, (lon_deg + 180.0).rem_euclid(360.0) - 180.0, 0.0).ok()?;
+            let site = Site::new(lat_deg, half_turn(lon_deg), 0.0).ok()?;
             let smooth = eclipse.quick(&site);
             if smooth.phase != Phase::Total || smooth.duration_s < SHORT_S {
                 return None;

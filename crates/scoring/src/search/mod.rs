@@ -129,7 +129,7 @@ pub struct Dropped {
     pub no_terrain: u64,
     /// In the path, too steep.
     pub steep: u64,
-    /// In the path, with the Sun behind the skyline in totality. Of those asked only: a point that could not be among the
+    /// In the path, with the Sun behind the skyline in totality, or more. Of those asked only: a point that could not be among the
     /// best even with a free horizon is not.
     pub hidden: u64,
     /// How many were asked for their skyline.

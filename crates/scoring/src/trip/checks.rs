@@ -2,7 +2,7 @@
 
 use crate::criteria;
 use crate::fault::{Fault, Faults};
-use crate::input::sites::{Cell, Sites};
+use crate::input::sites::Sites;
 use crate::plan::Plan;
 use crate::search;
 
@@ -30,12 +30,8 @@ pub(super) fn check_columns(plan: &Plan, sites: Option<&Sites>, named: impl Fn(&
             faults.0.push(Fault::of_key(&plan.file, line, key, wrong, right));
             continue;
         };
-        for row in &sites.rows {
-            if let Cell::Text(text) = &row.cells[column] {
-                let wrong = format!("\"{text}\" is not a number, and the plan uses the column in {key}");
-                faults.0.push(row.spot.fault(&sites.file, name, wrong, "give a number or leave it empty"));
-            }
-        }
+        let words = sites.rows.iter().filter_map(|row| row.word_for_a_number(&sites.file, (column, name), &key));
+        faults.0.extend(words);
     }
     if plan.search.is_some() {
         let terrain = plan.terrain.dir.is_some();

@@ -45,6 +45,7 @@ pub use self::read::{needs_wanted, read};
 pub use self::wanted::{Wanted, WantedPlace};
 use super::day_records::DayCover;
 use crate::fault::Faults;
+use crate::land::half_turn;
 use crate::outlook::line_of_sight::CoverKind;
 
 /// The unit that a cloud amount is given in.
@@ -287,7 +288,7 @@ impl CloudTable {
 
 /// A longitude in (−180, 180].
 pub fn wrapped(lon_deg: f64) -> f64 {
-    let lon = (lon_deg + 180.0).rem_euclid(360.0) - 180.0;
+    let lon = half_turn(lon_deg);
     if lon == -180.0 { 180.0 } else { lon }
 }
 

@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 use super::gather::tell_apart_among;
 use super::table::{Columns, NO_ROW};
-use super::{Cell, SiteRow, Sites};
+use super::{SiteRow, Sites};
 use crate::fault::{Fault, Faults};
 use crate::input::blocks::{Block, BlockError, Blocks};
 use crate::input::table::Table;
@@ -161,18 +161,9 @@ impl LongTable {
                     let mut by_quarter = std::collections::BTreeMap::new();
                     for row in &block.rows {
                         for (column, key) in asked.numbers {
-                            if let Cell::Text(text) = &row.cells[*column] {
-                                let wrong =
-                                    format!("\"{text}\" is not a number, and the plan uses the column in {key}");
-                                let name = &self.names[*column];
-                                in_columns.0.push(row.spot.fault(
-                                    &self.file,
-                                    name,
-                                    wrong,
-                                    "give a number or leave it empty",
-                                ));
-                                in_columns.keep_short();
-                            }
+                            let column = (*column, self.names[*column].as_str());
+                            in_columns.0.extend(row.word_for_a_number(&self.file, column, key));
+                            in_columns.keep_short();
                         }
                         named.extend(
                             asked.named.iter().filter(|name| **name == row.name).map(|name| (*name).to_owned()),

@@ -90,6 +90,15 @@ pub struct SiteRow {
     pub spot: Spot,
 }
 
+impl SiteRow {
+    /// What is wrong where a further column holds a word and the plan wants numbers, for the key that says so.
+    pub(crate) fn word_for_a_number(&self, file: &str, (number, name): (usize, &str), key: &str) -> Option<Fault> {
+        let Cell::Text(text) = &self.cells[number] else { return None };
+        let wrong = format!("\"{text}\" is not a number, and the plan uses the column in {key}");
+        Some(self.spot.fault(file, name, wrong, "give a number or leave it empty"))
+    }
+}
+
 /// All candidates of a file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sites {

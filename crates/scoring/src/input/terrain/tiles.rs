@@ -13,6 +13,7 @@ use super::piece_cache::PieceCache;
 use super::raster::{Block, RasterShape};
 use crate::fault::{Fault, Faults};
 use crate::input::zip;
+use crate::land::half_turn;
 
 mod told;
 
@@ -436,7 +437,7 @@ impl Terrain {
         if !(lat_deg.is_finite() && lon_deg.is_finite()) {
             return Ok(None);
         }
-        let lon = (lon_deg + 180.0).rem_euclid(360.0) - 180.0;
+        let lon = half_turn(lon_deg);
         let cell = (lat_deg.floor() as i32, lon.floor() as i32);
         for &i in self.by_degree.get(&cell).map(Vec::as_slice).unwrap_or_default() {
             let shape = self.rasters[i as usize].shape();
@@ -542,7 +543,7 @@ fn open_zip(path: &Path, shown: &str) -> Result<Opened, Faults> {
 
 /// The name of the SRTM tile that covers a place.
 pub(crate) fn tile_name(lat_deg: f64, lon_deg: f64) -> String {
-    let (lat, lon) = (lat_deg.floor() as i32, ((lon_deg + 180.0).rem_euclid(360.0) - 180.0).floor() as i32);
+    let (lat, lon) = (lat_deg.floor() as i32, half_turn(lon_deg).floor() as i32);
     let (ns, ew) = (if lat < 0 { 'S' } else { 'N' }, if lon < 0 { 'W' } else { 'E' });
     format!("{ns}{:02}{ew}{:03}", lat.abs(), lon.abs())
 }

@@ -7,6 +7,7 @@ use noonfall_shadow::{Eclipse, Phase, Site};
 use rayon::prelude::*;
 
 use crate::input::terrain::Terrain;
+use crate::land::half_turn;
 
 /// Points along each side of a rectangle by which its part in the path is found.
 const PROBES: u32 = 160;
@@ -58,14 +59,14 @@ impl Area {
     /// Latitude and longitude in the middle, degrees; the longitude within ±180°.
     pub fn middle(&self) -> GeoPoint {
         let lon = 0.5 * (self.west_deg + self.east_deg);
-        GeoPoint { lat_deg: 0.5 * (self.south_deg + self.north_deg), lon_deg: (lon + 180.0).rem_euclid(360.0) - 180.0 }
+        GeoPoint { lat_deg: 0.5 * (self.south_deg + self.north_deg), lon_deg: half_turn(lon) }
     }
 
     /// In words.
     pub fn words(&self) -> String {
         let lat = |v: f64| format!("{:.4}° {}", v.abs(), if v < 0.0 { "S" } else { "N" });
         let lon = |v: f64| {
-            let v = (v + 180.0).rem_euclid(360.0) - 180.0;
+            let v = half_turn(v);
             format!("{:.4}° {}", v.abs(), if v < 0.0 { "W" } else { "E" })
         };
         format!("{} to {}, {} to {}", lon(self.west_deg), lon(self.east_deg), lat(self.south_deg), lat(self.north_deg))

@@ -92,28 +92,21 @@ impl Line {
             let (a, b) = (hull[j - 1], hull[j]);
             (a.g - e) * (b.d - v) > (b.g - e) * (a.d - v)
         };
-        let mut j = self.seen.min(last);
-        // Some steps, then halves of what is left.
-        if j > 0 && farther(j) {
+        // Some steps either way, then halves of what is left.
+        let from = self.seen.min(last);
+        let mut j = from;
+        while j > 0 && farther(j) {
             j -= 1;
-            let mut tries = 0;
-            while j > 0 && farther(j) {
-                j -= 1;
-                tries += 1;
-                if tries == STEPS {
-                    j = highest(0, j, farther);
-                    break;
-                }
+            if from - j > STEPS {
+                j = highest(0, j, farther);
+                break;
             }
-        } else {
-            let mut tries = 0;
-            while j < last && !farther(j + 1) {
-                j += 1;
-                tries += 1;
-                if tries == STEPS {
-                    j = highest(j, last, farther);
-                    break;
-                }
+        }
+        while j >= from && j < last && !farther(j + 1) {
+            j += 1;
+            if j - from == STEPS {
+                j = highest(j, last, farther);
+                break;
             }
         }
         self.seen = j;

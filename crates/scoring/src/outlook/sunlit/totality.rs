@@ -13,6 +13,7 @@ use super::field::Layout;
 use super::sweep::Skylines;
 use super::{NodeState, SunlitBlock};
 use crate::input::terrain::RasterShape;
+use crate::land::half_turn;
 use crate::outlook::skyline::RayOptions;
 
 /// Between nodes of the contacts, degrees.
@@ -70,7 +71,7 @@ impl Lattice {
     fn place(&self, shape: &RasterShape, node: usize) -> (f64, f64) {
         let (row, column) = ((node / self.columns) as f64, (node % self.columns) as f64);
         let lat = shape.north_deg - row * self.by.0 * shape.lat_step_deg;
-        (lat.clamp(-90.0, 90.0), wrapped(shape.west_deg + column * self.by.1 * shape.lon_step_deg))
+        (lat.clamp(-90.0, 90.0), half_turn(shape.west_deg + column * self.by.1 * shape.lon_step_deg))
     }
 
     /// The node north-west of a cell and the shares from it, southward and eastward.
@@ -80,10 +81,6 @@ impl Lattice {
         let (r, c) = ((y as usize).min(self.rows - 2), (x as usize).min(self.columns - 2));
         (r * self.columns + c, (y - r as f64).min(1.0), (x - c as f64).min(1.0))
     }
-}
-
-fn wrapped(lon_deg: f64) -> f64 {
-    (lon_deg + 180.0).rem_euclid(360.0) - 180.0
 }
 
 #[inline]
@@ -138,7 +135,8 @@ impl Totality {
                 }
             }
             let lat = (shape.north_deg - row as f64 * shape.lat_step_deg).clamp(-90.0, 90.0);
-            let lons: Vec<f64> = own.iter().map(|&c| wrapped(shape.west_deg + c as f64 * shape.lon_step_deg)).collect();
+            let lons: Vec<f64> =
+                own.iter().map(|&c| half_turn(shape.west_deg + c as f64 * shape.lon_step_deg)).collect();
             let ground: Vec<f64> = own.iter().map(|&c| heights.at(row * columns + c)).collect();
             let Some(found) = local(&solver, &vec![lat; own.len()], &lons, &ground) else { return };
             for (i, &column) in own.iter().enumerate().filter(|&(i, _)| found.phase[i] == Phase::Total) {
@@ -307,16 +305,15 @@ impl Gathered {
     pub(super) fn finish(self, block: &mut SunlitBlock) {
         let width = self.shape.columns as usize;
         let (_, columns) = self.layout.size();
-        if self.beyond_s.is_some() {
-            block.lost_s = vec![f32::NAN; block.margin_deg.len()];
-            block.gained_s = vec![f32::NAN; block.margin_deg.len()];
-        }
+        let cell = |row: usize, column: usize| {
+            let (row, column) = self.layout.of_north_up(row, column);
+            &self.cells[row * columns + column]
+        };
         let lines = block.margin_deg.par_chunks_mut(width).zip(block.state.par_chunks_mut(width)).enumerate();
         let counts = lines.map(|(row, (margins, states))| {
             let mut counts = (0, 0);
             for (column, (margin, state)) in margins.iter_mut().zip(states).enumerate() {
-                let (r, c) = self.layout.of_north_up(row, column);
-                let cell = &self.cells[r * columns + c];
+                let cell = cell(row, column);
                 if cell.c2_s.is_nan() {
                     continue;
                 }
@@ -334,13 +331,12 @@ impl Gathered {
         let (without, doubtful) = counts.reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
         block.without_skyline += without;
         block.doubtful += doubtful;
-        for (times, of) in
-            [(&mut block.lost_s, (|c| c.lost_s) as fn(&Cell) -> f32), (&mut block.gained_s, |c| c.gained_s)]
-        {
-            for (at, time) in times.iter_mut().enumerate() {
-                let (r, c) = self.layout.of_north_up(at / width, at % width);
-                *time = of(&self.cells[r * columns + c]);
-            }
+        if self.beyond_s.is_some() {
+            let nodes = block.margin_deg.len();
+            let times = |of: fn(&Cell) -> f32| -> Vec<f32> {
+                (0..nodes).into_par_iter().map(|at| of(cell(at / width, at % width))).collect()
+            };
+            (block.lost_s, block.gained_s) = (times(|c| c.lost_s), times(|c| c.gained_s));
         }
     }
 }
