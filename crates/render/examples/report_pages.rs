@@ -16,7 +16,6 @@ use noonfall_render::report::{
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
     Unprojection, Way, report_html, report_model,
 };
-use noonfall_render::safety::cautions;
 use noonfall_scoring::contact_times::rounded;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
@@ -24,6 +23,7 @@ use noonfall_scoring::trip::{Options, offer_at, run};
 use noonfall_shadow::geodesy::destination;
 use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
+use noonfall_words::safety::cautions;
 use rand::{RngExt, SeedableRng};
 use rayon::prelude::*;
 use serde_json::json;

@@ -133,10 +133,10 @@ pub fn page(survey: &Survey, screen: Screen) -> String {
         text += "INVENTED DATA: the file says that its figures are invented. Do not plan a trip by them.\n\n";
     }
     for (name, words) in facts(survey) {
-        text += &screen.hanging(&format!("{name:<12} {}", crate::wording::clean(&words, 400)), 13);
+        text += &screen.hanging(&format!("{name:<12} {}", noonfall_words::numbers::clean(&words, 400)), 13);
     }
     for note in &table.notes {
-        text += &screen.hanging(&format!("{:<12} {}", "note", crate::wording::clean(note, 400)), 13);
+        text += &screen.hanging(&format!("{:<12} {}", "note", noonfall_words::numbers::clean(note, 400)), 13);
     }
     let Some(place) = &survey.place else { return text };
     let when = place.date.map_or("over the year".to_owned(), |d| format!("about {}", d.format("%-d %B")));

@@ -1,14 +1,11 @@
 //! What `noonfall at` shows of places: one object, a table, a page of text, a calendar.
 
-use crate::brief::WindowFacts;
 use crate::exchange::json::{self, AtSite, to_text};
 use crate::exchange::values::{self, maybe, number};
 use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
-use crate::safety;
 use crate::sheets;
 use crate::table::Sheet;
 use crate::terminal::Screen;
-use crate::wording::{Rounding, local_clock, to_second};
 use noonfall_scoring::input::terrain::Told;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
@@ -18,6 +15,9 @@ use noonfall_scoring::outlook::words::limits::near_true_limit;
 use noonfall_scoring::outlook::words::{dial, timeline, window as say};
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
+use noonfall_words::WindowFacts;
+use noonfall_words::numbers::{Rounding, local_clock, to_second};
+use noonfall_words::safety;
 use serde_json::{Map, Value, json};
 use std::cell::RefCell;
 
@@ -157,7 +157,7 @@ fn terrain_lines(terrain: Option<&Told>, line: &mut impl FnMut(String)) {
 /// Which edge of the Moon the contacts of the places are at; nothing where none of them lies near the path.
 fn edge_sentence(prospects: &[Prospect]) -> Option<String> {
     let edge = prospects.iter().find_map(|p| p.offer.as_ref()?.moon_edge.as_ref())?;
-    Some(crate::publish::edge_sentence(edge.shown(), &edge.source))
+    Some(noonfall_words::edge::contacts_at(edge.shown(), &edge.source))
 }
 
 /// The contacts of every place, for a calendar.
@@ -178,7 +178,7 @@ fn export(prospect: &Prospect) -> ExportSite {
         elevation_m: Some(prospect.site.elevation_m),
         zone: prospect.zone,
         score: None,
-        seen: crate::publish::seen(local),
+        seen: noonfall_words::Seen::of(local),
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         clear_sky_probability: prospect.cloud.as_ref().map(|c| c.clear_line_of_sight),
         rejected: Vec::new(),

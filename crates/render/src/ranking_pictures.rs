@@ -17,7 +17,7 @@ use crate::map::{
 };
 use crate::projection::Frame;
 use crate::svg::FontEmbedding;
-use crate::wording::duration;
+use noonfall_words::numbers::duration;
 
 /// Kilometres from a site to the nearer edges of its regional map.
 pub const REGIONAL_REACH_KM: f64 = 170.0;

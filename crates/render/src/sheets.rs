@@ -6,11 +6,11 @@ use noonfall_scoring::outlook::words::dial;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
-use crate::brief::WindowFacts;
 use crate::exchange::json::AtSite;
 use crate::exchange::values;
 use crate::table::{Align, Cell, Column, Sheet};
-use crate::wording::{local_clock, local_stamp, percent};
+use noonfall_words::WindowFacts;
+use noonfall_words::numbers::{local_clock, local_stamp, percent};
 
 /// `list`: one row for each eclipse.
 pub fn listing(eclipses: &[Eclipse]) -> Sheet {

@@ -16,9 +16,9 @@ use crate::exchange::values::number;
 use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
 use crate::prospects::terrain_told;
 use crate::ranking_pictures::towns_near;
-use crate::safety;
 use crate::svg::FontEmbedding;
 use crate::terminal::Screen;
+use noonfall_words::safety;
 
 /// An area smaller than this fills the map by its larger side, km.
 const SMALL_KM: f64 = 45.0;

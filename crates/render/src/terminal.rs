@@ -203,7 +203,7 @@ impl Shown {
 /// Words on one line: no control characters (a name must not move the cursor or change colours), no direction overrides, cut
 /// to so many columns of the terminal.
 fn one_line(text: &str, most: usize) -> String {
-    let text = crate::wording::clean(text, usize::MAX);
+    let text = noonfall_words::numbers::clean(text, usize::MAX);
     if text.width() <= most {
         return text;
     }

@@ -5,21 +5,7 @@
 
 use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use chrono_tz::Tz;
-use noonfall_scoring::outlook::window::{Decision, Window};
-use noonfall_scoring::outlook::words::window as say;
-
-/// What the eclipse is at the site.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Seen {
-    /// Inside the path of totality.
-    Total,
-    /// Inside the path of annularity: a ring, never safe for bare eyes.
-    Annular,
-    /// Partial only.
-    Partial,
-    /// Nothing is seen.
-    Nothing,
-}
+use noonfall_words::{Seen, WindowFacts};
 
 /// One contact, or the local maximum.
 /// # Units
@@ -36,25 +22,6 @@ pub struct ContactFacts {
     pub vertex_angle_deg: f64,
     /// Whether the Sun is up.
     pub above_horizon: bool,
-}
-
-/// The unaided-eye window as the engine decided it: whole seconds, margins taken off.
-#[derive(Clone, Debug, PartialEq)]
-pub struct WindowFacts {
-    /// No earlier than this may filters come off.
-    pub off_utc: DateTime<Utc>,
-    /// By this instant filters are on again.
-    pub on_utc: DateTime<Utc>,
-    /// What is kept from the contacts, in words.
-    pub kept: String,
-}
-
-impl WindowFacts {
-    /// The engine's decision: the window, or why there is none in words.
-    pub fn of(decision: &Decision) -> Result<WindowFacts, String> {
-        let facts = |w: &Window| WindowFacts { off_utc: w.off.to_utc(), on_utc: w.on.to_utc(), kept: say::kept(w) };
-        decision.as_ref().map(facts).map_err(say::why_none)
-    }
 }
 
 /// The skyline under the Sun.

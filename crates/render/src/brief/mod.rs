@@ -1,6 +1,6 @@
 //! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
 //!
-//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`crate::wording`]), `layout`, `filters` and `drawings` (where the
+//! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`noonfall_words::numbers`]), `layout`, `filters` and `drawings` (where the
 //! words stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in `crate::page`.
 
 mod drawings;
@@ -14,8 +14,7 @@ mod png;
 mod svg;
 
 pub use facts::{
-    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
-    WayFacts, WindowFacts,
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts, WayFacts,
 };
 pub use fit::Paper;
 pub use model::{

@@ -10,12 +10,13 @@ use noonfall_scoring::outlook::words::dial;
 use noonfall_shadow::geodesy::compass_point;
 use serde::Serialize;
 
-use super::facts::{BriefFacts, CloudFacts, ContactFacts, Seen, WayFacts, WindowFacts};
-use crate::safety;
-use crate::wording::{
+use super::facts::{BriefFacts, CloudFacts, ContactFacts, WayFacts};
+use noonfall_words::numbers::{
     Rounding, capital, clean, clock, clock_minute, compass_words, coordinates, date, drive, duration, fists, percent,
     percent_interval, utc_offset, weekday_date, zone_short,
 };
+use noonfall_words::safety;
+use noonfall_words::{Seen, WindowFacts};
 
 /// The most characters kept of a name.
 pub const NAME_MOST: usize = 96;

@@ -10,8 +10,8 @@ use crate::labels::Placer;
 use crate::palette::{INK, PAPER, QUIET_INK, SHADE, TOTALITY};
 use crate::projection::Window;
 use crate::svg::{Anchor, Num, Svg, TextStyle};
-use crate::wording::duration;
 use noonfall_scoring::outlook::totality::EdgeShown;
+use noonfall_words::numbers::duration;
 
 /// A site in the comparison.
 #[derive(Clone, Debug, PartialEq)]

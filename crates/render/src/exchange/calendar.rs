@@ -8,8 +8,8 @@ use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger}
 
 use super::slug::{fingerprint, slug};
 use super::{ExportHead, ExportSite};
-use crate::brief::Seen;
-use crate::wording::{Rounding, local_stamp, to_second};
+use noonfall_words::Seen;
+use noonfall_words::numbers::{Rounding, local_stamp, to_second};
 
 /// When alarms ring, seconds before a contact, and before filters are on again: few, since nobody hears the tenth.
 const BEFORE_C1_S: i64 = 30 * 60;
@@ -156,7 +156,7 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
         local_stamp(entry.starts, site.zone),
         head.edge,
         if head.edge.is_empty() { "" } else { " " },
-        crate::safety::one_line(site.safe_window().is_some()),
+        noonfall_words::safety::one_line(site.safe_window().is_some()),
         ALARM_NOTE,
         if head.invented { "Contains invented demo data." } else { "" }
     );

@@ -5,8 +5,8 @@ use serde_json::{Value, json};
 
 use super::antimeridian::{LonLat, cut_line, cut_ring};
 use super::{ExportHead, ExportPath, ExportSite};
-use crate::brief::Seen;
 use noonfall_ephemeris::GeoPoint;
+use noonfall_words::Seen;
 
 fn object(value: Value) -> JsonObject {
     match value {

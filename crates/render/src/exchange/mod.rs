@@ -23,7 +23,7 @@ use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 pub use curves::ExportCurve;
 pub use slug::{slug, unique_slugs};
 
-use crate::brief::{Seen, WindowFacts};
+use noonfall_words::{Seen, WindowFacts};
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -221,7 +221,7 @@ impl ExportHead {
             "Delta T {:.2} s, one sigma {:.2} s. {}",
             self.delta_t_s,
             self.delta_t_sigma_s,
-            crate::safety::one_line(self.kind != "partial")
+            noonfall_words::safety::one_line(self.kind != "partial")
         );
         if !self.edge.is_empty() {
             text.push_str(&format!(" {}", self.edge));
@@ -247,7 +247,7 @@ pub(crate) fn xml_text(text: &str) -> String {
 
 /// What is known of a site in one or two sentences: rank, duration, window, odds.
 pub(crate) fn site_words(site: &ExportSite) -> String {
-    use crate::wording::{duration, local_stamp, percent};
+    use noonfall_words::numbers::{duration, local_stamp, percent};
     let mut lines = Vec::new();
     if let Some(rank) = site.rank {
         lines.push(match site.score.filter(|score| score.is_finite()) {
@@ -284,6 +284,6 @@ pub(crate) fn site_words(site: &ExportSite) -> String {
         Some(chance) => format!("Clear line to the Sun: {}.", percent(chance)),
         None => "Clear line to the Sun: not known.".into(),
     });
-    lines.push(crate::safety::one_line(site.safe_window().is_some()).into());
+    lines.push(noonfall_words::safety::one_line(site.safe_window().is_some()).into());
     lines.join(" ")
 }

@@ -4,8 +4,8 @@ use super::{Centrality, MapSheet, canvas::Canvas, sites};
 use crate::basemap;
 use crate::fonts::{self, Weight};
 use crate::palette::{INK, PAPER, QUIET_INK};
-use crate::safety;
 use crate::svg::{FontEmbedding, Num, Svg, TextStyle};
+use noonfall_words::safety;
 
 /// Words of the banner on a map with invented data.
 pub const INVENTED: &str = "INVENTED DEMO DATA";

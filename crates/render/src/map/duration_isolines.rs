@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
 use crate::palette::{INK, PAPER};
-use crate::wording::duration;
+use noonfall_words::numbers::duration;
 
 /// Draws a line at each step of the ramp that is in view, with its duration.
 pub fn draw(canvas: &mut Canvas) {

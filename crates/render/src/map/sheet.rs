@@ -13,7 +13,7 @@ use crate::labels::Placer;
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::projection::{Frame, ProjectionError, Window};
 use crate::svg::{Num, Svg, TextStyle};
-use crate::wording::duration;
+use noonfall_words::numbers::duration;
 
 /// Draws a map whose frame is made by `fit` for the window that the page leaves.
 pub(crate) fn compose(

@@ -5,7 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Placed, Wanted};
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
-use crate::wording::duration;
+use noonfall_words::numbers::duration;
 
 /// Sites that get a numbered disc; the rest are dots.
 pub const MOST_NUMBERED: usize = 40;

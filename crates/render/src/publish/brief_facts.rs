@@ -1,6 +1,6 @@
 //! What a brief says of a site, from a ranking.
 
-use super::{Publication, PublishError, edge_pictures, export};
+use super::{Publication, PublishError, edge_pictures};
 use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
     WatchFacts, WayFacts,
@@ -20,6 +20,7 @@ use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
+use noonfall_words::{Seen, WindowFacts};
 
 /// The page of a site.
 pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<BriefModel, PublishError> {
@@ -29,7 +30,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     let offer = publication.offers[place].as_ref();
     let local = &site.local;
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
-    let seen = export::seen(local);
+    let seen = Seen::of(local);
     let facts = BriefFacts {
         eclipse_date: outcome.eclipse.date(),
         eclipse_kind: outcome.eclipse.kind().to_string(),
@@ -47,7 +48,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         c4: contact(local.c4),
         duration_s: local.duration_s,
         obscuration: local.obscuration,
-        window: export::window(site),
+        window: WindowFacts::at(site),
         rejected: site.rejected.clone().unwrap_or_default(),
         edge_words: edge_words(&outcome.rules),
         skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {

@@ -1,14 +1,12 @@
 //! What other programs get, from a ranking.
 
-use crate::brief::{Seen, WindowFacts};
 use crate::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
-use noonfall_scoring::outlook::totality::EdgeShown;
-use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::Outcome;
-use noonfall_shadow::{LocalCircumstances, Path, Phase};
+use noonfall_shadow::Path;
+use noonfall_words::{Seen, WindowFacts, edge};
 
 /// The head of every file.
 pub(super) fn head(outcome: &Outcome) -> ExportHead {
@@ -16,37 +14,14 @@ pub(super) fn head(outcome: &Outcome) -> ExportHead {
     ExportHead {
         credits: ranking.provenance.credits.clone(),
         invented: ranking.provenance.invented,
-        edge: edge_sentence(outcome.rules.edge_shown(), outcome.rules.heights().source()),
+        edge: edge::contacts_at(outcome.rules.edge_shown(), outcome.rules.heights().source()),
         ..ExportHead::of(&outcome.eclipse)
-    }
-}
-
-/// Which edge of the Moon contacts are shown at, and from which heights.
-pub(crate) fn edge_sentence(shown: EdgeShown, source: &str) -> String {
-    match shown {
-        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge: {source}."),
-        EdgeShown::Smooth => format!("C2 and C3 of a smooth Moon; filter times at the measured edge: {source}."),
     }
 }
 
 /// The path.
 pub(super) fn path(path: &Path) -> ExportPath {
     ExportPath::of(path)
-}
-
-/// What is seen at a place.
-pub(crate) fn seen(local: &LocalCircumstances) -> Seen {
-    match local.phase {
-        Phase::Total => Seen::Total,
-        Phase::Annular => Seen::Annular,
-        Phase::Partial => Seen::Partial,
-        Phase::None => Seen::Nothing,
-    }
-}
-
-/// The window for unaided eyes as it was decided, or why there is none.
-pub(crate) fn window(site: &RankedSite) -> Result<WindowFacts, String> {
-    site.decision.as_ref().map_or_else(|| WindowFacts::of(&Err(NoWindow::NotAsked)), WindowFacts::of)
 }
 
 /// The lines of a timeline that a calendar has events for, with their marks.
@@ -83,12 +58,12 @@ pub(super) fn site(site: &RankedSite, offer: Option<&Offer>) -> ExportSite {
         elevation_m: Some(site.elevation_m),
         zone: site.tz.unwrap_or(chrono_tz::UTC),
         score: site.score,
-        seen: seen(local),
+        seen: Seen::of(local),
         totality_s: site.totality_s,
         clear_sky_probability: site.clear_sky_probability,
         rejected: site.rejected.clone().unwrap_or_default(),
         contacts: ExportContact::all(local),
-        window: window(site),
+        window: WindowFacts::at(site),
         lines: offer.map(|o| calendar_lines(&o.timeline)).unwrap_or_default(),
     }
 }

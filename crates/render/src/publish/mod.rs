@@ -31,9 +31,10 @@ use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use noonfall_shadow::moon_edge::EdgeLattice;
+use noonfall_words::WindowFacts;
 use rayon::prelude::*;
 
-pub(crate) use export::{calendar_lines, edge_sentence, seen, window};
+pub(crate) use export::calendar_lines;
 pub use ranking_lines::CsvLines;
 pub use ranking_sheet::ranking as ranking_sheet;
 pub use unset_letters::unset_letters;
@@ -128,7 +129,8 @@ impl<'a> Publication<'a> {
         };
         let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
         let edge = |(place, site): (usize, &RankedSite)| {
-            let truth = site.totality.truth.as_ref().filter(|_| places.contains(&place) && window(site).is_ok())?;
+            let truth =
+                site.totality.truth.as_ref().filter(|_| places.contains(&place) && WindowFacts::at(site).is_ok())?;
             Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
         };
         let strips = outcome.ranking.sites.par_iter().enumerate().map(edge).collect();

@@ -1,9 +1,9 @@
 //! The ranked table, for a terminal and as `ranking.csv`.
 
-use crate::brief::WindowFacts;
 use crate::table::{Align, Cell, Column, Sheet};
-use crate::wording::local_clock;
 use noonfall_scoring::rank::{Method, RankedSite, Ranking};
+use noonfall_words::WindowFacts;
+use noonfall_words::numbers::local_clock;
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
 pub fn ranking(ranking: &Ranking) -> Sheet {
@@ -56,7 +56,7 @@ pub(super) fn columns(method: &Method, found: &[&str]) -> Vec<Column> {
 /// The row of a site, its rank in front.
 pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> {
     let zone = s.tz.unwrap_or(chrono_tz::UTC);
-    let window = super::export::window(s);
+    let window = WindowFacts::at(s);
     let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };

@@ -10,8 +10,6 @@ use super::model::{
 use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, ramp::Ramp};
 use crate::projection::Frame;
 use crate::ranking_pictures::bare_overview;
-use crate::safety;
-use crate::wording::capital;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
 use noonfall_ephemeris::Tt;
@@ -27,6 +25,8 @@ use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::moon_edge::EdgeLattice;
+use noonfall_words::numbers::capital;
+use noonfall_words::safety;
 
 /// What the page is made from.
 #[derive(Clone, Copy)]
@@ -155,7 +155,7 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     let of = |term: &Term| site.criterion(&term.name);
     let offer = input.offers.get(number).and_then(Option::as_ref);
     let skyline = input.skylines.get(number).and_then(Option::as_ref);
-    let window = crate::publish::window(site);
+    let window = noonfall_words::WindowFacts::at(site);
     SiteEntry {
         name: site.name.clone(),
         lat_deg: site.lat_deg,

@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 use std::process::Command;
 
-use noonfall_render::brief::{BriefFacts, BriefModel, Filters, Paper, Seen, brief_pdf, brief_png, brief_svg};
+use noonfall_render::brief::{BriefFacts, BriefModel, Filters, Paper, brief_pdf, brief_png, brief_svg};
+use noonfall_words::Seen;
 
 use crate::samples::{HOSTILE, bare, drawing, full, longest, outside};
 

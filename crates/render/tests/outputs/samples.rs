@@ -4,10 +4,10 @@ use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_render::brief::{
-    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, Seen, SkylineFacts, WatchFacts,
-    WindowFacts,
+    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts,
 };
 use noonfall_render::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
+use noonfall_words::{Seen, WindowFacts};
 
 /// Names that break things: mark-up of several languages, quotes, formulas, right-to-left text, emoji, and sheer length.
 pub const HOSTILE: [&str; 9] = [
