@@ -1,8 +1,8 @@
 //! Tables of candidates longer than memory: the same lines as by the plain way, on any number of threads, and every fault.
 
 use crate::util::{holds, refusal, top};
-use noonfall_render::exchange::csv;
-use noonfall_render::publish::{CsvLines, ranking_sheet};
+use noonfall_exchange::csv;
+use noonfall_exchange::ranking::{self, CsvLines};
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::trip::{Options, run, run_longer_than};
 use std::fmt::Write as _;
@@ -62,7 +62,7 @@ fn the_lines_are_those_of_the_plain_way_on_any_number_of_threads() {
     let folder = tempfile::tempdir().unwrap();
     let plan = plan(folder.path(), &table(2300));
     let plain = run(&plan, &Options::default(), &Silent).unwrap();
-    let lines = csv::write(&ranking_sheet(&plain.ranking)).unwrap();
+    let lines = csv::write(&ranking::sheet(&plain.ranking)).unwrap();
     assert!(lines.lines().count() > 2300 && lines.contains("\"Gate, 3 (") && lines.contains("Camp (1)"));
     let ranked = plain.ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     assert!(ranked > 1000 && ranked < 2200, "{ranked}");

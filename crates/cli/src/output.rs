@@ -4,7 +4,7 @@
 //! it as it was. Renaming itself takes some milliseconds; a run that is killed in them leaves some files new and some old, each whole.
 
 use crate::failure::Failure;
-use noonfall_render::terminal::Screen;
+use noonfall_exchange::terminal::Screen;
 use std::collections::HashSet;
 use std::fs;
 use std::io::{BufWriter, ErrorKind, IsTerminal, Write};

@@ -9,16 +9,12 @@
 //! - `page`: text, shapes and pictures on paper, and from there to PDF and SVG;
 //! - [`brief`]: the one-page brief, as PDF, SVG and PNG;
 //! - [`map_pdf`]: any drawing as a PDF page;
-//! - [`table`], [`sheets`]: tables for terminals and CSV files;
 //! - [`report`]: the page that works from disk, without a connection;
-//! - [`exchange`]: GeoJSON, KML, GPX, iCalendar, CSV and JSON;
-//! - [`prospects`], [`publish`], [`sunlit_ground`]: where all of these meet what the engine found out.
+//! - [`publish`], [`sunlit_ground`]: where all of these meet what the engine found out.
 
 pub mod basemap;
 pub mod brief;
 pub mod chart;
-pub mod cloud_archives;
-pub mod exchange;
 pub mod fonts;
 pub mod labels;
 pub mod map;
@@ -26,14 +22,10 @@ pub mod map_pdf;
 mod page;
 pub mod palette;
 pub mod projection;
-pub mod prospects;
 pub mod publish;
 pub mod ranking_pictures;
 pub mod raster;
 pub mod report;
-pub mod sheets;
 pub mod sunlit_ground;
 pub mod svg;
 pub mod svg_files;
-pub mod table;
-pub mod terminal;

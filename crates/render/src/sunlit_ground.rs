@@ -10,14 +10,14 @@ use noonfall_scoring::progress::Progress;
 use noonfall_shadow::Eclipse;
 use serde_json::{Value, json};
 
-use crate::exchange::geotiff::{About, GeoTiffWriter, TILE};
-use crate::exchange::json::{delta_t_fields, object, to_text};
-use crate::exchange::values::number;
 use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
-use crate::prospects::terrain_told;
 use crate::ranking_pictures::towns_near;
 use crate::svg::FontEmbedding;
-use crate::terminal::Screen;
+use noonfall_exchange::geotiff::{About, GeoTiffWriter, TILE};
+use noonfall_exchange::json::{delta_t_fields, object, to_text};
+use noonfall_exchange::prospects::terrain_told;
+use noonfall_exchange::terminal::Screen;
+use noonfall_exchange::values::number;
 use noonfall_words::safety;
 
 /// An area smaller than this fills the map by its larger side, km.

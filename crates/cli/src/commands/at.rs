@@ -3,7 +3,7 @@
 use crate::failure::Failure;
 use crate::options::{AtFormat, AtOptions, moon_heights};
 use crate::output;
-use noonfall_render::prospects as sheets;
+use noonfall_exchange::prospects as sheets;
 use noonfall_scoring::clouds::{Clouds, wanted_at};
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::outlook::air::SNOW_ALBEDO;
@@ -61,7 +61,7 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
         AtFormat::Table => output::data(&sheets::table_for_terminal(&found, told, output::screen())),
         AtFormat::Json => output::data(&sheets::json(&eclipse, &found, told, single)),
         AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found, told)),
-        AtFormat::Csv => output::data(&noonfall_render::exchange::csv::write(&sheets::table(&found))?),
+        AtFormat::Csv => output::data(&noonfall_exchange::csv::write(&sheets::table(&found))?),
         AtFormat::Ics => output::data(&sheets::calendar(&eclipse, &found)),
     }
 }

@@ -3,8 +3,10 @@
 use crate::failure::Failure;
 use crate::options::{CloudsFormat, CloudsOptions, has_extension};
 use crate::output::{self, Batch};
+use noonfall_exchange::{cloud_archives, csv};
 use noonfall_render::chart::ChartPage;
-use noonfall_render::{cloud_archives, exchange, raster, svg_files};
+use noonfall_render::chart::cloud_archive;
+use noonfall_render::{raster, svg_files};
 use noonfall_scoring::clouds::SolarTime;
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::outlook::cloud::CloudOptions;
@@ -36,7 +38,7 @@ pub fn run(options: &CloudsOptions) -> Result<(), Failure> {
             batch.add(file, to_csv(&found.source)?);
             continue;
         }
-        let svg = cloud_archives::chart(&found, &ChartPage::new("clouds", CHART.0, CHART.1))?;
+        let svg = cloud_archive::of_survey(&found, &ChartPage::new("clouds", CHART.0, CHART.1))?;
         if has_extension(file, "png") {
             batch.add(file, raster::png(&svg, PICTURE_SCALE)?);
         } else {
@@ -49,7 +51,7 @@ pub fn run(options: &CloudsOptions) -> Result<(), Failure> {
         CloudsFormat::Json => output::data(&cloud_archives::json(&found)),
         CloudsFormat::Jsonl => output::data(&cloud_archives::json_line(&found)),
         CloudsFormat::Csv => match &found.place {
-            Some(place) => output::data(&exchange::csv::write(&cloud_archives::sheet(place))?),
+            Some(place) => output::data(&csv::write(&cloud_archives::sheet(place))?),
             None => {
                 let right = "name a place with --near LAT,LON: a table of odds is of a place";
                 Err(Fault::of_key("--format", None, "csv", "there is no place to give odds for", right).into())

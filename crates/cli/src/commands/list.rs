@@ -3,8 +3,8 @@
 use crate::failure::Failure;
 use crate::options::{ListFormat, ListOptions};
 use crate::output;
-use noonfall_render::exchange::{csv, json};
-use noonfall_render::sheets;
+use noonfall_exchange::sheets;
+use noonfall_exchange::{csv, json};
 use noonfall_shadow::{Conventions, Kind, catalogue};
 
 /// Lists the eclipses of a span.

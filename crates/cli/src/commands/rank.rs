@@ -4,8 +4,9 @@ use crate::failure::Failure;
 use crate::options::{ListFormat, RankOptions};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
-use noonfall_render::exchange::{csv, json};
-use noonfall_render::publish::{self, CsvLines, Publication};
+use noonfall_exchange::ranking::{self, CsvLines};
+use noonfall_exchange::{csv, json};
+use noonfall_render::publish::{self, Publication};
 use noonfall_scoring::trip;
 
 /// Ranks the sites of a plan and writes the report.
@@ -40,13 +41,13 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         output::note(options.common.quiet, note);
     }
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
-        ListFormat::Table => output::data(&output::screen().table(&publish::ranking_sheet(ranking))),
+        ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(ranking))),
         ListFormat::Json => output::data(&json::to_text(&serde_json::to_value(ranking)?, true)),
         ListFormat::Jsonl => {
             let lines: Result<String, serde_json::Error> =
                 ranking.sites.iter().map(|s| Ok(json::to_text(&serde_json::to_value(s)?, false))).collect();
             output::data(&lines?)
         }
-        ListFormat::Csv => output::data(&csv::write(&publish::ranking_sheet(ranking))?),
+        ListFormat::Csv => output::data(&csv::write(&ranking::sheet(ranking))?),
     }
 }

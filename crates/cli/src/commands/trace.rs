@@ -3,8 +3,8 @@
 use crate::failure::Failure;
 use crate::options::{TraceFormat, TraceOptions, moon_heights};
 use crate::output;
-use noonfall_render::exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml};
-use noonfall_render::sheets;
+use noonfall_exchange::sheets;
+use noonfall_exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml};
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_shadow::moon_edge::{EdgeSettings, TrueLimits};
 use noonfall_shadow::{Isoline, Kind};

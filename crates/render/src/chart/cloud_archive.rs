@@ -5,6 +5,8 @@ use super::{ChartError, ChartPage, finite, foot_note};
 use crate::palette::{INK, SHADE};
 use crate::projection::Window;
 use crate::svg::{Num, Svg, TextStyle};
+use noonfall_scoring::input::clouds::place_words;
+use noonfall_scoring::outlook::cloud_survey::{Odds, Survey};
 
 /// The odds at one point of an axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,6 +124,42 @@ fn panel(svg: &mut Svg, window: Window, t: f64, points: &[OddsPoint], words: &st
         svg.text(x + t * 0.3, (y - t * 0.4).max(window.y + t), &style, &format!("{:.0} %", best.chance * 100.0));
     }
     Ok(())
+}
+
+/// The chart of what an archive gives at the place that was asked about.
+///
+/// # Errors
+/// As [`cloud_archive`]; also where no place was asked about or it has no figures.
+pub fn of_survey(survey: &Survey, page: &ChartPage) -> Result<String, ChartError> {
+    let Some(place) = &survey.place else {
+        return Err(ChartError::Empty { chart: "cloud archive", wants: "a place (--near LAT,LON)" });
+    };
+    let point =
+        |at: f64, o: &Odds| OddsPoint { at, chance: o.clear_line_of_sight, low_95: o.low_95, high_95: o.high_95 };
+    let season = if place.date.is_some() { SeasonAxis::DaysFromDate } else { SeasonAxis::Month };
+    let middle = place.date;
+    let by_day = place.by_day.iter().filter_map(|o| {
+        use chrono::Datelike;
+        let at = match middle {
+            Some(date) => {
+                // The days run on through the turn of the year.
+                let of = |year| chrono::NaiveDate::from_ymd_opt(year, o.day.0, o.day.1).map(|d| (d - date).num_days());
+                let year = date.year();
+                [year - 1, year, year + 1].into_iter().filter_map(of).min_by_key(|d| d.abs())? as f64
+            }
+            None => f64::from(o.day.0),
+        };
+        Some(point(at, o))
+    });
+    let when = place.date.map_or("by month".to_owned(), |d| d.format("about %-d %B").to_string());
+    let odds = ArchiveOdds {
+        title: format!("Clear line to the Sun at {}, {when}", place_words(place.lat_deg, place.lon_deg)),
+        by_hour: place.by_hour.iter().map(|o| point(o.solar_hour, o)).collect(),
+        by_day: by_day.collect(),
+        season,
+    };
+    let page = ChartPage { invented: page.invented || survey.source.invented(), ..page.clone() };
+    cloud_archive(&page, &odds)
 }
 
 #[cfg(test)]

@@ -5,14 +5,10 @@
 
 mod brief_facts;
 mod edge_pictures;
-mod export;
-mod ranking_lines;
-mod ranking_sheet;
 mod unset_letters;
 
 use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
 use crate::chart::{ChartError, ChartPage};
-use crate::exchange::{ExchangeError, calendar, csv, geojson, gpx, kml, unique_slugs};
 use crate::map::{CloudField, Extent, Furniture, GroundField, MapError, PageSize, PathLines};
 use crate::map_pdf::map_pdf;
 use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
@@ -20,6 +16,7 @@ use crate::raster::{self, RasterError};
 use crate::report::{GroundEntry, ReportError, ReportInput, report_html, report_model};
 use crate::svg::FontEmbedding;
 use crate::svg_files;
+use noonfall_exchange::{ExchangeError, ExportPath, calendar, csv, geojson, gpx, kml, ranking, unique_slugs};
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
@@ -34,9 +31,6 @@ use noonfall_shadow::moon_edge::EdgeLattice;
 use noonfall_words::WindowFacts;
 use rayon::prelude::*;
 
-pub(crate) use export::calendar_lines;
-pub use ranking_lines::CsvLines;
-pub use ranking_sheet::ranking as ranking_sheet;
 pub use unset_letters::unset_letters;
 
 /// Seconds between the instants of the path that maps and files carry.
@@ -158,7 +152,7 @@ impl<'a> Publication<'a> {
         let mut json = serde_json::to_string_pretty(ranking)?;
         json.push('\n');
         add("ranking.json", json.into_bytes());
-        add("ranking.csv", csv::write(&ranking_sheet(ranking))?.into_bytes());
+        add("ranking.csv", csv::write(&ranking::sheet(ranking))?.into_bytes());
         add("report.html", self.report()?.into_bytes());
         let map = self.overview(Extent::Sites)?;
         add("map.png", raster::png(&map, PNG_SCALE)?);
@@ -168,8 +162,8 @@ impl<'a> Publication<'a> {
         if let Some(chart) = self.comparison()? {
             add("comparison.svg", self.svg_file(&chart)?);
         }
-        let (head, path) = (export::head(self.outcome), export::path(&self.path));
-        let exported: Vec<_> = self.sites().map(|(site, offer)| export::site(site, offer)).collect();
+        let (head, path) = (ranking::head(self.outcome), ExportPath::of(&self.path));
+        let exported: Vec<_> = self.sites().map(|(site, offer)| ranking::site(site, offer)).collect();
         add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
         add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
         add("sites.gpx", gpx::document(&head, &path, &exported).into_bytes());

@@ -6,7 +6,8 @@ use std::process::Command;
 use noonfall_render::brief::{BriefFacts, BriefModel, Filters, Paper, brief_pdf, brief_png, brief_svg};
 use noonfall_words::Seen;
 
-use crate::samples::{HOSTILE, bare, drawing, full, longest, outside};
+use crate::names::HOSTILE;
+use crate::samples::{bare, drawing, full, longest, outside};
 
 fn model(facts: &BriefFacts) -> BriefModel {
     BriefModel::from_facts(facts)

@@ -2,25 +2,12 @@
 
 use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
 use chrono_tz::Tz;
-use noonfall_ephemeris::GeoPoint;
 use noonfall_render::brief::{
     BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts,
 };
-use noonfall_render::exchange::{ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
 use noonfall_words::{Seen, WindowFacts};
 
-/// Names that break things: mark-up of several languages, quotes, formulas, right-to-left text, emoji, and sheer length.
-pub const HOSTILE: [&str; 9] = [
-    "#import \"x.typ\": * *bold* _em_ $x$ `raw` <label> @ref",
-    "</text><script>alert('1')</script> & \"quotes\" \\ back",
-    "=cmd|' /C calc'!A0",
-    "שדה תעופה (north) مطار",
-    "Camp 🌞🚌 日本語",
-    "line\nbreak\ttab\u{202E}turned\u{7} bell",
-    "-1+1; DROP TABLE \u{0} sites,semi;colon,comma",
-    "LlanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogochLlanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogoch",
-    "//comment https://example.org/#frag ~tie --- ...",
-];
+use crate::names::HOSTILE;
 
 pub fn instant(hour: u32, minute: u32, second: u32) -> DateTime<Utc> {
     Utc.with_ymd_and_hms(2028, 7, 22, hour, minute, second).single().expect("a time that exists")
@@ -206,104 +193,4 @@ pub fn longest() -> BriefFacts {
     facts.map_svg = Some(drawing("wide", 900, 200));
     facts.sky_svg = Some(drawing("tall", 200, 900));
     facts
-}
-
-/// The lines that a calendar has events for, OFF and ON among them.
-fn marked_lines() -> Vec<ExportLine> {
-    let marks = ["C1", "", "C2", "OFF", "", "ON", "C3", "C4"];
-    let line = |(mark, (utc, what, _)): (&'static str, (DateTime<Utc>, &str, u8))| ExportLine {
-        mark,
-        utc,
-        title: what.split([',', ':']).next().unwrap_or_default().into(),
-        detail: what.into(),
-    };
-    marks.into_iter().zip(lines()).filter(|(mark, _)| !mark.is_empty()).map(line).collect()
-}
-
-/// Sites for the exchange formats: an ordinary one, one outside the path, and all the hostile names.
-pub fn sites() -> Vec<ExportSite> {
-    let facts = full();
-    let contacts = |inside: bool| {
-        [("C1", facts.c1), ("C2", facts.c2), ("max", facts.max), ("C3", facts.c3), ("C4", facts.c4)]
-            .into_iter()
-            .filter(|(label, _)| inside || !matches!(*label, "C2" | "C3"))
-            .filter_map(|(label, contact)| {
-                contact.map(|c| ExportContact {
-                    label,
-                    utc: c.utc,
-                    sun_apparent_altitude_deg: c.sun_apparent_altitude_deg,
-                    sun_azimuth_deg: c.sun_azimuth_deg,
-                    above_horizon: c.above_horizon,
-                })
-            })
-            .collect::<Vec<_>>()
-    };
-    let first = ExportSite {
-        rank: Some(1),
-        name: facts.name.clone(),
-        lat_deg: facts.lat_deg,
-        lon_deg: facts.lon_deg,
-        elevation_m: facts.elevation_m,
-        zone: facts.zone,
-        score: Some(0.8123),
-        seen: Seen::Total,
-        totality_s: facts.duration_s,
-        clear_sky_probability: Some(0.88),
-        rejected: Vec::new(),
-        contacts: contacts(true),
-        window: facts.window.clone(),
-        lines: marked_lines(),
-    };
-    let second = ExportSite {
-        rank: None,
-        name: "Alice Springs".into(),
-        lat_deg: -23.7,
-        lon_deg: 133.88,
-        elevation_m: None,
-        zone: Tz::Australia__Darwin,
-        score: None,
-        seen: Seen::Partial,
-        totality_s: 0.0,
-        clear_sky_probability: None,
-        rejected: vec!["outside the path of totality".into()],
-        contacts: contacts(false),
-        // A window where there must be none: no format may print it.
-        window: facts.window.clone(),
-        lines: marked_lines().into_iter().filter(|line| !matches!(line.mark, "C2" | "C3")).collect(),
-    };
-    let mut sites = vec![first.clone(), second];
-    sites.extend(HOSTILE.iter().enumerate().map(|(i, name)| ExportSite {
-        rank: Some(i + 2),
-        name: (*name).into(),
-        lon_deg: if i == 0 { 180.0 } else { 128.0 + i as f64 },
-        ..first.clone()
-    }));
-    sites
-}
-
-/// A path over the antimeridian, made of parallels (not a real eclipse's).
-pub fn path() -> ExportPath {
-    let line = |lat: f64| -> Vec<GeoPoint> {
-        (0..=40)
-            .map(|i| {
-                let lon = 150.0 + f64::from(i);
-                GeoPoint { lat_deg: lat - 0.3 * f64::from(i), lon_deg: if lon > 180.0 { lon - 360.0 } else { lon } }
-            })
-            .collect()
-    };
-    let (north, south) = (line(-29.0), line(-31.0));
-    let polygon = north.iter().chain(south.iter().rev()).copied().collect();
-    ExportPath { central_line: line(-30.0), north_limit: north, south_limit: south, polygon, ..ExportPath::default() }
-}
-
-pub fn head() -> ExportHead {
-    ExportHead {
-        eclipse: NaiveDate::from_ymd_opt(2028, 7, 22).expect("date"),
-        kind: "total".into(),
-        delta_t_s: 69.41,
-        delta_t_sigma_s: 0.2,
-        credits: vec!["JPL DE440".into(), "GeoNames (CC BY 4.0)".into()],
-        invented: true,
-        edge: "C2 and C3 at the Moon's measured edge: made up.".into(),
-    }
 }

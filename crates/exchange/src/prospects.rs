@@ -1,11 +1,11 @@
 //! What `noonfall at` shows of places: one object, a table, a page of text, a calendar.
 
-use crate::exchange::json::{self, AtSite, to_text};
-use crate::exchange::values::{self, maybe, number};
-use crate::exchange::{ExportContact, ExportHead, ExportSite, calendar};
+use crate::json::{self, AtSite, to_text};
 use crate::sheets;
 use crate::table::Sheet;
 use crate::terminal::Screen;
+use crate::values::{self, maybe, number};
+use crate::{ExportContact, ExportHead, ExportLine, ExportSite, calendar};
 use noonfall_scoring::input::terrain::Told;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
@@ -50,7 +50,7 @@ pub fn json_lines(eclipse: &Eclipse, prospects: &[Prospect], terrain: Option<&To
 }
 
 /// What is said of the terrain.
-pub(crate) fn terrain_told(told: &Told) -> Value {
+pub fn terrain_told(told: &Told) -> Value {
     json!({ "source": told.source, "notes": told.notes, "warnings": told.warnings })
 }
 
@@ -184,7 +184,7 @@ fn export(prospect: &Prospect) -> ExportSite {
         rejected: Vec::new(),
         contacts: ExportContact::all(local),
         window: WindowFacts::of(&prospect.decision),
-        lines: prospect.offer.as_ref().map(|o| crate::publish::calendar_lines(&o.timeline)).unwrap_or_default(),
+        lines: prospect.offer.as_ref().map(|o| ExportLine::all(&o.timeline)).unwrap_or_default(),
     }
 }
 

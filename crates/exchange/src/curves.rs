@@ -6,7 +6,7 @@ use noonfall_shadow::umbral_limits::Side;
 use noonfall_shadow::{HorizonCrossing, HorizonEvent, Isoline, Outline, Quantity};
 use serde_json::{Map, Value, json};
 
-use super::values::{number, utc};
+use crate::values::{number, utc};
 
 /// A curve with what it is, for export.
 #[derive(Clone, Debug, PartialEq)]

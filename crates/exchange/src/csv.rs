@@ -2,7 +2,7 @@
 
 use crate::table::{Cell, Sheet};
 
-use super::ExchangeError;
+use crate::ExchangeError;
 
 /// Text that a spreadsheet would take for a formula gets an apostrophe in front, which spreadsheets take as "this is text".
 ///

@@ -6,8 +6,8 @@
 use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
 
-use super::slug::{fingerprint, slug};
-use super::{ExportHead, ExportSite};
+use crate::slug::{fingerprint, slug};
+use crate::{ExportHead, ExportSite};
 use noonfall_words::Seen;
 use noonfall_words::numbers::{Rounding, local_stamp, to_second};
 

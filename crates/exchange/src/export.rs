@@ -1,27 +1,12 @@
-//! Files for other tools, in open formats: GeoJSON (RFC 7946), KML 2.2, GPX 1.1, iCalendar (RFC 5545), CSV (RFC 4180), JSON,
-//! GeoTIFF.
-//!
-//! [`ExportSite`] and [`ExportPath`] are what every format is written from; one file a format.
-
-mod antimeridian;
-pub mod calendar;
-pub mod csv;
-pub mod curves;
-pub mod geojson;
-pub mod geotiff;
-pub mod gpx;
-pub mod json;
-pub mod kml;
-mod slug;
-pub mod values;
+//! What every map format is written from: sites, the path, the head of a file.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
-pub use curves::ExportCurve;
-pub use slug::{slug, unique_slugs};
+use crate::curves::ExportCurve;
 
 use noonfall_words::{Seen, WindowFacts};
 
@@ -143,6 +128,31 @@ pub struct ExportLine {
     pub title: String,
     /// What to do.
     pub detail: String,
+}
+
+impl ExportLine {
+    /// The lines of a timeline that a calendar has events for, with their marks.
+    pub fn all(timeline: &[TimelineEntry]) -> Vec<ExportLine> {
+        let mark = |happening: Happening| match happening {
+            Happening::FirstContact => Some("C1"),
+            Happening::SecondContact => Some("C2"),
+            Happening::FilterOff => Some("OFF"),
+            Happening::Maximum => Some("max"),
+            Happening::FilterOn => Some("ON"),
+            Happening::ThirdContact => Some("C3"),
+            Happening::FourthContact => Some("C4"),
+            _ => None,
+        };
+        let line = |entry: &TimelineEntry| {
+            Some(ExportLine {
+                mark: mark(entry.happening)?,
+                utc: entry.instant.to_utc(),
+                title: entry.title.clone(),
+                detail: entry.detail.clone(),
+            })
+        };
+        timeline.iter().filter_map(line).collect()
+    }
 }
 
 /// The path, for export.

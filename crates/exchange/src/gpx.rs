@@ -2,8 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::antimeridian::cut_line;
-use super::{ExportHead, ExportPath, ExportSite, site_words, xml_text};
+use crate::antimeridian::cut_line;
+use crate::export::{site_words, xml_text};
+use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
 
 /// The schema's longitudes end below 180 (`longitudeType`, maxExclusive): 180 is written as its nearest neighbour, a centimetre away.

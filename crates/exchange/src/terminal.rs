@@ -31,7 +31,7 @@ impl Screen {
     /// A paragraph with its end of line, wrapped between words; what goes on is indented as far as the paragraph's own text:
     /// behind its leading spaces, its clock time, or its mark.
     /// ```
-    /// use noonfall_render::terminal::Screen;
+    /// use noonfall_exchange::terminal::Screen;
     /// let screen = Screen { columns: Some(24) };
     /// assert_eq!(screen.line("! Never without a filter, never."), "! Never without a\n  filter, never.\n");
     /// assert_eq!(Screen::ENDLESS.line("as long as it is"), "as long as it is\n");

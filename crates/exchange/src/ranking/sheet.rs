@@ -6,7 +6,7 @@ use noonfall_words::WindowFacts;
 use noonfall_words::numbers::local_clock;
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
-pub fn ranking(ranking: &Ranking) -> Sheet {
+pub fn sheet(ranking: &Ranking) -> Sheet {
     // What only places found by the search carry: how steep the ground is there, and the road they keep near to.
     let found: Vec<&str> = ["slope_deg", "road_km", "road"]
         .into_iter()
@@ -60,9 +60,7 @@ pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> 
     let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };
-    let utc = |contact: Option<noonfall_shadow::Contact>| {
-        Cell::maybe_text(contact.map(|c| crate::exchange::values::utc(c.tt)))
-    };
+    let utc = |contact: Option<noonfall_shadow::Contact>| Cell::maybe_text(contact.map(|c| crate::values::utc(c.tt)));
     let mut row = vec![
         Cell::maybe(s.rank.map(|r| r as f64), 0),
         Cell::text(s.name.clone()),

@@ -3,8 +3,8 @@
 use ::geojson::{Bbox, Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, feature::Id};
 use serde_json::{Value, json};
 
-use super::antimeridian::{LonLat, cut_line, cut_ring};
-use super::{ExportHead, ExportPath, ExportSite};
+use crate::antimeridian::{LonLat, cut_line, cut_ring};
+use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
 use noonfall_words::Seen;
 
@@ -81,7 +81,7 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
     if !(site.lat_deg.is_finite() && site.lon_deg.is_finite()) {
         return None;
     }
-    let [lon, lat]: LonLat = super::antimeridian::lon_lat(&point);
+    let [lon, lat]: LonLat = crate::antimeridian::lon_lat(&point);
     let position = match site.elevation_m.filter(|metres| metres.is_finite()) {
         Some(metres) => vec![lon, lat, metres],
         None => vec![lon, lat],

@@ -3,13 +3,14 @@
 use std::path::PathBuf;
 
 use noonfall_ephemeris::Kernel;
-use noonfall_render::exchange::json::AtSite;
-use noonfall_render::exchange::{calendar, csv, geojson, gpx, json, kml};
-use noonfall_render::table::{Align, Cell, Column, Sheet};
+use noonfall_exchange::json::AtSite;
+use noonfall_exchange::table::{Align, Cell, Column, Sheet};
+use noonfall_exchange::{calendar, csv, geojson, gpx, json, kml};
 use noonfall_shadow::{Conventions, Eclipse, Site};
 use serde_json::Value;
 
-use crate::samples::{HOSTILE, head, instant, path, sites};
+use crate::names::HOSTILE;
+use crate::samples::{head, instant, path, sites};
 
 fn keep(name: &str, text: &str) {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("exchange-samples");
@@ -51,7 +52,7 @@ fn geojson_keeps_to_its_bounds_and_never_crosses_the_antimeridian() {
 #[test]
 fn outside_the_path_no_format_has_a_filter_off_time() {
     let outside: Vec<_> = sites().into_iter().skip(1).take(1).collect();
-    let empty = noonfall_render::exchange::ExportPath::default();
+    let empty = noonfall_exchange::ExportPath::default();
     let stamp = instant(0, 0, 0);
     let value: Value = serde_json::from_str(&geojson::feature_collection(&head(), &empty, &outside)).expect("JSON");
     assert!(value["features"][0]["properties"]["filter_off"].is_null());
@@ -149,7 +150,7 @@ fn json_of_the_commands_is_kept_for_the_schemas() {
 
 #[test]
 fn no_sites_and_no_path_are_still_whole_files() {
-    let empty = noonfall_render::exchange::ExportPath::default();
+    let empty = noonfall_exchange::ExportPath::default();
     let value: Value = serde_json::from_str(&geojson::feature_collection(&head(), &empty, &[])).expect("JSON");
     assert_eq!(value["features"].as_array().map(Vec::len), Some(0));
     assert!(kml::document(&head(), &empty, &[]).expect("KML").contains("</Document>"));

@@ -1,6 +1,6 @@
-//! The ranked table line by line, for tables longer than memory: the lines are those of [`super::ranking_sheet`].
+//! The ranked table line by line, for tables longer than memory: the lines are those of [`super::sheet()`].
 
-use crate::exchange::csv;
+use crate::csv;
 use crate::table::{Cell, Column};
 use noonfall_scoring::rank::{Method, RankedSite};
 use noonfall_scoring::trip::Lines;
@@ -13,7 +13,7 @@ pub struct CsvLines;
 impl Lines for CsvLines {
     fn head(&self, method: &Method) -> Vec<u8> {
         let text = |column: Column| Cell::Text(column.key);
-        let head: Vec<Cell> = super::ranking_sheet::columns(method, &[]).into_iter().map(text).collect();
+        let head: Vec<Cell> = super::sheet::columns(method, &[]).into_iter().map(text).collect();
         let mut bytes = Vec::new();
         csv::cells(&head, &mut bytes);
         bytes.extend_from_slice(csv::LINE_END);
@@ -22,7 +22,7 @@ impl Lines for CsvLines {
 
     fn line(&self, method: &Method, site: &RankedSite, into: &mut Vec<u8>) {
         // The rank stands in front, and is known when all are in order.
-        csv::cells(&super::ranking_sheet::row(method, &[], site)[1..], into);
+        csv::cells(&super::sheet::row(method, &[], site)[1..], into);
     }
 
     fn write(&self, rank: Option<usize>, line: &[u8], out: &mut dyn Write) -> io::Result<()> {

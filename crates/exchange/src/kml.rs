@@ -8,8 +8,9 @@ use ::kml::types::{
 };
 use ::kml::{Kml, KmlWriter};
 
-use super::antimeridian::{LonLat, cut_line, cut_ring};
-use super::{ExchangeError, ExportHead, ExportPath, ExportSite, site_words, xml_text};
+use crate::antimeridian::{LonLat, cut_line, cut_ring};
+use crate::export::{site_words, xml_text};
+use crate::{ExchangeError, ExportHead, ExportPath, ExportSite};
 
 fn coordinates(points: &[LonLat]) -> Vec<Coord> {
     points.iter().map(|p| Coord::new(p[0], p[1], None)).collect()
@@ -71,7 +72,7 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
         return None;
     }
     let mut fields = vec![
-        data("phase", super::geojson::phase_word(site.seen)),
+        data("phase", crate::geojson::phase_word(site.seen)),
         data("zone", site.zone.name()),
         data("totality_s", &format!("{:.1}", site.totality_s)),
     ];

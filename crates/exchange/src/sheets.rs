@@ -6,9 +6,9 @@ use noonfall_scoring::outlook::words::dial;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
-use crate::exchange::json::AtSite;
-use crate::exchange::values;
+use crate::json::AtSite;
 use crate::table::{Align, Cell, Column, Sheet};
+use crate::values;
 use noonfall_words::WindowFacts;
 use noonfall_words::numbers::{local_clock, local_stamp, percent};
 

@@ -10,15 +10,15 @@ use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
 use serde_json::{Map, Value, json};
 
-use super::curves::{side_word, unit, value_and_utc};
-use super::values::{local, maybe, number, utc};
+use crate::curves::{side_word, unit, value_and_utc};
+use crate::values::{local, maybe, number, utc};
 
 fn point(point: Option<GeoPoint>) -> Value {
     point.map_or(Value::Null, |p| json!({ "lat_deg": number(p.lat_deg, 7), "lon_deg": number(p.lon_deg, 7) }))
 }
 
 /// What every object about one eclipse says of ΔT and of UTC.
-pub(crate) fn delta_t_fields(eclipse: &Eclipse) -> Map<String, Value> {
+pub fn delta_t_fields(eclipse: &Eclipse) -> Map<String, Value> {
     let (delta_t, greatest) = (eclipse.delta_t(), eclipse.greatest());
     let mut fields = Map::new();
     fields.insert("delta_t_sigma_s".into(), number(delta_t.sigma_s, 3));
@@ -208,7 +208,8 @@ pub fn contact(contact: Option<&Contact>, zone: Tz) -> Value {
     })
 }
 
-pub(crate) fn object(value: Value) -> Map<String, Value> {
+/// The fields of an object; none where the value is no object.
+pub fn object(value: Value) -> Map<String, Value> {
     match value {
         Value::Object(fields) => fields,
         _ => Map::new(),

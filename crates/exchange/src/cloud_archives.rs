@@ -1,14 +1,12 @@
-//! What a cloud archive was understood to hold, and the odds it gives: as a page of text, a table, JSON and a chart.
+//! What a cloud archive was understood to hold, and the odds it gives: as a page of text, a table and JSON.
 
 use noonfall_scoring::input::clouds::place_words;
 use noonfall_scoring::outlook::cloud_survey::{Odds, PlaceSurvey, Survey};
 use serde_json::{Value, json};
 
-use crate::chart::cloud_archive::{ArchiveOdds, OddsPoint, SeasonAxis, cloud_archive};
-use crate::chart::{ChartError, ChartPage};
-use crate::exchange::values::number;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::terminal::Screen;
+use crate::values::number;
 
 fn kind_words(survey: &Survey) -> String {
     let kind = match survey.source.kind().map(|k| k.name()) {
@@ -237,40 +235,4 @@ pub fn layers(l: &noonfall_scoring::outlook::cloud_layers::LayeredChance) -> Val
         "high_takes": number(l.taken[2], 4),
         "clear_of_all_cloud": number(l.strict, 4),
     })
-}
-
-/// The chart.
-///
-/// # Errors
-/// As [`cloud_archive`]; also where no place was asked about or it has no figures.
-pub fn chart(survey: &Survey, page: &ChartPage) -> Result<String, ChartError> {
-    let Some(place) = &survey.place else {
-        return Err(ChartError::Empty { chart: "cloud archive", wants: "a place (--near LAT,LON)" });
-    };
-    let point =
-        |at: f64, o: &Odds| OddsPoint { at, chance: o.clear_line_of_sight, low_95: o.low_95, high_95: o.high_95 };
-    let season = if place.date.is_some() { SeasonAxis::DaysFromDate } else { SeasonAxis::Month };
-    let middle = place.date;
-    let by_day = place.by_day.iter().filter_map(|o| {
-        use chrono::Datelike;
-        let at = match middle {
-            Some(date) => {
-                // The days run on through the turn of the year.
-                let of = |year| chrono::NaiveDate::from_ymd_opt(year, o.day.0, o.day.1).map(|d| (d - date).num_days());
-                let year = date.year();
-                [year - 1, year, year + 1].into_iter().filter_map(of).min_by_key(|d| d.abs())? as f64
-            }
-            None => f64::from(o.day.0),
-        };
-        Some(point(at, o))
-    });
-    let when = place.date.map_or("by month".to_owned(), |d| d.format("about %-d %B").to_string());
-    let odds = ArchiveOdds {
-        title: format!("Clear line to the Sun at {}, {when}", place_words(place.lat_deg, place.lon_deg)),
-        by_hour: place.by_hour.iter().map(|o| point(o.solar_hour, o)).collect(),
-        by_day: by_day.collect(),
-        season,
-    };
-    let page = ChartPage { invented: page.invented || survey.source.invented(), ..page.clone() };
-    cloud_archive(&page, &odds)
 }
