@@ -1,12 +1,12 @@
 //! What a failure says, and the exit status it gives: 2 for bad usage or bad input, 1 for anything else.
 
+use noonfall_drawing::TypesetError;
+use noonfall_drawing::chart::ChartError;
+use noonfall_drawing::map::MapError;
+use noonfall_drawing::raster::RasterError;
 use noonfall_ephemeris::{DeltaTError, KernelError};
 use noonfall_exchange::ExchangeError;
-use noonfall_render::brief::TypesetError;
-use noonfall_render::chart::ChartError;
-use noonfall_render::map::MapError;
 use noonfall_render::publish::PublishError;
-use noonfall_render::raster::RasterError;
 use noonfall_scoring::fault::{Fault, Faults};
 use noonfall_scoring::outlook::sunlit::survey::SurveyError;
 use noonfall_scoring::trip::RunError;

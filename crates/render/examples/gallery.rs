@@ -4,10 +4,11 @@
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
+use noonfall_drawing::chart::{ChartPage, sky};
+use noonfall_drawing::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
+use noonfall_drawing::{raster, svg::FontEmbedding};
 use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_render::chart::{ChartPage, sky};
-use noonfall_render::map::{Extent, FallbackLink, Furniture, MapSheet, PageSize, PathLines, View, overview, regional};
-use noonfall_render::{ranking_pictures, raster, svg::FontEmbedding};
+use noonfall_render::ranking_pictures;
 use noonfall_scoring::trip::Outcome;
 use noonfall_shadow::{Conventions, Eclipse, Site};
 

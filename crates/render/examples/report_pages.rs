@@ -5,11 +5,11 @@
 //! drawings in an equirectangular projection: the tests need a map to tap, not a handsome one.
 
 use chrono_tz::Tz;
+use noonfall_drawing::map::PathLines;
 use noonfall_ephemeris::earth_orientation::to_terrestrial;
 use noonfall_ephemeris::observer::LocalAxes;
 use noonfall_ephemeris::vector::sub;
 use noonfall_ephemeris::{Body, GeoPoint, Kernel, Tt};
-use noonfall_render::map::PathLines;
 use noonfall_render::publish::Publication;
 use noonfall_render::report::{
     CloudOdds, ContactEntry, Criterion, EclipseFacts, EdgeEntry, Elements, EyeWindow, Fact, Fallback, Instant,

@@ -1,22 +1,21 @@
-//! From a ranking to its maps and charts: fills the plain data that [`crate::map`] and [`crate::chart`] draw.
+//! From a ranking to its maps and charts: fills the plain data that [`noonfall_drawing::map`] and [`noonfall_drawing::chart`] draw.
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
 use noonfall_scoring::input::roads::Roads;
-use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
 use noonfall_scoring::rank::{RankedSite, Ranking};
 use noonfall_shadow::{Eclipse, Site};
 
-use crate::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
-use crate::chart::{ChartError, ChartPage, comparison};
-use crate::map::{
+use noonfall_drawing::chart::comparison::{ComparedQuantity, ComparedSite, Pair};
+use noonfall_drawing::chart::{ChartError, ChartPage, comparison};
+use noonfall_drawing::map::{
     self, Extent, FallbackLink, Furniture, GroundField, MapBase, MapError, MapSheet, MapSite, MapTown, PageSize,
     PathLines, View,
 };
-use crate::projection::Frame;
-use crate::svg::FontEmbedding;
+use noonfall_drawing::projection::Frame;
+use noonfall_drawing::svg::FontEmbedding;
 use noonfall_words::numbers::duration;
 
 /// Kilometres from a site to the nearer edges of its regional map.
@@ -213,16 +212,6 @@ pub fn regional(
         sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
     }
     map::regional(&sheet, View { centre: point(site), reach_km }).map(Some)
-}
-
-impl GroundField for GroundView<'_> {
-    fn height_m(&self, at: GeoPoint) -> Option<f64> {
-        GroundView::height_m(self, at)
-    }
-
-    fn margin_deg(&self, at: GeoPoint) -> Option<f64> {
-        GroundView::margin_deg(self, at)
-    }
 }
 
 /// Populated places within a distance of a point, for a map.

@@ -10,9 +10,9 @@ use noonfall_scoring::progress::Progress;
 use noonfall_shadow::Eclipse;
 use serde_json::{Value, json};
 
-use crate::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
 use crate::ranking_pictures::towns_near;
-use crate::svg::FontEmbedding;
+use noonfall_drawing::map::{self, Extent, Furniture, GroundField, MapError, MapSheet, PageSize, PathLines, View};
+use noonfall_drawing::svg::FontEmbedding;
 use noonfall_exchange::geotiff::{About, GeoTiffWriter, TILE};
 use noonfall_exchange::json::{delta_t_fields, object, to_text};
 use noonfall_exchange::prospects::terrain_told;

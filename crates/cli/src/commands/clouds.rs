@@ -3,10 +3,10 @@
 use crate::failure::Failure;
 use crate::options::{CloudsFormat, CloudsOptions, has_extension};
 use crate::output::{self, Batch};
+use noonfall_drawing::chart::ChartPage;
+use noonfall_drawing::chart::cloud_archive;
+use noonfall_drawing::{raster, svg_files};
 use noonfall_exchange::{cloud_archives, csv};
-use noonfall_render::chart::ChartPage;
-use noonfall_render::chart::cloud_archive;
-use noonfall_render::{raster, svg_files};
 use noonfall_scoring::clouds::SolarTime;
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::outlook::cloud::CloudOptions;

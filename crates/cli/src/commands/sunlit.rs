@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::options::{SunlitCommand, SunlitFormat, has_extension};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
-use noonfall_render::raster;
+use noonfall_drawing::raster;
 use noonfall_render::sunlit_ground::{self, MULTIPLE, WHAT, WrittenFile};
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::input::terrain::Terrain;

@@ -4,8 +4,8 @@ use std::f64::consts::TAU;
 
 use super::layout::{Layout, words};
 use super::model::{LimbMark, SunStand};
-use crate::page::setting::Piece;
-use crate::page::{Colour, Frame, Pen, Shape, Tag};
+use noonfall_drawing::page::setting::Piece;
+use noonfall_drawing::page::{Colour, Frame, Pen, Shape, Tag};
 
 /// A word with its middle at a spot. Sizes inside the drawings are points: they do not shrink with the page.
 fn label(layout: &Layout<'_>, frame: &mut Frame, at: [f64; 2], piece: Piece, size: f64) {

@@ -2,8 +2,8 @@
 
 use super::layout::{Layout, words};
 use super::model::Filters;
-use crate::page::setting::Piece;
-use crate::page::{Colour, Frame, Pen, Shape, Tag};
+use noonfall_drawing::page::setting::Piece;
+use noonfall_drawing::page::{Colour, Frame, Pen, Shape, Tag};
 
 impl Layout<'_> {
     /// The run of the eclipse as blocks (not to scale).

@@ -5,8 +5,8 @@
 
 use super::layout::{Inks, Layout};
 use super::model::BriefModel;
-use crate::page::setting::Setter;
-use crate::page::{Drawing, Frame, Tag, TypesetError};
+use noonfall_drawing::page::setting::Setter;
+use noonfall_drawing::page::{Drawing, Frame, Tag, TypesetError};
 
 /// Paper.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -4,9 +4,9 @@
 
 use super::drawings;
 use super::model::{BriefModel, Picture};
-use crate::page::setting::{Piece, Setter};
-use crate::page::{Colour, Drawing, Frame, Node, Pen, Shape, Tag};
-use crate::palette;
+use noonfall_drawing::page::setting::{Piece, Setter};
+use noonfall_drawing::page::{Colour, Drawing, Frame, Node, Pen, Shape, Tag};
+use noonfall_drawing::palette;
 
 /// What the page says besides the model's own texts.
 pub(super) mod words {
@@ -460,7 +460,7 @@ impl Layout<'_> {
             let body = self.setter.paragraph(&[self.plain(line)], size, 0.48, width - indent, 0.0);
             let mut row = Frame::empty(width, body.height);
             // On the baseline of the first line.
-            row.place(0.0, (size - 6.0 * u) * crate::page::setting::CAPITALS, mark.tagged(Tag::Label));
+            row.place(0.0, (size - 6.0 * u) * noonfall_drawing::page::setting::CAPITALS, mark.tagged(Tag::Label));
             row.place(indent, 0.0, body.tagged(Tag::Body));
             row.tagged(Tag::ListItem)
         });

@@ -1,7 +1,7 @@
 //! The one-page brief that a leader hands out: what it is made from, what it says, how it is set, and in which formats.
 //!
 //! Read in this order: `facts` (numbers in), `model` (numbers into words, with [`noonfall_words::numbers`]), `layout`, `filters` and `drawings` (where the
-//! words stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in `crate::page`.
+//! words stand), `fit` (the page is kept to one), then the outputs; what a page is made of is in [`noonfall_drawing::page`].
 
 mod drawings;
 mod facts;
@@ -25,4 +25,4 @@ pub use pdf::brief_pdf;
 pub use png::brief_png;
 pub use svg::brief_svg;
 
-pub use crate::page::TypesetError;
+pub use noonfall_drawing::page::TypesetError;

@@ -2,7 +2,7 @@
 
 use super::fit::{Paper, set};
 use super::model::BriefModel;
-use crate::page::{TypesetError, pdf};
+use noonfall_drawing::page::{TypesetError, pdf};
 
 /// One PDF with one page for each model.
 ///

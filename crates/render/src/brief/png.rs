@@ -3,8 +3,8 @@
 use super::fit::Paper;
 use super::model::BriefModel;
 use super::svg::brief_svg;
-use crate::page::TypesetError;
-use crate::raster;
+use noonfall_drawing::page::TypesetError;
+use noonfall_drawing::raster;
 
 /// One page as PNG.
 /// # Units

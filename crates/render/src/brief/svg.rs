@@ -2,7 +2,7 @@
 
 use super::fit::{Paper, set};
 use super::model::BriefModel;
-use crate::page::{TypesetError, svg};
+use noonfall_drawing::page::{TypesetError, svg};
 
 /// One page as an SVG document.
 /// # Errors

@@ -5,13 +5,13 @@ use crate::brief::{
     BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
     WatchFacts, WayFacts,
 };
-use crate::chart::ChartPage;
-use crate::chart::edge_strip::in_words;
-use crate::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
-use crate::map::{Furniture, PageSize};
 use crate::ranking_pictures;
-use crate::svg::FontEmbedding;
 use chrono::{DateTime, Utc};
+use noonfall_drawing::chart::ChartPage;
+use noonfall_drawing::chart::edge_strip::in_words;
+use noonfall_drawing::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
+use noonfall_drawing::map::{Furniture, PageSize};
+use noonfall_drawing::svg::FontEmbedding;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};

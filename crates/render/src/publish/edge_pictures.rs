@@ -1,9 +1,9 @@
 //! The Moon's edge at the contacts, for page and brief.
 
-use crate::chart::edge_strip::{EdgeDrawing, Note, edge_strip, in_words};
-use crate::chart::{ChartError, ChartPage};
 use crate::report::EdgePicture;
-use crate::svg::FontEmbedding;
+use noonfall_drawing::chart::edge_strip::{EdgeDrawing, Note, edge_strip, in_words};
+use noonfall_drawing::chart::{ChartError, ChartPage};
+use noonfall_drawing::svg::FontEmbedding;
 use noonfall_scoring::outlook::edge_strip::EdgeStrip;
 
 /// For the page, a drawing that a phone can show; letters from the page.

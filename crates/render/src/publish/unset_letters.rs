@@ -1,6 +1,6 @@
 //! Names with letters that no shipped font holds.
 
-use crate::fonts::drawable;
+use noonfall_drawing::fonts::drawable;
 
 /// So many names are told one by one.
 const TOLD: usize = 5;

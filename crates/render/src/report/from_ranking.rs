@@ -7,11 +7,11 @@ use super::model::{
     Legend, MapDrawing, PlanText, ReportModel, Required, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
     TownMark, Unprojection, Way,
 };
-use crate::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, ramp::Ramp};
-use crate::projection::Frame;
 use crate::ranking_pictures::bare_overview;
 use chrono::{DateTime, TimeZone};
 use chrono_tz::{OffsetName, Tz};
+use noonfall_drawing::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, ramp::Ramp};
+use noonfall_drawing::projection::Frame;
 use noonfall_ephemeris::Tt;
 use noonfall_scoring::contact_times::{Clocks, rounded};
 use noonfall_scoring::criteria;

@@ -2,10 +2,10 @@
 
 use super::model::{Instant, ReportModel, SiteEntry};
 use super::packed::packed;
-use crate::svg::escape;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
+use noonfall_drawing::svg::escape;
 use noonfall_words::numbers::duration;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;

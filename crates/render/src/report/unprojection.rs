@@ -1,7 +1,7 @@
 //! From a point of a map drawing back to the globe, without the projection: tensor Chebyshev interpolation.
 
 use super::model::Unprojection;
-use crate::projection::unit_vector;
+use noonfall_drawing::projection::unit_vector;
 use noonfall_ephemeris::GeoPoint;
 
 /// Terms in each direction. At 16 the series follows every projection used here to well under a metre on a regional map

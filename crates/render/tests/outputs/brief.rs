@@ -329,7 +329,7 @@ fn a_broken_drawing_is_named() {
 fn a_drawing_alone_becomes_a_page_with_its_words() {
     let date = chrono::NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
     let bytes =
-        noonfall_render::map_pdf::map_pdf(&drawing("Where to stand", 800, 500), "Map <of> \"it\"", "A map", date)
+        noonfall_drawing::map_pdf::map_pdf(&drawing("Where to stand", 800, 500), "Map <of> \"it\"", "A map", date)
             .expect("pdf");
     let path = keep("drawing", &bytes);
     assert_eq!(pages(&path), 1);

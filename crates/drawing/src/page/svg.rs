@@ -13,7 +13,7 @@ use crate::fonts;
 use crate::svg::{Num, escape};
 
 /// The page as an SVG document of its own.
-pub(crate) fn write(page: &Frame, title: &str, description: &str) -> String {
+pub fn write(page: &Frame, title: &str, description: &str) -> String {
     let mut sheet = Sheet::default();
     sheet.nodes(&page.nodes, [0.0; 2], 1.0);
     let (width, height) = (Exact(page.width), Exact(page.height));

@@ -18,18 +18,22 @@ use super::{Colour, Frame, Node};
 use crate::fonts::{self, Weight, drawable};
 
 /// Height of capitals of the main face, ems (OS/2 table: 714 of 1000): a line's box reaches from there to its baseline.
-pub(crate) const CAPITALS: f64 = 0.714;
+pub const CAPITALS: f64 = 0.714;
 
 /// A stretch of text that looks the same.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub(crate) struct Piece {
-    pub(crate) text: String,
-    pub(crate) bold: bool,
-    pub(crate) colour: Colour,
+pub struct Piece {
+    /// The letters.
+    pub text: String,
+    /// Whether they are bold.
+    pub bold: bool,
+    /// Their colour.
+    pub colour: Colour,
 }
 
 impl Piece {
-    pub(crate) fn new(text: &str, bold: bool, colour: Colour) -> Piece {
+    /// A stretch of text.
+    pub fn new(text: &str, bold: bool, colour: Colour) -> Piece {
         Piece { text: text.to_owned(), bold, colour }
     }
 }
@@ -67,13 +71,14 @@ pub(crate) struct Shaped {
 
 /// A line of a shaped paragraph at a size.
 #[derive(Clone, Debug)]
-pub(crate) struct TextLine {
+pub struct TextLine {
     paragraph: Rc<Shaped>,
     /// Clusters from left to right.
     order: Vec<u32>,
-    pub(crate) size: f64,
+    /// Size of its letters, points.
+    pub size: f64,
     /// Points, without spaces at the end.
-    pub(crate) width: f64,
+    pub width: f64,
 }
 
 impl TextLine {
@@ -92,7 +97,7 @@ impl TextLine {
 
 /// Shapes paragraphs and remembers them while a page is tried at several sizes.
 #[derive(Default)]
-pub(crate) struct Setter {
+pub struct Setter {
     known: RefCell<HashMap<Vec<Piece>, Rc<Shaped>>>,
 }
 
@@ -107,20 +112,20 @@ impl Setter {
     }
 
     /// Width on one line.
-    pub(crate) fn width(&self, pieces: &[Piece], size: f64) -> f64 {
+    pub fn width(&self, pieces: &[Piece], size: f64) -> f64 {
         let shaped = self.shaped(pieces);
         shaped.width(0..shaped.clusters.len()) * size
     }
 
     /// The lines of a paragraph no wider than `room`.
-    pub(crate) fn lines(&self, pieces: &[Piece], size: f64, room: f64) -> Vec<TextLine> {
+    pub fn lines(&self, pieces: &[Piece], size: f64, room: f64) -> Vec<TextLine> {
         let shaped = self.shaped(pieces);
         shaped.broken(room / size.max(1e-6)).into_iter().map(|range| line(&shaped, range, size)).collect()
     }
 
     /// A paragraph in a column; `leading` is the gap between a baseline and the capitals of the next line, in ems. `share` holds lines that
     /// are shorter than the column: 0 at the left, 0.5 in the middle, 1 at the right.
-    pub(crate) fn paragraph(&self, pieces: &[Piece], size: f64, leading: f64, room: f64, share: f64) -> Frame {
+    pub fn paragraph(&self, pieces: &[Piece], size: f64, leading: f64, room: f64, share: f64) -> Frame {
         let lines = self.lines(pieces, size, room);
         // Nothing said takes the room of a line, so that what stands beside it stays in line.
         let mut frame = Frame::empty(room, size * CAPITALS);
@@ -133,7 +138,7 @@ impl Setter {
     }
 
     /// One line, as wide as its text.
-    pub(crate) fn line(&self, pieces: &[Piece], size: f64) -> Frame {
+    pub fn line(&self, pieces: &[Piece], size: f64) -> Frame {
         let shaped = self.shaped(pieces);
         let line = line(&shaped, 0..shaped.clusters.len(), size);
         Frame {
@@ -144,7 +149,7 @@ impl Setter {
     }
 
     /// One line no wider than `room`: as long as it fits, at the first of the sizes that does; at the last, cut with an ellipsis.
-    pub(crate) fn fitting(&self, piece: &Piece, sizes: &[f64], room: f64) -> Frame {
+    pub fn fitting(&self, piece: &Piece, sizes: &[f64], room: f64) -> Frame {
         let one = std::slice::from_ref(piece);
         match sizes.iter().find(|&&size| self.width(one, size) <= room) {
             Some(&size) => self.line(one, size),
@@ -156,7 +161,7 @@ impl Setter {
     }
 
     /// The text as far as it holds on so many lines, with an ellipsis where something is left out.
-    pub(crate) fn cut(&self, piece: &Piece, size: f64, room: f64, lines: usize) -> Piece {
+    pub fn cut(&self, piece: &Piece, size: f64, room: f64, lines: usize) -> Piece {
         let holds = |piece: &Piece| self.lines(std::slice::from_ref(piece), size, room).len() <= lines;
         if holds(piece) {
             return piece.clone();

@@ -54,6 +54,7 @@ mod tests;
 
 use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Tt};
+use noonfall_scoring::outlook::skyline::GroundView;
 
 use crate::basemap::BasemapError;
 use crate::projection::ProjectionError;
@@ -233,6 +234,16 @@ pub trait GroundField: Sync {
     /// Whether nothing is known of a place in the path; only a gridded ground tells.
     fn is_unknown(&self, _at: GeoPoint) -> bool {
         false
+    }
+}
+
+impl GroundField for GroundView<'_> {
+    fn height_m(&self, at: GeoPoint) -> Option<f64> {
+        GroundView::height_m(self, at)
+    }
+
+    fn margin_deg(&self, at: GeoPoint) -> Option<f64> {
+        GroundView::margin_deg(self, at)
     }
 }
 

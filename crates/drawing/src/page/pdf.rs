@@ -17,17 +17,22 @@ use crate::fonts::drawable;
 use crate::svg::escape;
 
 /// What a document says of itself.
-pub(crate) struct About<'a> {
-    pub(crate) title: &'a str,
-    /// BCP 47.
-    pub(crate) language: &'a str,
-    pub(crate) date: NaiveDate,
+pub struct About<'a> {
+    /// Title.
+    pub title: &'a str,
+    /// Language of its words, BCP 47.
+    pub language: &'a str,
+    /// The day that its metadata give as its making.
+    pub date: NaiveDate,
 }
 
 const MAKER: &str = "noonfall";
 
-/// The document.
-pub(crate) fn write(pages: &[Frame], about: &About<'_>) -> Result<Vec<u8>, TypesetError> {
+/// The document, one page for each frame.
+///
+/// # Errors
+/// [`TypesetError::Font`], where a shipped font cannot be cut down.
+pub fn write(pages: &[Frame], about: &About<'_>) -> Result<Vec<u8>, TypesetError> {
     let title = drawable(about.title);
     let mut shared = Shared::new();
     let mut structure = Structure::default();
