@@ -1,5 +1,7 @@
 //! What every elevation file has in common: where its samples lie, and the block read from it.
 
+use std::sync::OnceLock;
+
 /// Where the samples of an elevation file lie: rows from north to south, columns from west to east.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RasterShape {
@@ -77,6 +79,12 @@ enum Samples {
 /// No height among whole metres; no ground lies so deep.
 const NONE: i16 = i16::MIN;
 
+/// A height of whole metres; NaN where there is none.
+#[inline]
+fn metres(whole: i16) -> f32 {
+    if whole == NONE { f32::NAN } else { f32::from(whole) }
+}
+
 impl Samples {
     fn of(heights: Vec<f32>) -> Samples {
         // Zero below zero would lose its sign, which no output shows.
@@ -92,7 +100,7 @@ impl Samples {
     #[inline]
     fn pair(&self, at: usize) -> [f64; 2] {
         match self {
-            Samples::Whole(s) => [s[at], s[at + 1]].map(|h| if h == NONE { f64::NAN } else { f64::from(h) }),
+            Samples::Whole(s) => [s[at], s[at + 1]].map(|h| f64::from(metres(h))),
             Samples::Any(s) => [s[at], s[at + 1]].map(f64::from),
         }
     }
@@ -112,9 +120,9 @@ pub struct Block {
     pub shape: RasterShape,
     /// Heights row by row.
     samples: Samples,
-    /// The highest sample of each cell of [`CELL`] × [`CELL`] steps, edges included; infinite where a sample is missing.
-    highest: Vec<f32>,
-    cells_across: usize,
+    /// The highest sample of each cell of [`CELL`] × [`CELL`] steps, edges included; infinite where a sample is missing. Made for the first
+    /// ray: sweeps do not ask.
+    highest: OnceLock<Vec<f32>>,
     /// Whether a finer file lies over a part of it, so that a way over it must ask anew at every step.
     pub(crate) overlaid: bool,
 }
@@ -126,27 +134,35 @@ impl Block {
         if columns < 2 || rows < 2 || samples.len() != columns.checked_mul(rows)? {
             return None;
         }
-        let (across, down) = ((columns - 1).div_ceil(CELL), (rows - 1).div_ceil(CELL));
-        let mut highest = Vec::with_capacity(across * down);
-        for cell_row in 0..down {
-            for cell_column in 0..across {
-                let mut top = f32::NEG_INFINITY;
-                for row in cell_row * CELL..=((cell_row + 1) * CELL).min(rows - 1) {
-                    let from = row * columns + cell_column * CELL;
-                    let to = row * columns + ((cell_column + 1) * CELL).min(columns - 1);
-                    for &sample in &samples[from..=to] {
-                        top = if sample.is_nan() { f32::INFINITY } else { top.max(sample) };
-                    }
+        Some(Block { shape, samples: Samples::of(samples), highest: OnceLock::new(), overlaid: false })
+    }
+
+    /// Cells of [`CELL`] × [`CELL`] steps in a row, and rows of them.
+    fn cells(&self) -> (usize, usize) {
+        ((self.shape.columns as usize - 1).div_ceil(CELL), (self.shape.rows as usize - 1).div_ceil(CELL))
+    }
+
+    fn highest_of_cells(&self, at: impl Fn(usize) -> f32) -> Vec<f32> {
+        let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
+        let (across, down) = self.cells();
+        let top = |cell: usize| {
+            let (top_row, left) = (cell / across * CELL, cell % across * CELL);
+            let mut top = f32::NEG_INFINITY;
+            for row in top_row..=(top_row + CELL).min(rows - 1) {
+                for column in left..=(left + CELL).min(columns - 1) {
+                    let sample = at(row * columns + column);
+                    top = if sample.is_nan() { f32::INFINITY } else { top.max(sample) };
                 }
-                highest.push(top);
             }
-        }
-        Some(Block { shape, samples: Samples::of(samples), highest, cells_across: across, overlaid: false })
+            top
+        };
+        (0..across * down).map(top).collect()
     }
 
     /// Bytes that the block takes.
     pub fn bytes(&self) -> usize {
-        self.samples.bytes() + size_of_val(self.highest.as_slice()) + size_of::<Block>()
+        let (across, down) = self.cells();
+        self.samples.bytes() + across * down * size_of::<f32>() + size_of::<Block>()
     }
 
     /// Height between the four samples around a row and column, m; NaN when one that counts is missing. Places outside
@@ -174,12 +190,26 @@ impl Block {
     #[inline]
     pub(crate) fn heights(&self, (y, x): (f64, f64), step: (f64, f64), count: usize, mut take: impl FnMut(usize, f32)) {
         match &self.samples {
-            Samples::Whole(s) => {
-                let at = |i: usize| if s[i] == NONE { f32::NAN } else { f32::from(s[i]) };
-                self.walk(at, (y, x), step, count, &mut take);
-            }
+            Samples::Whole(s) => self.walk(|i| metres(s[i]), (y, x), step, count, &mut take),
             Samples::Any(s) => self.walk(|i| s[i], (y, x), step, count, &mut take),
         }
+    }
+
+    /// The first sample, and from one to the next, of a line that runs from sample to sample but for rounding; `None` where it does not.
+    fn samples_along(&self, from: (f64, f64), step: (f64, f64), count: usize) -> Option<(usize, isize)> {
+        /// Some millimetres of the ground.
+        const ROUNDING: f64 = 1e-4;
+        let on = |v: f64, step: f64, samples: u32| {
+            let (first, by) = (v.round(), step.round());
+            let last = first + by * (count.saturating_sub(1)) as f64;
+            let near = (v - first).abs() < ROUNDING && (step - by).abs() * (count as f64) < ROUNDING;
+            let inside = |v: f64| v >= 0.0 && v < f64::from(samples);
+            (near && inside(first) && inside(last)).then_some((first as usize, by as isize))
+        };
+        let ((row, down), (column, right)) =
+            (on(from.0, step.0, self.shape.rows)?, on(from.1, step.1, self.shape.columns)?);
+        let columns = self.shape.columns as usize;
+        Some((row * columns + column, down * columns as isize + right))
     }
 
     #[inline]
@@ -191,6 +221,12 @@ impl Block {
         count: usize,
         take: &mut impl FnMut(usize, f32),
     ) {
+        if let Some((first, stride)) = self.samples_along(from, step, count) {
+            for k in 0..count {
+                take(k, at(first.wrapping_add_signed(stride * k as isize)));
+            }
+            return;
+        }
         let columns = self.shape.columns as usize;
         for k in 0..count {
             let (i, v, u) = self.among(from.0 + step.0 * k as f64, from.1 + step.1 * k as f64);
@@ -207,7 +243,11 @@ impl Block {
         let (columns, rows) = (self.shape.columns as usize, self.shape.rows as usize);
         let row = (y.clamp(0.0, (rows - 2) as f64) as usize) / CELL;
         let column = (x.clamp(0.0, (columns - 2) as f64) as usize) / CELL;
-        f64::from(self.highest[row * self.cells_across + column])
+        let highest = self.highest.get_or_init(|| match &self.samples {
+            Samples::Whole(s) => self.highest_of_cells(|i| metres(s[i])),
+            Samples::Any(s) => self.highest_of_cells(|i| s[i]),
+        });
+        f64::from(highest[row * self.cells().0 + column])
     }
 }
 

@@ -4,6 +4,8 @@
 //! with every fourth column and one with every sixteenth, whose samples are the highest of as many rows. Where a field begins, its
 //! columns are seen from the places less than a degree apart.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use super::pencil::{Centre, Pencil};
@@ -287,6 +289,35 @@ impl Layout {
             Facing::South => (self.rows - 1 - row, column),
             Facing::East => (self.rows - 1 - column, row),
             Facing::West => (column, row),
+        }
+    }
+
+    /// Visits the places of some rows of the sweep, with their rows and columns north up; what lies together there one after the other.
+    pub(crate) fn visit(&self, rows: Range<usize>, mut take: impl FnMut((usize, usize), (usize, usize))) {
+        self.in_order(rows, self.columns, |place| take(place, self.north_up(place.0, place.1)));
+    }
+
+    /// Visits the places of some rows north up, with their rows and columns of the sweep; what lies together there one after the other.
+    pub(crate) fn visit_north_up(&self, rows: Range<usize>, mut take: impl FnMut((usize, usize), (usize, usize))) {
+        let columns = if self.turned() { self.rows } else { self.columns };
+        self.in_order(rows, columns, |place| take(place, self.of_north_up(place.0, place.1)));
+    }
+
+    /// Whether rows of the sweep are columns north up.
+    fn turned(&self) -> bool {
+        matches!(self.facing, Facing::East | Facing::West)
+    }
+
+    #[inline]
+    fn in_order(&self, rows: Range<usize>, columns: usize, mut take: impl FnMut((usize, usize))) {
+        if self.turned() {
+            for column in 0..columns {
+                rows.clone().for_each(|row| take((row, column)));
+            }
+        } else {
+            for row in rows {
+                (0..columns).for_each(|column| take((row, column)));
+            }
         }
     }
 

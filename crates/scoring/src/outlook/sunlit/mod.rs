@@ -4,7 +4,7 @@
 //! - `field`: heights laid out so that rays come from earlier rows;
 //! - `sweep`: the skyline of all cells in one pass;
 //! - `totality`: second and third contact and the Sun's altitude between them, from cell to cell;
-//! - [`area`], [`survey`]: the area that is asked for, and all of it block by block.
+//! - [`area`], `grid`, [`survey`]: the area that is asked for, its nodes, and all of it block by block.
 //!
 //! [`sunlit_block`] answers for a grid of up to a few million cells; larger areas are cut into [`blocks`], so that memory does not grow
 //! with them. What a cell gets is what [`super::skyline::Skyline::from_terrain`] gives a single place: the apparent altitude of the
@@ -15,6 +15,7 @@
 
 pub mod area;
 mod field;
+mod grid;
 mod pencil;
 pub mod survey;
 mod sweep;
@@ -121,7 +122,8 @@ pub struct SunlitBlock {
 /// The sunlit ground over a grid of nodes, of up to a few million cells of the terrain ([`blocks`] cuts larger ones).
 ///
 /// The grid may be coarser than the terrain: heights then stand at the nodes, and rays run over the terrain between them. Nodes of a
-/// grid finer than the terrain take heights between the samples. For single scattered places [`super::skyline::Horizons`] is quicker.
+/// grid finer than the terrain take heights between the samples. Where a coarse grid's nodes lie between samples the ground is smoothed
+/// twice, and rough ground close by stands too low: [`survey`] asks at samples only. For single scattered places [`super::skyline::Horizons`] is quicker.
 /// Work is spread over the threads of the current pool; the result does not depend on their number.
 ///
 /// # Units

@@ -1,21 +1,20 @@
 //! The sunlit ground of a whole area, block by block: what is found is handed on and forgotten, what is kept are sums and a thinned
 //! grid for a picture.
 
-use noonfall_shadow::{Eclipse, Kind};
+use std::ops::Range;
+
+use noonfall_shadow::Eclipse;
 
 use super::area::Area;
-use super::{NodeState, SunlitBlock, SunlitOptions, blocks, sunlit_block};
+pub use super::grid::{Grid, MOST_NODES};
+use super::grid::{metres_a_degree, picked};
+use super::{NodeState, SunlitBlock, SunlitOptions, sunlit_block};
 use crate::fault::{Fault, Faults};
 use crate::input::terrain::{RasterShape, Terrain, TerrainError, Told};
-use crate::outlook::skyline::ray::{A_M, E2};
 use crate::progress::Progress;
 
-/// Nodes of an area at most.
-pub const MOST_NODES: u64 = 4_000_000_000;
 /// Nodes on a side of the thinned grid.
 const THINNED: u32 = 1000;
-/// Nodes are swept at most so many of the terrain's samples apart; a coarser grid takes every so manieth of them.
-const SWEPT_STEPS: f64 = 8.0;
 /// A margin below this is called thin, degrees, as in a ranking.
 pub const THIN_DEG: f64 = 1.0;
 
@@ -24,7 +23,8 @@ pub const THIN_DEG: f64 = 1.0;
 pub struct Question {
     /// The area; without one the terrain's part in the path.
     pub area: Option<Area>,
-    /// From node to node, m; without it the terrain's own samples.
+    /// From node to node, m; without it the terrain's own samples. Of a grid coarser than those a node gets what is found at the nearest
+    /// sample, at most an eighth of the spacing or half a sample away.
     pub spacing_m: Option<f64>,
     /// How it is looked for.
     pub options: SunlitOptions,
@@ -53,135 +53,6 @@ impl From<Fault> for SurveyError {
     fn from(fault: Fault) -> SurveyError {
         SurveyError::Faults(fault.into())
     }
-}
-
-/// The grid of an area.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Grid {
-    /// Its nodes.
-    pub shape: RasterShape,
-    /// The nodes that are swept, `every` times as close.
-    swept: RasterShape,
-    every: u32,
-    /// The finest step of the terrain there, degrees of latitude.
-    sample_deg: f64,
-}
-
-impl Grid {
-    /// The grid that a question means.
-    ///
-    /// # Errors
-    /// No totality anywhere, or none over the terrain; no file in the area; an area smaller than two nodes, or of too many.
-    pub fn of(eclipse: &Eclipse, terrain: &Terrain, question: &Question) -> Result<Grid, Faults> {
-        let kind = eclipse.kind();
-        if matches!(kind, Kind::Annular | Kind::Partial) {
-            let wrong = format!("the eclipse of {} is {kind}: nowhere is the Sun covered", eclipse.date());
-            return Err(Fault::of_file("DATE", wrong, "give the date of a total eclipse").into());
-        }
-        let area = match question.area {
-            Some(area) => area,
-            None => Area::of_terrain_in_path(eclipse, terrain).ok_or_else(|| {
-                let span = terrain.span_deg(eclipse.greatest().point.lon_deg);
-                let all = Area { west_deg: span.0, south_deg: span.1, east_deg: span.2, north_deg: span.3 };
-                let wrong = format!(
-                    "the terrain ({}; {}) lies outside the path of the eclipse of {}",
-                    terrain.source(),
-                    all.words(),
-                    eclipse.date()
-                );
-                Fault::of_file("--terrain", wrong, "give elevation files of places in the path")
-            })?,
-        };
-        let (west, south, east, north) = (area.west_deg, area.south_deg, area.east_deg, area.north_deg);
-        let Some(samples) = terrain.samples_in_deg(west, south, east, north) else {
-            let wrong = format!("no elevation file reaches into the area ({}), of {}", area.words(), terrain.source());
-            return Err(Fault::of_file("--area", wrong, "give its files, or another area").into());
-        };
-        let (shape, every) = match question.spacing_m {
-            None => (samples, 1),
-            Some(spacing_m) => {
-                let metres = metres_a_degree(area.middle().lat_deg);
-                let (lat_step_deg, lon_step_deg) = (spacing_m / metres.0, spacing_m / metres.1);
-                let count = |degrees: f64, step: f64| (degrees / step).round().clamp(0.0, 4e9) as u32;
-                let steps = (lat_step_deg / samples.lat_step_deg).min(lon_step_deg / samples.lon_step_deg);
-                let shape = RasterShape {
-                    west_deg: west + lon_step_deg / 2.0,
-                    north_deg: north - lat_step_deg / 2.0,
-                    lon_step_deg,
-                    lat_step_deg,
-                    columns: count(east - west, lon_step_deg),
-                    rows: count(north - south, lat_step_deg),
-                };
-                (shape, (steps / SWEPT_STEPS - 1e-6).ceil().clamp(1.0, 1e6) as u32)
-            }
-        };
-        let (columns, rows) = (shape.columns, shape.rows);
-        if columns < 2 || rows < 2 {
-            let step_m = shape.lat_step_deg * 111_195.0;
-            let wrong = format!("{columns} by {rows} nodes {step_m:.0} m apart are no grid ({})", area.words());
-            return Err(Fault::of_file("--area", wrong, "give a larger area or a finer spacing").into());
-        }
-        let nodes = u64::from(columns) * u64::from(rows) * u64::from(every).pow(2);
-        if nodes > MOST_NODES {
-            let wrong = format!("{nodes} nodes are more than the {MOST_NODES} that are looked at");
-            let right = "give a smaller --area, or a larger --spacing";
-            return Err(Fault::of_file("--spacing", wrong, right).into());
-        }
-        let mut grid = Grid { shape, swept: shape, every, sample_deg: samples.lat_step_deg };
-        // A last block of a single row or column is no grid: the row or column is left out.
-        for _ in 0..2 {
-            grid.swept = RasterShape {
-                lon_step_deg: grid.shape.lon_step_deg / f64::from(every),
-                lat_step_deg: grid.shape.lat_step_deg / f64::from(every),
-                columns: (grid.shape.columns - 1) * every + 1,
-                rows: (grid.shape.rows - 1) * every + 1,
-                ..grid.shape
-            };
-            let Some((_, _, last)) = grid.blocks(terrain, question.multiple).pop() else { break };
-            grid.shape.columns -= u32::from(last.columns < 2);
-            grid.shape.rows -= u32::from(last.rows < 2);
-            if last.columns >= 2 && last.rows >= 2 {
-                break;
-            }
-        }
-        Ok(grid)
-    }
-
-    fn blocks(&self, terrain: &Terrain, multiple: u32) -> Vec<(u32, u32, RasterShape)> {
-        // Where nodes are left out the rest is a small grid: its pieces may begin anywhere.
-        blocks(terrain, &self.swept, if self.every == 1 { multiple } else { 1 })
-    }
-
-    /// What the nodes span, half a step beyond the outermost.
-    pub fn area(&self) -> Area {
-        let s = &self.shape;
-        let (west, north) = (s.west_deg - s.lon_step_deg / 2.0, s.north_deg + s.lat_step_deg / 2.0);
-        Area {
-            west_deg: west,
-            south_deg: north - f64::from(s.rows) * s.lat_step_deg,
-            east_deg: west + f64::from(s.columns) * s.lon_step_deg,
-            north_deg: north,
-        }
-    }
-
-    /// From node to node northward and eastward in the middle, m.
-    pub fn spacing_m(&self) -> (f64, f64) {
-        let metres = metres_a_degree(self.area().middle().lat_deg);
-        (self.shape.lat_step_deg * metres.0, self.shape.lon_step_deg * metres.1)
-    }
-
-    /// From sample to sample of the terrain northward, m.
-    pub fn sample_m(&self) -> f64 {
-        self.sample_deg * metres_a_degree(self.area().middle().lat_deg).0
-    }
-}
-
-/// Metres of a degree of latitude and of longitude on the ellipsoid.
-fn metres_a_degree(lat_deg: f64) -> (f64, f64) {
-    let (sin, cos) = lat_deg.to_radians().sin_cos();
-    let across = A_M / (1.0 - E2 * sin * sin).sqrt();
-    let along = across * (1.0 - E2) / (1.0 - E2 * sin * sin);
-    (along.to_radians(), (across * cos.max(1e-6)).to_radians())
 }
 
 /// A rectangle of nodes, handed on.
@@ -318,14 +189,15 @@ pub fn survey(
         if progress.cancelled() {
             return Err(SurveyError::Stopped);
         }
+        let rows = picked(grid.shape.rows, |r| grid.swept_row(r), row, row + part.rows);
+        let columns = picked(grid.shape.columns, |c| grid.swept_column(c), column, column + part.columns);
         // Of a coarse grid a block may hold no node.
-        let holds = |first: u32, count: u32| (first + count - 1) / grid.every >= first.div_ceil(grid.every);
-        if !holds(column, part.columns) || !holds(row, part.rows) {
+        if rows.is_empty() || columns.is_empty() {
             progress.advance(1);
             continue;
         }
         let block = sunlit_block(terrain, eclipse, &part, &question.options)?;
-        let kept = Kept::of(&grid, column, row, block);
+        let kept = Kept::of(&grid, (row, column), (rows, columns), block);
         kept.count(&grid, &mut found, &mut thinned);
         hand_on(&Piece {
             column: kept.column,
@@ -401,17 +273,15 @@ struct Kept {
 }
 
 impl Kept {
-    fn of(grid: &Grid, column: u32, row: u32, block: SunlitBlock) -> Kept {
-        let every = grid.every;
-        if every == 1 {
+    /// The nodes of a block that begins at a row and column of what is swept.
+    fn of(grid: &Grid, begin: (u32, u32), nodes: (Range<u32>, Range<u32>), block: SunlitBlock) -> Kept {
+        let (row, column) = (nodes.0.start, nodes.1.start);
+        if grid.sweeps_nodes() {
             return Kept { column, row, block };
         }
-        let (first_column, first_row) = (column.div_ceil(every), row.div_ceil(every));
         let shape = block.shape;
-        let columns: Vec<usize> =
-            (0..shape.columns).filter(|c| (column + c).is_multiple_of(every)).map(|c| c as usize).collect();
-        let rows: Vec<usize> =
-            (0..shape.rows).filter(|r| (row + r).is_multiple_of(every)).map(|r| r as usize).collect();
+        let rows: Vec<usize> = nodes.0.map(|r| (grid.swept_row(r) - begin.0) as usize).collect();
+        let columns: Vec<usize> = nodes.1.map(|c| (grid.swept_column(c) - begin.1) as usize).collect();
         let width = shape.columns as usize;
         fn pick<T: Copy>(all: &[T], rows: &[usize], columns: &[usize], width: usize) -> Vec<T> {
             if all.is_empty() {
@@ -428,7 +298,7 @@ impl Kept {
             state: pick(&block.state, &rows, &columns, width),
             ..block
         };
-        Kept { column: first_column, row: first_row, block }
+        Kept { column, row, block }
     }
 
     fn count(&self, grid: &Grid, found: &mut Found, thinned: &mut Thinned) {

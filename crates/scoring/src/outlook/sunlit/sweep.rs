@@ -18,8 +18,9 @@ use super::pencil::Pencil;
 pub(crate) const LINES: usize = 64;
 /// Rows in front of a place that are walked through.
 const CLOSE_ROWS: usize = 16;
-/// Rows of those with a step at every half row.
-const HALF_STEP_ROWS: usize = 4;
+/// The first of those are looked at every quarter of a row, the rest every half: crests between rows would be missed. On invented ground as
+/// rough as the Alps half the steps gave margins 0.03° too high on average for ground nearer than 500 m, and 0.3° for one place in twenty.
+const QUARTER_STEP_ROWS: f64 = 2.0;
 /// Nodes of a hull that are tried one by one.
 const STEPS: usize = 6;
 /// Places of a row for which rays lean alike.
@@ -244,13 +245,13 @@ impl Sweep<'_> {
                     }
                 }
             };
-            // The nearest that counts, then half rows, then rows.
+            // The nearest that counts, then quarter rows, then half rows.
             let nearest = self.nearest_m / row_m;
             step(nearest);
-            let mut back = (nearest * 2.0).floor() / 2.0 + 0.5;
+            let mut back = (nearest * 4.0).floor() / 4.0 + 0.25;
             while back < CLOSE_ROWS as f64 + nearest {
                 step(back);
-                back += if back < HALF_STEP_ROWS as f64 + nearest { 0.5 } else { 1.0 - back.fract() };
+                back += if back < QUARTER_STEP_ROWS + nearest { 0.25 } else { 0.5 - back % 0.5 };
             }
             let first = from.div_ceil(self.every);
             for k in first..(from + length).div_ceil(self.every) {

@@ -194,3 +194,43 @@ fn a_single_cast_bounds_the_least_margins() {
     let hidden = |b: &SunlitBlock| b.margin_deg.iter().filter(|m| **m < 0.0).count();
     assert!(hidden(&once) <= hidden(&throughout) && hidden(&once) * 2 > hidden(&throughout));
 }
+
+#[test]
+fn a_coarse_grid_has_what_is_found_at_the_nearest_samples() {
+    const STEP: f64 = 1.0 / 1200.0;
+    let terrain = rough(41.0, -1.0, 500, 400);
+    let eclipse = eclipse("2026-08-12");
+    let area: area::Area = "-0.9,40.8,-0.7,40.9".parse().unwrap();
+    let gathered = |spacing_m: Option<f64>| {
+        let options = SunlitOptions::default();
+        let question = survey::Question { area: Some(area), spacing_m, options, multiple: 1 };
+        let grid = survey::Grid::of(&eclipse, &terrain, &question).unwrap();
+        let mut margins = vec![f32::NAN; grid.shape.columns as usize * grid.shape.rows as usize];
+        survey::survey(&eclipse, &terrain, grid, &question, &crate::progress::Silent, |piece| {
+            for (i, line) in piece.margin_deg.chunks(piece.columns as usize).enumerate() {
+                let from = (piece.row as usize + i) * grid.shape.columns as usize + piece.column as usize;
+                margins[from..from + line.len()].copy_from_slice(line);
+            }
+            Ok(())
+        })
+        .unwrap();
+        (grid.shape, margins)
+    };
+    let (samples, fine) = gathered(None);
+    for spacing_m in [130.0, 400.0] {
+        let (nodes, coarse) = gathered(Some(spacing_m));
+        assert!(coarse.iter().all(|m| m.is_finite()), "{spacing_m}");
+        for (at, &margin) in coarse.iter().enumerate() {
+            let (row, column) = (at / nodes.columns as usize, at % nodes.columns as usize);
+            let y = (samples.north_deg - nodes.north_deg + row as f64 * nodes.lat_step_deg) / STEP;
+            let x = (nodes.west_deg + column as f64 * nodes.lon_step_deg - samples.west_deg) / STEP;
+            // Some of the samples around it, as near as a quarter of the spacing.
+            let reach = spacing_m / 92.6 / 4.0 + 0.51;
+            let near = |v: f64, count: u32| ((v - reach).ceil().max(0.0) as u32)..=((v + reach) as u32).min(count - 1);
+            let found = near(y, samples.rows).any(|r| {
+                near(x, samples.columns).any(|c| (fine[(r * samples.columns + c) as usize] - margin).abs() < 2e-3)
+            });
+            assert!(found, "{spacing_m} {row} {column}: {margin}");
+        }
+    }
+}

@@ -23,6 +23,9 @@ const SUN_STEP_DEG: f64 = 0.1;
 /// A cell among nodes that all see less than this magnitude is outside the path: it changes by less than 0.0004 a kilometre.
 const SURELY_OUTSIDE: f64 = 0.995;
 
+/// Rows that are laid out anew together: places of one column lie apart north up, and their neighbours come along.
+const BAND: usize = 16;
+
 /// The ground of a block: each cell's height, the lowest and the highest, m.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Heights<'a> {
@@ -118,19 +121,18 @@ impl Totality {
         let lines = totality.c2_s.par_chunks_mut(columns).zip(totality.c3_s.par_chunks_mut(columns));
         lines.enumerate().for_each(|(row, (c2, c3))| {
             let mut own: Vec<usize> = Vec::new();
+            let crossed = Crossed::all(&low, &high, &lattice, row);
             for column in 0..columns {
-                let (node, v, u) = lattice.share(row, column);
-                let four = [node, node + 1, node + lattice.columns, node + lattice.columns + 1];
-                let total = |l: &LocalBatch| four.iter().all(|&n| l.phase[n] == Phase::Total);
-                if total(&low) && total(&high) {
+                let (node, _, u) = lattice.share(0, column);
+                let (west, east) = (&crossed[node], &crossed[node + 1]);
+                if west.total && east.total {
                     let share = (heights.at(row * columns + column) - heights.low) / (heights.high - heights.low);
-                    let of = |instants: [&[f64]; 2]| {
-                        let [low, high] = instants.map(|i| blend(four.map(|n| i[n]), v, u));
+                    let of = |west: [f64; 2], east: [f64; 2]| {
+                        let [low, high] = [0, 1].map(|i| west[i] + (east[i] - west[i]) * u);
                         (low + (high - low) * share) as f32
                     };
-                    c2[column] = of([&low.c2.after_epoch_s, &high.c2.after_epoch_s]);
-                    c3[column] = of([&low.c3.after_epoch_s, &high.c3.after_epoch_s]);
-                } else if four.iter().any(|&n| low.magnitude[n].max(high.magnitude[n]) > SURELY_OUTSIDE) {
+                    (c2[column], c3[column]) = (of(west.c2_s, east.c2_s), of(west.c3_s, east.c3_s));
+                } else if west.magnitude.max(east.magnitude) > SURELY_OUTSIDE {
                     own.push(column);
                 }
             }
@@ -181,26 +183,17 @@ impl Totality {
     ) -> Gathered {
         let (rows, columns) = layout.size();
         let width = self.shape.columns as usize;
-        let cells = (0..rows * columns)
-            .into_par_iter()
-            .map(|i| {
-                let (row, column) = layout.north_up(i / columns, i % columns);
-                let at = row * width + column;
-                let known = ground_m[at].is_finite();
-                Cell {
-                    c2_s: if known { self.c2_s[at] } else { f32::NAN },
-                    c3_s: if known { self.c3_s[at] } else { f32::NAN },
-                    ground_m: ground_m[at],
-                    before: f32::NAN,
-                    least: f32::NAN,
-                    lost_s: f32::NAN,
-                    gained_s: f32::NAN,
-                    began_hidden: false,
-                    began: false,
-                    doubtful: false,
+        let mut cells = vec![Cell::NOTHING; rows * columns];
+        cells.par_chunks_mut(BAND * columns).enumerate().for_each(|(band, cells)| {
+            let first = band * BAND;
+            layout.visit(first..first + cells.len() / columns, |(row, column), north_up| {
+                let at = north_up.0 * width + north_up.1;
+                if ground_m[at].is_finite() {
+                    let cell = &mut cells[(row - first) * columns + column];
+                    (cell.c2_s, cell.c3_s, cell.ground_m) = (self.c2_s[at], self.c3_s[at], ground_m[at]);
                 }
-            })
-            .collect();
+            });
+        });
         Gathered {
             shape: self.shape,
             epoch: self.epoch,
@@ -212,6 +205,42 @@ impl Totality {
             reach_m: (ray.farthest_km * 980.0) as f32,
             sink: ((1.0 - ray.refraction_coefficient) / (2.0 * 6_371_000.0)) as f32,
         }
+    }
+}
+
+/// Where a row of cells crosses a column of the lattice's nodes: what lies between the node north of it and the one south.
+struct Crossed {
+    /// Whether both see totality, at the lowest and at the highest ground.
+    total: bool,
+    /// The greatest magnitude that one of them sees.
+    magnitude: f64,
+    /// Contacts at the lowest and at the highest ground, seconds after the epoch.
+    c2_s: [f64; 2],
+    c3_s: [f64; 2],
+}
+
+impl Crossed {
+    fn all(low: &LocalBatch, high: &LocalBatch, lattice: &Lattice, row: usize) -> Vec<Crossed> {
+        let (first, v, _) = lattice.share(row, 0);
+        let at = |column: usize| {
+            let (north, south) = (first + column, first + column + lattice.columns);
+            let heights = [low, high];
+            let between = |of: fn(&LocalBatch) -> &[f64]| {
+                heights.map(|l| {
+                    let instants = of(l);
+                    instants[north] + (instants[south] - instants[north]) * v
+                })
+            };
+            Crossed {
+                total: heights.iter().all(|l| l.phase[north] == Phase::Total && l.phase[south] == Phase::Total),
+                magnitude: heights
+                    .iter()
+                    .fold(0.0, |most: f64, l| most.max(l.magnitude[north]).max(l.magnitude[south])),
+                c2_s: between(|l| &l.c2.after_epoch_s),
+                c3_s: between(|l| &l.c3.after_epoch_s),
+            }
+        };
+        (0..lattice.columns).map(at).collect()
     }
 }
 
@@ -237,6 +266,21 @@ struct Cell {
     /// Whether a margin in totality was taken.
     began: bool,
     doubtful: bool,
+}
+
+impl Cell {
+    const NOTHING: Cell = Cell {
+        c2_s: f32::NAN,
+        c3_s: f32::NAN,
+        ground_m: f32::NAN,
+        before: f32::NAN,
+        least: f32::NAN,
+        lost_s: f32::NAN,
+        gained_s: f32::NAN,
+        began_hidden: false,
+        began: false,
+        doubtful: false,
+    };
 }
 
 /// Margins gathered from instant to instant.
@@ -309,23 +353,25 @@ impl Gathered {
             let (row, column) = self.layout.of_north_up(row, column);
             &self.cells[row * columns + column]
         };
-        let lines = block.margin_deg.par_chunks_mut(width).zip(block.state.par_chunks_mut(width)).enumerate();
-        let counts = lines.map(|(row, (margins, states))| {
-            let mut counts = (0, 0);
-            for (column, (margin, state)) in margins.iter_mut().zip(states).enumerate() {
-                let cell = cell(row, column);
+        let band = BAND * width;
+        let bands = block.margin_deg.par_chunks_mut(band).zip(block.state.par_chunks_mut(band)).enumerate();
+        let counts = bands.map(|(band, (margins, states))| {
+            let (mut counts, first) = ((0, 0), band * BAND);
+            self.layout.visit_north_up(first..first + margins.len() / width, |(row, column), swept| {
+                let cell = &self.cells[swept.0 * columns + swept.1];
                 if cell.c2_s.is_nan() {
-                    continue;
+                    return;
                 }
-                *margin = cell.least;
-                *state = match (cell.least.is_nan(), cell.doubtful) {
+                let at = (row - first) * width + column;
+                margins[at] = cell.least;
+                states[at] = match (cell.least.is_nan(), cell.doubtful) {
                     (true, _) => NodeState::NoSkyline,
                     (false, true) => NodeState::Doubtful,
                     (false, false) => NodeState::Known,
                 };
-                counts.0 += u64::from(*state == NodeState::NoSkyline);
-                counts.1 += u64::from(*state == NodeState::Doubtful);
-            }
+                counts.0 += u64::from(states[at] == NodeState::NoSkyline);
+                counts.1 += u64::from(states[at] == NodeState::Doubtful);
+            });
             counts
         });
         let (without, doubtful) = counts.reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
