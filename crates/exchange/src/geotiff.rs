@@ -1,7 +1,7 @@
 //! A Float32 GeoTIFF of one band in latitude and longitude, laid out for the cloud: tiles, overviews, directories first.
 //!
-//! Tiles come in any order and wait, packed, in a nameless temporary file, so that memory does not grow with the picture. At the end the
-//! overviews are made from them, each sample the mean of those of its four that are numbers, and everything is written in its order:
+//! Tiles come in any order and wait, packed, in a nameless temporary file, so that memory does not grow with the picture. Overviews are
+//! made as tiles come, each sample the mean of those of its four that are numbers. At the end everything is written in its order:
 //! directories, the smallest overview's tiles first, the full picture's last.
 //!
 //! # Source
@@ -39,13 +39,21 @@ impl Level {
 }
 
 /// What the samples of a file are, for whoever opens it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct About {
     /// In a sentence, without `<`, `>` and `&`.
     pub description: &'static str,
     /// Their unit.
     pub unit: &'static str,
+    /// Samples are rounded down to a multiple of this. What is below the accuracy anyway costs half of the file otherwise.
+    pub step: f32,
 }
+
+/// Where a tile lies: its column and row among the tiles of its level.
+type Place = (u32, u32);
+
+/// A tile's bytes, and what it shrinks to for the next level.
+type Packed = (Vec<u8>, Vec<f32>);
 
 /// A tile that is not full yet, and how many of its samples were put.
 #[derive(Debug)]
@@ -54,13 +62,20 @@ struct Begun {
     put: u32,
 }
 
+impl Begun {
+    fn new() -> Begun {
+        Begun { samples: vec![f32::NAN; (TILE * TILE) as usize], put: 0 }
+    }
+}
+
 /// A GeoTIFF in the making.
 #[derive(Debug)]
 pub struct GeoTiffWriter {
     grid: RasterShape,
     about: About,
     levels: Vec<Level>,
-    begun: BTreeMap<(u32, u32), Begun>,
+    /// Tiles that wait for samples, level by level.
+    begun: Vec<BTreeMap<Place, Begun>>,
     parts: File,
     end: u64,
 }
@@ -76,7 +91,8 @@ impl GeoTiffWriter {
             let next = Level::new(last.columns.div_ceil(2), last.rows.div_ceil(2));
             levels.push(next);
         }
-        Ok(GeoTiffWriter { grid, about, levels, begun: BTreeMap::new(), parts: tempfile::tempfile()?, end: 0 })
+        let begun = levels.iter().map(|_| BTreeMap::new()).collect();
+        Ok(GeoTiffWriter { grid, about, levels, begun, parts: tempfile::tempfile()?, end: 0 })
     }
 
     /// Puts a rectangle of samples; NaN where there is no data. Tiles are packed when they are full, on all threads: rectangles of whole
@@ -90,17 +106,15 @@ impl GeoTiffWriter {
             return Ok(());
         }
         let (all_columns, all_rows) = (self.grid.columns, self.grid.rows);
-        let mut full: Vec<((u32, u32), Vec<f32>)> = Vec::new();
+        let mut full: Vec<(Place, Vec<f32>)> = Vec::new();
+        let begun = &mut self.begun[0];
         for y in row / TILE..=(row + rows - 1) / TILE {
             for x in column / TILE..=(column + columns - 1) / TILE {
                 let (left, top) = (column.max(x * TILE), row.max(y * TILE));
                 let right = (column + columns).min((x + 1) * TILE).min(all_columns);
                 let bottom = (row + rows).min((y + 1) * TILE).min(all_rows);
                 let wide = right.saturating_sub(left) as usize;
-                let tile = self
-                    .begun
-                    .entry((x, y))
-                    .or_insert_with(|| Begun { samples: vec![f32::NAN; (TILE * TILE) as usize], put: 0 });
+                let tile = begun.entry((x, y)).or_insert_with(Begun::new);
                 for r in top..bottom {
                     let from = (r - row) as usize * columns as usize + (left - column) as usize;
                     let to = ((r - y * TILE) * TILE + left - x * TILE) as usize;
@@ -109,28 +123,61 @@ impl GeoTiffWriter {
                 tile.put += wide as u32 * bottom.saturating_sub(top);
                 let whole = TILE.min(all_columns - x * TILE) * TILE.min(all_rows - y * TILE);
                 if tile.put >= whole {
-                    full.extend(self.begun.remove(&(x, y)).map(|tile| ((x, y), tile.samples)));
+                    full.extend(begun.remove(&(x, y)).map(|tile| ((x, y), tile.samples)));
                 }
             }
         }
         self.put_tiles(0, full)
     }
 
-    /// Packs tiles, several at once, and keeps them in their order.
-    fn put_tiles(&mut self, level: usize, tiles: Vec<((u32, u32), Vec<f32>)>) -> io::Result<()> {
+    /// Packs tiles, several at once, keeps them in their order, and puts them into the overviews.
+    fn put_tiles(&mut self, level: usize, tiles: Vec<(Place, Vec<f32>)>) -> io::Result<()> {
+        let step = self.about.step;
+        let smaller = level + 1 < self.levels.len();
         // A tile without a number is left out: readers take it for no data.
-        let packed: Vec<Option<io::Result<Vec<u8>>>> =
-            tiles.par_iter().map(|(_, t)| t.iter().any(|s| !s.is_nan()).then(|| pack(t))).collect();
-        for (((x, y), _), packed) in tiles.into_iter().zip(packed) {
-            let Some(packed) = packed else { continue };
-            let packed = packed?;
-            self.parts.seek(SeekFrom::Start(self.end))?;
-            self.parts.write_all(&packed)?;
-            let at = (y * self.levels[level].across() + x) as usize;
-            self.levels[level].tiles[at] = (self.end, packed.len() as u32);
-            self.end += packed.len() as u64;
+        let packed: Vec<Option<io::Result<Packed>>> = tiles
+            .par_iter()
+            .map(|(_, tile)| {
+                let any = tile.iter().any(|s| !s.is_nan());
+                any.then(|| Ok((pack(tile, step)?, if smaller { halved(tile) } else { Vec::new() })))
+            })
+            .collect();
+        let mut full = Vec::new();
+        for ((place, _), packed) in tiles.into_iter().zip(packed) {
+            let mut half = Vec::new();
+            if let Some(packed) = packed {
+                let bytes;
+                (bytes, half) = packed?;
+                self.parts.seek(SeekFrom::Start(self.end))?;
+                self.parts.write_all(&bytes)?;
+                let at = (place.1 * self.levels[level].across() + place.0) as usize;
+                self.levels[level].tiles[at] = (self.end, bytes.len() as u32);
+                self.end += bytes.len() as u64;
+            }
+            if smaller {
+                full.extend(self.put_quarter(level, place, &half));
+            }
         }
-        Ok(())
+        if full.is_empty() { Ok(()) } else { self.put_tiles(level + 1, full) }
+    }
+
+    /// Puts what a tile shrinks to into the tile of the next level, and takes that out when it is full. Nothing stands for no number.
+    fn put_quarter(&mut self, level: usize, (x, y): Place, half: &[f32]) -> Option<(Place, Vec<f32>)> {
+        const HALF: usize = TILE as usize / 2;
+        let finer = &self.levels[level];
+        let of_this = |place: u32, all: u32| 2.min(all - place / 2 * 2);
+        let quarters = of_this(x, finer.across()) * of_this(y, finer.rows.div_ceil(TILE));
+        let place = (x / 2, y / 2);
+        let tile = self.begun[level + 1].entry(place).or_insert_with(Begun::new);
+        for (row, line) in half.chunks_exact(HALF).enumerate() {
+            let to = ((y % 2) as usize * HALF + row) * TILE as usize + (x % 2) as usize * HALF;
+            tile.samples[to..to + HALF].copy_from_slice(line);
+        }
+        tile.put += 1;
+        if tile.put < quarters {
+            return None;
+        }
+        self.begun[level + 1].remove(&place).map(|tile| (place, tile.samples))
     }
 
     fn packed(&mut self, place: (u64, u32)) -> io::Result<Vec<u8>> {
@@ -140,48 +187,15 @@ impl GeoTiffWriter {
         Ok(bytes)
     }
 
-    /// The mean of each four samples of the level before.
-    fn make_overview(&mut self, level: usize) -> io::Result<()> {
-        const SIDE: usize = TILE as usize;
-        let (across, down) = (self.levels[level].across(), self.levels[level].rows.div_ceil(TILE));
-        for y in 0..down {
-            let mut row = Vec::new();
-            for x in 0..across {
-                let mut sums = vec![(0.0_f32, 0_u8); SIDE * SIDE];
-                for (dx, dy) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
-                    let finer = &self.levels[level - 1];
-                    let (fx, fy) = (2 * x + dx, 2 * y + dy);
-                    if fx >= finer.across() || fy >= finer.rows.div_ceil(TILE) {
-                        continue;
-                    }
-                    let place = finer.tiles[(fy * finer.across() + fx) as usize];
-                    if place.1 == 0 {
-                        continue;
-                    }
-                    let bytes = self.packed(place)?;
-                    for (i, sample) in unpack(&bytes)?.into_iter().enumerate().filter(|(_, s)| !s.is_nan()) {
-                        let (r, c) = (i / SIDE / 2 + dy as usize * SIDE / 2, i % SIDE / 2 + dx as usize * SIDE / 2);
-                        let sum = &mut sums[r * SIDE + c];
-                        *sum = (sum.0 + sample, sum.1 + 1);
-                    }
-                }
-                let mean = |&(sum, n): &(f32, u8)| if n == 0 { f32::NAN } else { sum / f32::from(n) };
-                row.push(((x, y), sums.iter().map(mean).collect()));
-            }
-            self.put_tiles(level, row)?;
-        }
-        Ok(())
-    }
-
-    /// Makes the overviews and writes the file.
+    /// Ends the overviews and writes the file.
     ///
     /// # Errors
     /// When a file cannot be read or written.
     pub fn finish(mut self, out: &mut impl Write) -> io::Result<()> {
-        let begun = std::mem::take(&mut self.begun);
-        self.put_tiles(0, begun.into_iter().map(|(place, tile)| (place, tile.samples)).collect())?;
-        for level in 1..self.levels.len() {
-            self.make_overview(level)?;
+        // What was never put leaves tiles open, level by level.
+        for level in 0..self.levels.len() {
+            let begun = std::mem::take(&mut self.begun[level]);
+            self.put_tiles(level, begun.into_iter().map(|(place, tile)| (place, tile.samples)).collect())?;
         }
         // Room for directories is below 1 kB each besides their lists.
         let lists: u64 = self.levels.iter().map(|l| l.tiles.len() as u64 * 16 + 1024).sum();
@@ -302,14 +316,30 @@ impl GeoTiffWriter {
     }
 }
 
-/// A tile with the floating-point predictor, deflated.
-fn pack(tile: &[f32]) -> io::Result<Vec<u8>> {
+/// A tile at half its size: the mean of those of each four samples that are numbers.
+fn halved(tile: &[f32]) -> Vec<f32> {
+    let side = TILE as usize;
+    let mut half = Vec::with_capacity(side * side / 4);
+    for lines in tile.chunks_exact(2 * side) {
+        let (upper, lower) = lines.split_at(side);
+        half.extend(upper.chunks_exact(2).zip(lower.chunks_exact(2)).map(|(a, b)| {
+            let four = [a[0], a[1], b[0], b[1]];
+            let (sum, count) =
+                four.into_iter().filter(|s| !s.is_nan()).fold((0.0, 0.0), |(sum, count), s| (sum + s, count + 1.0));
+            if count == 0.0 { f32::NAN } else { sum / count }
+        }));
+    }
+    half
+}
+
+/// A tile, rounded, with the floating-point predictor, deflated.
+fn pack(tile: &[f32], step: f32) -> io::Result<Vec<u8>> {
     let side = TILE as usize;
     let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::fast());
     let mut planes = vec![0_u8; side * 4];
     for row in tile.chunks_exact(side) {
         for (i, sample) in row.iter().enumerate() {
-            for (plane, byte) in sample.to_be_bytes().into_iter().enumerate() {
+            for (plane, byte) in ((sample / step).floor() * step).to_be_bytes().into_iter().enumerate() {
                 planes[plane * side + i] = byte;
             }
         }
@@ -319,20 +349,6 @@ fn pack(tile: &[f32]) -> io::Result<Vec<u8>> {
         encoder.write_all(&planes)?;
     }
     encoder.finish()
-}
-
-fn unpack(packed: &[u8]) -> io::Result<Vec<f32>> {
-    let side = TILE as usize;
-    let mut bytes = Vec::with_capacity(side * side * 4);
-    flate2::read::ZlibDecoder::new(packed).take((side * side * 4) as u64).read_to_end(&mut bytes)?;
-    let mut tile = Vec::with_capacity(side * side);
-    for row in bytes.chunks_exact_mut(side * 4) {
-        for i in 1..row.len() {
-            row[i] = row[i].wrapping_add(row[i - 1]);
-        }
-        tile.extend((0..side).map(|i| f32::from_be_bytes([0, 1, 2, 3].map(|p| row[p * side + i]))));
-    }
-    Ok(tile)
 }
 
 #[cfg(test)]
@@ -349,7 +365,7 @@ mod tests {
         let value = |row: u32, column: u32| if row < 600 { row as f32 * 0.5 - column as f32 * 0.25 } else { f32::NAN };
         // Whole tiles, and rectangles that cut them, give the same bytes.
         let written = |parts: &[(u32, u32, u32, u32)]| {
-            let about = About { description: "invented", unit: "m" };
+            let about = About { description: "invented", unit: "m", step: 0.25 };
             let mut writer = GeoTiffWriter::new(grid, about).unwrap();
             for &(column, row, width, height) in parts {
                 let line = |r: u32| (0..width).map(move |c| value(r, column + c));

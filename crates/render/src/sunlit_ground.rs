@@ -29,14 +29,17 @@ pub const MULTIPLE: u32 = TILE;
 const MARGIN: About = About {
     description: "Least height of the centre of the Sun above the skyline from second to third contact, below 0 hidden; no window for bare eyes",
     unit: "degree",
+    step: 1.0 / 1024.0,
 };
 const LOST: About = About {
     description: "Seconds from the middle of totality at which the centre of the Sun goes behind the skyline; filters stay on outside totality",
     unit: "s",
+    step: 1.0 / 64.0,
 };
 const GAINED: About = About {
     description: "Seconds from the middle of totality at which the centre of the Sun comes out from behind the skyline; filters stay on outside totality",
     unit: "s",
+    step: 1.0 / 64.0,
 };
 
 /// The rasters of a survey, ready to be written.

@@ -74,13 +74,10 @@ impl FieldGrid {
     /// Rings around where `values` are at least the threshold, on the page. Outlines and holes, for the even-odd rule.
     #[must_use]
     pub fn rings_above(&self, values: &[f64], threshold: f64) -> Vec<Vec<[f64; 2]>> {
-        let Ok(contours) = self.builder().contours(values, &[threshold]) else { return Vec::new() };
-        contours
-            .iter()
-            .flat_map(|c| c.geometry().0.iter())
-            .flat_map(|p| std::iter::once(p.exterior()).chain(p.interiors()))
-            .map(|ring| ring.coords().map(|c| [c.x, c.y]).collect())
-            .collect()
+        // As lines: which hole lies in which outline the even-odd rule need not be told, and finding it grows with their numbers' product.
+        let Ok(lines) = self.builder().lines(values, &[threshold]) else { return Vec::new() };
+        let rings = lines.iter().flat_map(|l| l.geometry().0.iter());
+        rings.map(|ring| ring.coords().map(|c| [c.x, c.y]).collect()).collect()
     }
 
     /// Lines where `values` equal the threshold, on the page. Parts along the sampled region's own edge are left out.

@@ -39,21 +39,24 @@ pub fn draw(canvas: &mut Canvas) {
     let Some(ground) = canvas.sheet.ground.filter(|_| is_drawn(canvas.regional)) else { return };
     let frame = &canvas.frame;
     let step = if ground.is_gridded() { GRIDDED_STEP } else { STEP };
-    let (grid, behind) = FieldGrid::of_values(frame, step, |page| {
-        let margin = frame.place(page).and_then(|at| ground.margin_deg(at));
-        margin.filter(|m| m.is_finite()).map_or(OPEN_DEG, |m| (-m).clamp(OPEN_DEG, -OPEN_DEG))
-    });
-    // Specks smaller than two nodes of a fine grid would only make the file large.
-    let least = if ground.is_gridded() { 2.0 * step * step } else { 0.0 };
-    let hidden = outlines(&grid, &behind, least);
-    let unknown = tells_unknown(canvas.sheet, canvas.regional).then(|| {
-        let field = canvas.sheet.field;
+    let hidden = || {
+        let (grid, behind) = FieldGrid::of_values(frame, step, |page| {
+            let margin = frame.place(page).and_then(|at| ground.margin_deg(at));
+            margin.filter(|m| m.is_finite()).map_or(OPEN_DEG, |m| (-m).clamp(OPEN_DEG, -OPEN_DEG))
+        });
+        // Specks smaller than two nodes of a fine grid would only make the file large.
+        let least = if ground.is_gridded() { 2.0 * step * step } else { 0.0 };
+        outlines(&grid, &behind, least)
+    };
+    let (field, told) = (canvas.sheet.field, tells_unknown(canvas.sheet, canvas.regional));
+    let unknown = || {
         let (grid, unknown) = FieldGrid::of_values(frame, 2.0 * step, |page| {
             let at = frame.place(page).filter(|&at| ground.is_unknown(at) && field.sample(at).duration_s > 0.0);
             if at.is_some() { 1.0 } else { -1.0 }
         });
         outlines(&grid, &unknown, 0.0)
-    });
+    };
+    let (hidden, unknown) = rayon::join(hidden, || told.then(unknown));
     let km = step * frame.km_per_unit();
     let label = format!("Ground that hides the Sun in totality, looked at every {km:.1} km");
     let clip = canvas.clip.clone();

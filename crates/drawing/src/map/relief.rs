@@ -4,6 +4,8 @@
 //! Light from 315° at 45° (the custom of cartography; E. Imhof, Cartographic Relief Presentation); slopes by central differences
 //! between the map's nodes, heights exaggerated twofold so that hills a few hundred metres high show at this scale.
 
+use rayon::prelude::*;
+
 use super::canvas::Canvas;
 use super::field_grid::FieldGrid;
 use crate::palette::{INK, PAPER};
@@ -43,13 +45,16 @@ pub fn draw(canvas: &mut Canvas) {
     let darkness: Vec<f64> = shade.iter().map(|s| -s).collect();
     for (values, bounds, colour, opacity) in [(&darkness, &DARKER[..], INK, 0.075), (&shade, &LIGHTER[..], PAPER, 0.16)]
     {
-        for &bound in bounds {
+        let shape = |bound: &f64| {
             let mut d = PathData::new();
-            for ring in grid.rings_above(values, bound) {
+            for ring in grid.rings_above(values, *bound) {
                 if signed_area(&ring).abs() > 2.0 * STEP * STEP {
                     d.ring(&simplified(&ring, 0.4));
                 }
             }
+            d
+        };
+        for d in bounds.par_iter().map(shape).collect::<Vec<PathData>>() {
             if !d.is_empty() {
                 canvas.svg.leaf(
                     "path",
