@@ -1,8 +1,9 @@
-//! What the one-page brief says: numbers in (`facts`), words out (`model`), and the page's own `headings`. How it is set is another crate's.
+//! What the one-page brief says: numbers in (`facts`), words out (`model`, made by `wording`), and the page's own `headings`. How it is set is another crate's.
 
 mod facts;
 pub mod headings;
 mod model;
+mod wording;
 
 pub use facts::{BriefFacts, LookAwayFacts, WatchFacts};
 pub use model::{
