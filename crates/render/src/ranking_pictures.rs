@@ -61,9 +61,9 @@ fn sheet<'a>(
     fonts: FontEmbedding,
 ) -> MapSheet<'a> {
     let provenance = &ranking.provenance;
-    let mut notes = vec![words::delta_t::on_map(&ranking.delta_t)];
+    let mut notes = vec![words::delta_t::of_ranking(&ranking.delta_t)];
     if ranking.utc_is_predicted {
-        notes.push(words::delta_t::UTC_HELD_ON_MAP.to_owned());
+        notes.push(words::delta_t::UTC_HELD.to_owned());
     }
     notes.push(words::origins::plan(&ranking.plan, &provenance.plan_sha256, &provenance.program, &provenance.version));
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();

@@ -6,12 +6,6 @@ use noonfall_shadow::Eclipse;
 /// UTC past the table of leap seconds.
 pub const UTC_HELD: &str = "UTC is held at the last known leap second.";
 
-/// The same under a brief.
-pub const UTC_HELD_ON_BRIEF: &str = "UTC held at the last known leap second.";
-
-/// The same beside a map.
-pub const UTC_HELD_ON_MAP: &str = "UTC beyond the table of leap seconds is held at its last offset.";
-
 /// The same with what it means.
 pub const UTC_HELD_MEANS: &str =
     "UTC lies beyond the table of leap seconds and is held at its last offset: clocks may come to differ by a second.";
@@ -36,16 +30,8 @@ pub(crate) fn on_brief(dt: &DeltaTNote, origin: &str) -> String {
     )
 }
 
-/// Beside a map.
-pub fn on_map(dt: &DeltaTNote) -> String {
-    format!(
-        "ΔT {:.1} s ± {:.1} s, {}; one sigma moves the path {:.1} km in longitude.",
-        dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
-    )
-}
-
-/// On the report page.
-pub fn on_page(dt: &DeltaTNote) -> String {
+/// Of a ranking: on the report page and beside maps.
+pub fn of_ranking(dt: &DeltaTNote) -> String {
     format!(
         "ΔT {:.2} s ± {:.2} s (one sigma), {}; one sigma moves the path {:.2} km in longitude.",
         dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km

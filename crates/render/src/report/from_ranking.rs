@@ -304,7 +304,7 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
 }
 
 fn notes(ranking: &Ranking) -> Vec<String> {
-    let mut out = vec![words::delta_t::on_page(&ranking.delta_t)];
+    let mut out = vec![words::delta_t::of_ranking(&ranking.delta_t)];
     if ranking.utc_is_predicted {
         out.push(words::delta_t::UTC_HELD_MEANS.into());
     }

@@ -357,7 +357,7 @@ fn still_open(facts: &BriefFacts) -> Vec<String> {
 fn foot(facts: &BriefFacts) -> Vec<String> {
     let mut lines = vec![delta_t::on_brief(&facts.delta_t, &clean(&facts.delta_t.origin, 80))];
     if facts.utc_is_predicted {
-        lines.push(delta_t::UTC_HELD_ON_BRIEF.into());
+        lines.push(delta_t::UTC_HELD.into());
     }
     let edge_words = clean(&facts.edge_words, 200);
     if !edge_words.is_empty() {
