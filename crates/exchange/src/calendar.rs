@@ -8,16 +8,13 @@ use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger}
 
 use crate::slug::{fingerprint, slug};
 use crate::{ExportHead, ExportSite};
-use noonfall_words::Seen;
-use noonfall_words::numbers::{Rounding, local_stamp, to_second};
+use noonfall_words::numbers::{Rounding, to_second};
+use noonfall_words::{self as words, Seen};
 
 /// When alarms ring, seconds before a contact, and before filters are on again: few, since nobody hears the tenth.
 const BEFORE_C1_S: i64 = 30 * 60;
 const BEFORE_C2_S: i64 = 5 * 60;
 const BEFORE_ON_S: i64 = 20;
-
-const ALARM_NOTE: &str =
-    "Alarms follow the device's own clock and may ring late: set it by the network, and let the sky decide.";
 
 /// Control characters out; the library escapes the rest.
 fn text(words: &str) -> String {
@@ -93,17 +90,12 @@ fn without_alarm_stamps(text: &str) -> String {
     out
 }
 
-/// `30 minutes`, `20 seconds`.
-fn before(seconds: i64) -> String {
-    if seconds % 60 == 0 { format!("{} minutes", seconds / 60) } else { format!("{seconds} seconds") }
-}
-
 /// The events of a site: the timeline's own lines, those of OFF told with second contact, and an event of its own for
 /// filter ON.
 fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
     let window = site.safe_window();
     let line = |mark: &str| site.lines.iter().find(|line| line.mark == mark);
-    let alarms = |seconds: i64, what: &str| vec![(seconds, format!("{} to {what}", before(seconds)))];
+    let alarms = |seconds: i64, what: &str| vec![(seconds, words::calendar::alarm(seconds, what))];
     let totality = site.seen == Seen::Total || site.seen == Seen::Annular;
     let told = site.lines.iter().filter(|line| match line.mark {
         "OFF" => false,
@@ -112,28 +104,23 @@ fn entries(site: &ExportSite) -> Vec<Entry<'_>> {
         _ => true,
     });
     told.map(|told| {
-        let mut words = told.detail.clone();
+        let mut said = told.detail.clone();
         let mut ends = told.utc + Duration::minutes(1);
         let alarms = match told.mark {
-            "C1" => alarms(BEFORE_C1_S, "first contact; filters ready"),
+            "C1" => alarms(BEFORE_C1_S, words::calendar::TO_C1),
             "C2" => {
                 ends = line("C3").map_or(ends, |c3| c3.utc);
                 if let (Some(window), Some(off)) = (window, line("OFF")) {
-                    words.push_str(&format!(
-                        " Filter OFF not before {}: {} Filter ON not later than {}.",
-                        local_stamp(window.off_utc, site.zone),
-                        off.detail,
-                        local_stamp(window.on_utc, site.zone)
-                    ));
+                    said.push_str(&format!(" {}", words::calendar::window(window, &off.detail, site.zone)));
                 }
-                alarms(BEFORE_C2_S, "second contact; filters stay ON")
+                alarms(BEFORE_C2_S, words::calendar::TO_C2)
             }
-            "ON" => alarms(BEFORE_ON_S, "filter ON"),
+            "ON" => alarms(BEFORE_ON_S, words::calendar::TO_ON),
             _ => Vec::new(),
         };
         // The device's own marks of the contacts; ON and OFF speak for themselves.
         let summary = if told.mark == "ON" { told.title.clone() } else { format!("{} {}", told.mark, told.title) };
-        Entry { site, mark: told.mark, starts: told.utc, ends, summary, words, alarms }
+        Entry { site, mark: told.mark, starts: told.utc, ends, summary, words: said, alarms }
     })
     .collect()
 }
@@ -150,15 +137,15 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
         slug(&site.name),
         fingerprint(&format!("{}|{place}", site.name))
     );
-    let words = format!(
-        "{} Local clock: {}. {}{}{} {} {}",
+    let said = format!(
+        "{} {} {}{}{} {} {}",
         entry.words,
-        local_stamp(entry.starts, site.zone),
+        words::calendar::local_clock(entry.starts, site.zone),
         head.edge,
         if head.edge.is_empty() { "" } else { " " },
-        noonfall_words::safety::one_line(site.safe_window().is_some()),
-        ALARM_NOTE,
-        if head.invented { "Contains invented demo data." } else { "" }
+        words::safety::one_line(site.safe_window().is_some()),
+        words::calendar::ALARMS,
+        if head.invented { words::invented::IN_FILE } else { "" }
     );
     let mut event = Event::new();
     event
@@ -168,7 +155,7 @@ fn event(head: &ExportHead, entry: &Entry<'_>, stamp: DateTime<Utc>) -> Event {
         .ends(ends)
         .summary(&text(&format!("{} — {}", entry.summary, site.name)))
         .location(&text(&site.name))
-        .description(&text(words.trim_end()));
+        .description(&text(said.trim_end()));
     event.append_property(Property::new("GEO", format!("{:.6};{:.6}", site.lat_deg, site.lon_deg)));
     event.append_property(Property::new("TRANSP", "TRANSPARENT"));
     for (seconds, what) in &entry.alarms {

@@ -128,7 +128,7 @@ pub fn page(survey: &Survey, screen: Screen) -> String {
     let mut text = String::new();
     let table = survey.source.table();
     if table.invented {
-        text += "INVENTED DATA: the file says that its figures are invented. Do not plan a trip by them.\n\n";
+        text += &format!("{}\n\n", noonfall_words::invented::ARCHIVE);
     }
     for (name, words) in facts(survey) {
         text += &screen.hanging(&format!("{name:<12} {}", noonfall_words::numbers::clean(&words, 400)), 13);

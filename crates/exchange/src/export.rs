@@ -8,7 +8,7 @@ use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
 use crate::curves::ExportCurve;
 
-use noonfall_words::{Seen, WindowFacts};
+use noonfall_words::{self as words, Seen, WindowFacts};
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -111,7 +111,7 @@ impl ExportSite {
     pub fn why_none(&self) -> Option<&str> {
         match (&self.window, self.safe_window()) {
             (Err(why), _) => Some(why),
-            (Ok(_), None) => Some("There is no totality here."),
+            (Ok(_), None) => Some(words::window::NO_TOTALITY),
             (Ok(_), Some(_)) => None,
         }
     }
@@ -219,28 +219,21 @@ impl ExportHead {
 
     /// `Total solar eclipse of 2028-07-22`.
     pub fn title(&self) -> String {
-        let mut letters = self.kind.chars();
-        let kind: String =
-            letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
-        format!("{kind} solar eclipse of {}", self.eclipse)
+        words::eclipse::title_of_file(&self.kind, self.eclipse)
     }
 
     /// The notes that every file carries.
     pub(crate) fn notes(&self) -> String {
-        let mut text = format!(
-            "Delta T {:.2} s, one sigma {:.2} s. {}",
-            self.delta_t_s,
-            self.delta_t_sigma_s,
-            noonfall_words::safety::one_line(self.kind != "partial")
-        );
+        let delta_t = words::delta_t::in_file(self.delta_t_s, self.delta_t_sigma_s);
+        let mut text = format!("{delta_t} {}", words::safety::one_line(self.kind != "partial"));
         if !self.edge.is_empty() {
             text.push_str(&format!(" {}", self.edge));
         }
         if self.invented {
-            text.push_str(" Contains invented demo data.");
+            text.push_str(&format!(" {}", words::invented::IN_FILE));
         }
         if !self.credits.is_empty() {
-            text.push_str(&format!(" Data: {}.", self.credits.join("; ")));
+            text.push_str(&format!(" {}", words::origins::data(&self.credits)));
         }
         text
     }
@@ -257,43 +250,18 @@ pub(crate) fn xml_text(text: &str) -> String {
 
 /// What is known of a site in one or two sentences: rank, duration, window, odds.
 pub(crate) fn site_words(site: &ExportSite) -> String {
-    use noonfall_words::numbers::{duration, local_stamp, percent};
     let mut lines = Vec::new();
-    if let Some(rank) = site.rank {
-        lines.push(match site.score.filter(|score| score.is_finite()) {
-            Some(score) => format!("Rank {rank}, score {score:.3}."),
-            None => format!("Rank {rank}."),
-        });
-    }
+    lines.extend(site.rank.map(|rank| words::files::rank(rank, site.score)));
     if !site.rejected.is_empty() {
-        lines.push(format!("Rejected: {}.", site.rejected.join("; ")));
+        lines.push(words::files::rejected(&site.rejected));
     }
-    match site.seen {
-        Seen::Total => lines.push(format!("Totality {}.", duration(site.totality_s))),
-        Seen::Annular => lines.push("Annular here: never safe for bare eyes.".into()),
-        Seen::Partial => lines.push("Partial here: filters on from beginning to end.".into()),
-        Seen::Nothing => lines.push("Nothing of the eclipse is seen here.".into()),
-    }
-    for contact in &site.contacts {
-        lines.push(format!(
-            "{} {}{}.",
-            contact.label,
-            local_stamp(contact.utc, site.zone),
-            if contact.above_horizon { "" } else { ", Sun below the horizon" }
-        ));
-    }
+    lines.push(site.seen.in_file(site.totality_s));
+    lines.extend(site.contacts.iter().map(|c| words::files::contact(c.label, c.utc, site.zone, c.above_horizon)));
     match site.safe_window() {
-        Some(window) => lines.push(format!(
-            "Filter OFF not before {} and only when no bright Sun is left; filter ON not later than {}.",
-            local_stamp(window.off_utc, site.zone),
-            local_stamp(window.on_utc, site.zone)
-        )),
-        None => lines.extend(site.why_none().map(|why| format!("No time for bare eyes: {why}"))),
+        Some(window) => lines.push(words::window::in_file(window, site.zone)),
+        None => lines.extend(site.why_none().map(words::window::none_in_file)),
     }
-    lines.push(match site.clear_sky_probability.filter(|chance| chance.is_finite()) {
-        Some(chance) => format!("Clear line to the Sun: {}.", percent(chance)),
-        None => "Clear line to the Sun: not known.".into(),
-    });
-    lines.push(noonfall_words::safety::one_line(site.safe_window().is_some()).into());
+    lines.push(words::clouds::in_file(site.clear_sky_probability));
+    lines.push(words::safety::one_line(site.safe_window().is_some()).into());
     lines.join(" ")
 }

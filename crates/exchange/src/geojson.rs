@@ -6,7 +6,6 @@ use serde_json::{Value, json};
 use crate::antimeridian::{LonLat, cut_line, cut_ring};
 use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
-use noonfall_words::Seen;
 
 fn object(value: Value) -> JsonObject {
     match value {
@@ -106,7 +105,7 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
             "name": site.name,
             "zone": site.zone.name(),
             "score": number(site.score),
-            "phase": phase_word(site.seen),
+            "phase": site.seen.word(),
             "totality_s": number(Some(site.totality_s)),
             "clear_sky_probability": number(site.clear_sky_probability),
             "rejected": if site.rejected.is_empty() { Value::Null } else { json!(site.rejected) },
@@ -116,15 +115,6 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
             "no_window": site.why_none(),
         }),
     ))
-}
-
-pub(crate) fn phase_word(seen: Seen) -> &'static str {
-    match seen {
-        Seen::Total => "total",
-        Seen::Annular => "annular",
-        Seen::Partial => "partial",
-        Seen::Nothing => "none",
-    }
 }
 
 /// Path and sites as one feature collection.

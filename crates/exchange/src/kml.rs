@@ -72,7 +72,7 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
         return None;
     }
     let mut fields = vec![
-        data("phase", crate::geojson::phase_word(site.seen)),
+        data("phase", site.seen.word()),
         data("zone", site.zone.name()),
         data("totality_s", &format!("{:.1}", site.totality_s)),
     ];

@@ -9,15 +9,11 @@ use crate::{ExportContact, ExportHead, ExportLine, ExportSite, calendar};
 use noonfall_scoring::input::terrain::Told;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
-use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::TrueLimitNear;
 use noonfall_scoring::outlook::words::limits::near_true_limit;
-use noonfall_scoring::outlook::words::{dial, timeline, window as say};
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
-use noonfall_words::WindowFacts;
-use noonfall_words::numbers::{Rounding, local_clock, to_second};
-use noonfall_words::safety;
+use noonfall_words::{self as words, WindowFacts, safety};
 use serde_json::{Map, Value, json};
 use std::cell::RefCell;
 
@@ -30,10 +26,6 @@ fn place(prospect: &Prospect) -> AtSite {
         zone: prospect.zone,
     }
 }
-
-/// What `contacts` are.
-const CONTACTS_NOTE: &str =
-    "contacts are those of a smooth Moon; moon_edge has second and third contact at the Moon's measured edge";
 
 /// One object for a single place, an array otherwise.
 pub fn json(eclipse: &Eclipse, prospects: &[Prospect], terrain: Option<&Told>, single: bool) -> String {
@@ -76,7 +68,7 @@ fn object(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>) -> Val
     fields.insert("true_limit".into(), prospect.near_limit.as_ref().map_or_else(null, true_limit));
     fields.insert("terrain".into(), terrain.map_or_else(null, terrain_told));
     fields.insert("warnings".into(), json!(prospect.warnings));
-    fields.insert("limb_caution".into(), json!(CONTACTS_NOTE));
+    fields.insert("limb_caution".into(), json!(words::edge::CONTACTS_IN_JSON));
     fields.insert("caution".into(), json!(safety::one_line(prospect.decision.is_ok())));
     Value::Object(fields)
 }
@@ -157,7 +149,7 @@ fn terrain_lines(terrain: Option<&Told>, line: &mut impl FnMut(String)) {
 /// Which edge of the Moon the contacts of the places are at; nothing where none of them lies near the path.
 fn edge_sentence(prospects: &[Prospect]) -> Option<String> {
     let edge = prospects.iter().find_map(|p| p.offer.as_ref()?.moon_edge.as_ref())?;
-    Some(noonfall_words::edge::contacts_at(edge.shown(), &edge.source))
+    Some(words::edge::contacts_at(edge.shown(), &edge.source))
 }
 
 /// The contacts of every place, for a calendar.
@@ -199,26 +191,19 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
         "{name}  {:.5}, {:.5}  {:.0} m ({})",
         site.lat_deg, site.lon_deg, site.elevation_m, prospect.elevation_source
     ));
-    line(format!("{} solar eclipse of {} (UTC date): {} here", eclipse.kind(), eclipse.date(), local.phase));
+    line(words::eclipse::at_place(&eclipse.kind().to_string(), eclipse.date(), local.phase));
     if local.phase == Phase::None {
         line("No eclipse is seen from this place.".to_owned());
         return text.into_inner();
     }
     if local.phase.is_central() {
-        let edge = match prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()) {
-            Some(edge) if edge.shown() == EdgeShown::True => format!(" at the Moon's measured edge of {}", edge.source),
-            Some(edge) => format!(" of a smooth Moon (filter times at the measured edge of {})", edge.source),
-            None => String::new(),
-        };
-        line(format!(
-            "{:.1} s from second to third contact{edge}, size ratio {:.4}",
-            local.duration_s, local.size_ratio
-        ));
+        let edge = prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()).map(|e| (e.shown(), e.source.as_str()));
+        line(words::edge::length_at_place(local.duration_s, local.size_ratio, edge));
     }
     if let Some(near) = &prospect.near_limit {
         line(near_true_limit(near));
     }
-    window_lines(prospect, &mut line);
+    words::window::at_place(&prospect.decision, prospect.zone).into_iter().for_each(&mut line);
     line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));
     line(String::new());
     text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, prospect.zone)));
@@ -229,124 +214,20 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
     }
     line(String::new());
     if let Some(offer) = &prospect.offer {
-        offer_lines(offer, prospect.zone, &mut line);
+        words::offer::lines(offer, prospect.zone, &mut line);
     }
-    if let Some(s) = &prospect.skyline {
-        line(format!(
-            "Skyline ({}): the Sun's centre {:.1}° above it at maximum; lower limb {:.1}° at least in the central phase",
-            s.source, s.margin_max_deg, s.disc_margin_deg
-        ));
-        if let Some(lost) = s.sun_lost {
-            line(format!("The Sun goes behind the skyline at {}", values::local(lost, prospect.zone)));
-        }
+    if let Some(skyline) = &prospect.skyline {
+        words::skyline::at_place(skyline, prospect.zone).into_iter().for_each(&mut line);
     }
     terrain_lines(terrain, &mut line);
-    if let Some(c) = &prospect.cloud {
-        line(format!(
-            "Clear line to the Sun: {:.0} % (95 % interval {:.0} to {:.0} %); mean cloud {:.0} %; {}{}",
-            c.clear_line_of_sight * 100.0,
-            c.low_95 * 100.0,
-            c.high_95 * 100.0,
-            c.cloud_fraction * 100.0,
-            c.source,
-            if c.invented { " (INVENTED DATA)" } else { "" }
-        ));
-        c.notes.iter().for_each(|note| line(note.clone()));
-    } else {
-        line("Clear line to the Sun: not known (no cloud data for this place)".to_owned());
-    }
-    let delta_t = eclipse.delta_t();
+    words::clouds::at_place(prospect.cloud.as_ref()).into_iter().for_each(&mut line);
     line(String::new());
-    line(format!(
-        "ΔT {:.2} s ± {:.2} s, {}; one σ moves the path {:.2} km in longitude here.",
-        delta_t.seconds,
-        delta_t.sigma_s,
-        delta_t.origin,
-        delta_t.shift_km(site.lat_deg)
-    ));
+    line(words::delta_t::at_place(eclipse, site.lat_deg));
     if eclipse.greatest().tt.utc_is_predicted() {
-        line("UTC is held at the last known leap second.".to_owned());
+        line(words::delta_t::UTC_HELD.to_owned());
     }
     for caution in safety::cautions(prospect.decision.is_ok()) {
         line(format!("! {}", caution.text));
     }
     text.into_inner()
-}
-
-/// The window for unaided eyes, or why there is none and what to do.
-fn window_lines(prospect: &Prospect, line: &mut impl FnMut(String)) {
-    match &prospect.decision {
-        Ok(window) => {
-            let clock = |tt: noonfall_ephemeris::Tt| local_clock(tt.to_utc(), prospect.zone);
-            line(format!("Filter OFF {}, filter ON {}; {}", clock(window.off), clock(window.on), say::kept(window)));
-            line(say::allowed_for(window));
-        }
-        Err(reason) => line(format!("Filter ON throughout: {} {}", say::why_none(reason), say::FILTERS_THROUGHOUT)),
-    }
-}
-
-fn offer_lines(offer: &noonfall_scoring::outlook::offer::Offer, zone: chrono_tz::Tz, line: &mut impl FnMut(String)) {
-    for entry in &offer.timeline {
-        let clock = to_second(entry.instant.to_utc(), Rounding::Nearest).with_timezone(&zone).format("%H:%M:%S");
-        line(format!("{clock}  {:<12} {}: {}", entry.filter.word(), entry.title, entry.detail));
-    }
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
-    line(String::new());
-    if let Some(s) = &offer.shadow {
-        line(format!(
-            "The Moon's shadow: {:.2} km/s over the ground, {:.0} by {:.0} km",
-            s.ground_speed_km_s, s.major_axis_km, s.minor_axis_km
-        ));
-    }
-    if let Some(b) = offer.shadow_bands.as_ref().filter(|_| window) {
-        line(format!(
-            "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
-            b.class.word(),
-            b.outlook,
-            b.band_azimuth_deg
-        ));
-        line(format!("  {}", b.drift.as_ref().map_or(timeline::BANDS_MOVE_UNKNOWN.to_owned(), timeline::bands_move)));
-        line(format!("  {}", b.held_against_reports));
-    }
-    if let Some(a) = &offer.air {
-        let ground = if a.ground_albedo > 0.4 { "snow all about" } else { "no snow" };
-        line(format!(
-            "Light and bands for a clear sky with haze of optical depth {:.2}, {ground}, {:.0} m up",
-            a.haze,
-            a.height_km * 1000.0
-        ));
-    }
-    if let Some(l) = &offer.totality_light {
-        line(format!(
-            "Light in totality: {:.1} lux ({:.1} to {:.1} under clear skies), {:.0} stops below daylight: {}",
-            l.illuminance_lux, l.illuminance_low_lx, l.illuminance_high_lx, l.stops_below_daylight, l.like
-        ));
-    }
-    if let Some(c) = &offer.corona {
-        line(c.words.clone());
-    }
-    if let Some(t) = &offer.temperature_drop {
-        let kinds: Vec<String> = t.by_place.iter().map(|p| format!("{} {} to {}", p.kind, p.low_c, p.high_c)).collect();
-        line(format!("It cools, °C: {}", kinds.join("; ")));
-    }
-    // Without a window nobody is sent to look about the sky of totality.
-    if let Some(sky) = offer.sky.as_ref().filter(|_| window) {
-        let seen: Vec<String> =
-            sky.iter().filter(|o| o.visible).map(|o| format!("{} ({:.1})", o.body, o.magnitude)).collect();
-        line(format!(
-            "In the dark sky of totality: {}",
-            if seen.is_empty() { "none of the bright ones".to_owned() } else { seen.join(", ") }
-        ));
-    }
-    if let Some(l) = offer.limb.as_ref().filter(|_| window) {
-        line(format!(
-            "Chromosphere: {:.0} s after C2, from {:.0} s before C3. Red rim at {}, {:.0} s before C3 (± {:.0} s): look away",
-            l.chromosphere_after_c2_s,
-            l.chromosphere_before_c3_s,
-            dial(l.look_away_clock_hour),
-            l.look_away_lead_s,
-            l.look_away_spread_s
-        ));
-    }
-    line(String::new());
 }

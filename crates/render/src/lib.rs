@@ -26,6 +26,6 @@ pub mod ranking_pictures;
 pub mod report;
 pub mod sunlit_ground;
 
-pub use brief::{BriefFacts, BriefModel, Paper, brief_pdf, brief_png, brief_svg};
+pub use brief::{Paper, brief_pdf, brief_png, brief_svg};
 pub use publish::{NamedFile, Publication, PublishError};
 pub use report::{report_html, report_model};

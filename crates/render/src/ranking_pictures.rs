@@ -16,7 +16,7 @@ use noonfall_drawing::map::{
 };
 use noonfall_drawing::projection::Frame;
 use noonfall_drawing::svg::FontEmbedding;
-use noonfall_words::numbers::duration;
+use noonfall_words::{self as words, numbers::duration};
 
 /// Kilometres from a site to the nearer edges of its regional map.
 pub const REGIONAL_REACH_KM: f64 = 170.0;
@@ -60,34 +60,17 @@ fn sheet<'a>(
     page: PageSize,
     fonts: FontEmbedding,
 ) -> MapSheet<'a> {
-    let kind = ranking.kind.as_str();
-    let mut letters = kind.chars();
-    let kind: String = letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default();
-    let date = eclipse.date().format("%-d %B %Y");
-    let dt = &ranking.delta_t;
-    let mut notes = vec![format!(
-        "ΔT {:.1} s ± {:.1} s, {}; one sigma moves the path {:.1} km in longitude.",
-        dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
-    )];
+    let provenance = &ranking.provenance;
+    let mut notes = vec![words::delta_t::of_ranking(&ranking.delta_t)];
     if ranking.utc_is_predicted {
-        notes.push("UTC beyond the table of leap seconds is held at its last offset.".to_owned());
+        notes.push(words::delta_t::UTC_HELD.to_owned());
     }
-    notes.push(format!(
-        "Plan {} ({}), {} {}.",
-        ranking.plan,
-        ranking.provenance.plan_sha256.get(..12).unwrap_or_default(),
-        ranking.provenance.program,
-        ranking.provenance.version
-    ));
+    notes.push(words::origins::plan(&ranking.plan, &provenance.plan_sha256, &provenance.program, &provenance.version));
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
-    let subtitle = match &ranking.title {
-        Some(title) => format!("{title}: {ranked} sites ranked"),
-        None => format!("Where to stand: {ranked} sites ranked"),
-    };
     MapSheet {
         id: id.to_owned(),
-        title: format!("{kind} solar eclipse of {date}"),
-        subtitle,
+        title: words::eclipse::title(ranking.kind.as_str(), eclipse.date()),
+        subtitle: words::map::all_sites(ranking.title.as_deref(), ranked),
         path,
         field: eclipse,
         sites: map_sites(ranking),
@@ -192,10 +175,7 @@ pub fn regional(
     sheet.furniture = furniture;
     sheet.clouds = clouds;
     sheet.ground = ground;
-    sheet.subtitle = match site.rank {
-        Some(rank) => format!("Around {}, rank {rank}: {}", site.name, duration(site.totality_s)),
-        None => format!("Around {}", site.name),
-    };
+    sheet.subtitle = words::map::around(&site.name, site.rank, site.totality_s);
     sheet.zone = site.tz;
     if let Some(own) = sheet.sites.get_mut(index) {
         own.highlighted = true;
@@ -255,7 +235,7 @@ fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &str) -
         site.or_else(|| own.as_ref().filter(|base| base.name == wanted).map(|base| base.point))
     };
     let clock = leave_by.get(11..16).unwrap_or_default();
-    Some(FallbackLink { from: find(base)?, to: find(name)?, label: format!("{hours:.1} h, leave by {clock}") })
+    Some(FallbackLink { from: find(base)?, to: find(name)?, label: words::drives::on_map(hours, clock) })
 }
 
 /// The mean cloud amount at any place for the hour of maximum eclipse there, for a map's cloud layer; none beyond the

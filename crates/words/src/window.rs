@@ -1,9 +1,13 @@
 //! When unaided eyes may look, as the engine decided it, or why they may not, in words.
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
+use noonfall_ephemeris::Tt;
 use noonfall_scoring::outlook::window::{Decision, NoWindow, Window};
 use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::RankedSite;
+
+use crate::numbers::{local_clock, local_stamp};
 
 /// The unaided-eye window as the engine decided it: whole seconds, margins taken off.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,5 +30,44 @@ impl WindowFacts {
     /// The decision for a ranked site; that it was not asked for, where there is none.
     pub fn at(site: &RankedSite) -> Result<WindowFacts, String> {
         site.decision.as_ref().map_or_else(|| WindowFacts::of(&Err(NoWindow::NotAsked)), WindowFacts::of)
+    }
+}
+
+/// Why there is no window where there is no totality.
+pub const NO_TOTALITY: &str = "There is no totality here.";
+
+/// In a file for other programs.
+pub fn in_file(window: &WindowFacts, zone: Tz) -> String {
+    format!(
+        "Filter OFF not before {} and only when no bright Sun is left; filter ON not later than {}.",
+        local_stamp(window.off_utc, zone),
+        local_stamp(window.on_utc, zone)
+    )
+}
+
+/// The same where there is none.
+pub fn none_in_file(why: &str) -> String {
+    format!("No time for bare eyes: {why}")
+}
+
+/// At a place: the window and what it allows for, or why there is none and what to do.
+pub fn at_place(decision: &Decision, zone: Tz) -> Vec<String> {
+    match decision {
+        Ok(window) => {
+            let clock = |tt: Tt| local_clock(tt.to_utc(), zone);
+            vec![
+                format!("Filter OFF {}, filter ON {}; {}", clock(window.off), clock(window.on), say::kept(window)),
+                say::allowed_for(window),
+            ]
+        }
+        Err(reason) => vec![format!("Filter ON throughout: {} {}", say::why_none(reason), say::FILTERS_THROUGHOUT)],
+    }
+}
+
+/// On the report page where scripts do not run: OFF and ON by the clock, nothing where there is no window.
+pub fn on_page(window: Option<(&str, &str)>) -> String {
+    match window {
+        Some((off, on)) => format!("■ ON; ◯ OFF from {off} to {on}; ■ ON again"),
+        None => "■ ON throughout".into(),
     }
 }

@@ -8,6 +8,7 @@ use noonfall_exchange::{ExportHead, ExportPath, csv, curves, geojson, json, kml}
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_shadow::moon_edge::{EdgeSettings, TrueLimits};
 use noonfall_shadow::{Isoline, Kind};
+use noonfall_words::edge::limits_in_file;
 
 /// Traces a path.
 pub fn run(options: &TraceOptions) -> Result<(), Failure> {
@@ -55,12 +56,7 @@ pub fn run(options: &TraceOptions) -> Result<(), Failure> {
         ExportPath { curves: outline.chain(curves::isolines(&isolines)).collect(), ..ExportPath::of(&path) }
     };
     let head = || {
-        let edge = true_limits.as_ref().map_or_else(String::new, |_| {
-            format!(
-                "Limits without a moment of totality beyond them at the Moon's measured edge: {}.",
-                heights.source()
-            )
-        });
+        let edge = true_limits.as_ref().map_or_else(String::new, |_| limits_in_file(heights.source()));
         ExportHead { edge, ..ExportHead::of(&eclipse) }
     };
     match format {

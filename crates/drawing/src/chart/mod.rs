@@ -21,9 +21,9 @@ mod values;
 mod tests;
 
 use crate::fonts::{self, Weight};
-use crate::map::credits::INVENTED;
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{FontEmbedding, Num, Svg, TextStyle};
+use noonfall_words::invented::BANNER;
 
 /// Why a chart could not be drawn.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -111,7 +111,7 @@ impl ChartPage {
         }
         if self.invented {
             y += t * 0.95;
-            svg.text(t * 0.8, y, &TextStyle::new(t * 0.8, INK).strong(), INVENTED);
+            svg.text(t * 0.8, y, &TextStyle::new(t * 0.8, INK).strong(), BANNER);
             y += t * 0.2;
         }
         Ok((svg, y + t * 0.3))

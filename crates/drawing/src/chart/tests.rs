@@ -61,7 +61,7 @@ fn every_chart_is_well_formed_titled_and_says_that_data_is_invented() {
         let svg = svg.unwrap_or_else(|e| panic!("{name}: {e}"));
         let document = roxmltree::Document::parse(&svg).unwrap_or_else(|e| panic!("{name}: {e}"));
         assert!(document.descendants().any(|n| n.has_tag_name("title") && n.text().is_some()), "{name}");
-        assert!(svg.contains(crate::map::credits::INVENTED), "{name}");
+        assert!(svg.contains(noonfall_words::invented::BANNER), "{name}");
         assert!(!svg.contains("NaN") && !svg.contains("inf"), "{name}");
         crate::raster::png(&svg, 0.5).unwrap_or_else(|e| panic!("{name}: {e}"));
     }

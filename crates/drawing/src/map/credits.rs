@@ -5,19 +5,7 @@ use crate::basemap;
 use crate::fonts::{self, Weight};
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{FontEmbedding, Num, Svg, TextStyle};
-use noonfall_words::safety;
-
-/// Words of the banner on a map with invented data.
-pub const INVENTED: &str = "INVENTED DEMO DATA";
-
-/// Said on every map that gives times or durations: of a smooth Moon all over, or at the Moon's measured edge where that was computed.
-const SMOOTH: &str = "Times and durations are those of a smooth Moon; mountains and valleys on its edge move second and third contact by some seconds.";
-fn measured(grid: &str) -> String {
-    format!(
-        "Lengths at the sites are those at the Moon's measured edge ({grid}); shading, central line and solid limits are \
-         those of a smooth Moon, some seconds and kilometres off."
-    )
-}
+use noonfall_words::{self as words, safety};
 
 /// The margin's notes in order, after the projection.
 #[must_use]
@@ -25,14 +13,9 @@ pub fn notes(sheet: &MapSheet<'_>) -> Vec<String> {
     let mut notes = sheet.notes.clone();
     let ranked = sheet.sites.iter().filter(|s| s.rank.is_some()).count();
     if ranked > sites::MOST_NUMBERED {
-        let dots = if ranked - sites::MOST_NUMBERED > sites::MOST_DOTS {
-            format!("the next {} are dots, the rest are left out", sites::MOST_DOTS)
-        } else {
-            "the others are dots".to_owned()
-        };
-        notes.push(format!("The best {} of {ranked} sites are numbered; {dots}.", sites::MOST_NUMBERED));
+        notes.push(words::map::numbered(sites::MOST_NUMBERED, ranked, sites::MOST_DOTS));
     }
-    notes.push(sheet.path.edge_grid.as_deref().map_or_else(|| SMOOTH.to_owned(), measured));
+    notes.push(words::edge::on_map(sheet.path.edge_grid.as_deref()));
     let mut credits = vec![basemap::CREDIT.to_owned()];
     credits.extend(sheet.credits.iter().cloned());
     notes.push(format!("{}.", credits.join(". ")));
@@ -42,7 +25,7 @@ pub fn notes(sheet: &MapSheet<'_>) -> Vec<String> {
 /// Draws the banner that says that data is invented.
 pub fn banner(svg: &mut Svg, x: f64, y: &mut f64, t: f64) {
     let size = t * 0.9;
-    let width = fonts::width(INVENTED, size, Weight::Bold) + t * 1.2;
+    let width = fonts::width(words::invented::BANNER, size, Weight::Bold) + t * 1.2;
     *y += t * 0.35;
     svg.leaf(
         "rect",
@@ -55,7 +38,7 @@ pub fn banner(svg: &mut Svg, x: f64, y: &mut f64, t: f64) {
             ("rx", &Num(t * 0.15)),
         ],
     );
-    svg.text(x + t * 0.6, *y + t, &TextStyle::new(size, PAPER).strong(), INVENTED);
+    svg.text(x + t * 0.6, *y + t, &TextStyle::new(size, PAPER).strong(), words::invented::BANNER);
     *y += t * 1.35;
 }
 
@@ -65,7 +48,7 @@ pub fn line(canvas: &mut Canvas, x: f64, baseline: f64, room: f64) {
     let size = t * 0.74;
     let mut parts = Vec::new();
     if canvas.sheet.invented {
-        parts.push(INVENTED.to_owned());
+        parts.push(words::invented::BANNER.to_owned());
     }
     parts.push("Natural Earth".to_owned());
     parts.extend(canvas.sheet.credits.iter().cloned());

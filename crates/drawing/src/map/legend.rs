@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::map::credits;
 use crate::palette::{self, CLOUD, INK, PAPER, QUIET_INK, WATER};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
+use noonfall_words::map::{key as say, seconds_of};
 
 /// The foot of the page, measured before the map window is laid out.
 pub struct Foot {
@@ -158,7 +159,7 @@ impl Foot {
 
 /// Draws the ramp with its bounds beneath.
 pub fn draw_ramp(svg: &mut Svg, at: [f64; 2], width: f64, ramp: &Ramp, noun: &str, t: f64) {
-    svg.text(at[0], at[1] + t * 0.9, &TextStyle::new(t * SMALL, INK).strong(), &format!("Seconds of {noun}"));
+    svg.text(at[0], at[1] + t * 0.9, &TextStyle::new(t * SMALL, INK).strong(), &seconds_of(noun));
     let n = ramp.bounds_s.len();
     let step = width / n as f64;
     let size = t * 0.8;
@@ -225,20 +226,20 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                 "butt",
                 INK,
             );
-            "Central line".to_owned()
+            say::CENTRAL.to_owned()
         }
         LineKey::Limit => {
             stroke(t * 0.055, "none".to_owned(), "butt", INK);
-            format!("Limit of {noun}")
+            say::limit(noun)
         }
         LineKey::TrueLimit => {
             let look = super::limits::TrueLimitLook::of(t);
             stroke(look.width, look.dashes, "butt", INK);
-            "No totality beyond: Moon’s measured edge".to_owned()
+            say::TRUE_LIMIT.to_owned()
         }
         LineKey::Altitude => {
             stroke(t * 0.08, format!("0 {}", Num(t * 0.24)), "round", INK);
-            "Sun’s altitude at maximum eclipse".to_owned()
+            say::ALTITUDE.to_owned()
         }
         LineKey::Cloud => {
             for (i, share) in [0.2, 0.5, 0.9].into_iter().enumerate() {
@@ -252,7 +253,7 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     ],
                 );
             }
-            "Mean cloud amount: 20, 50, 90 %".to_owned()
+            say::CLOUD.to_owned()
         }
         LineKey::Water => {
             let steps = [ramp.bounds_s.len() / 2, ramp.bounds_s.len() / 2];
@@ -276,7 +277,7 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     swatch(WATER, super::land::WATER_OVER_PATH);
                 }
             }
-            "Paler over sea and lakes".to_owned()
+            say::WATER.to_owned()
         }
         LineKey::Road => {
             for (stroke, width, opacity) in roads::look(t) {
@@ -291,13 +292,13 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     ],
                 );
             }
-            "Road; where many run close, the longest".to_owned()
+            say::ROAD.to_owned()
         }
         LineKey::Hidden | LineKey::Unknown => {
             let (fill, words) = if matches!(key, LineKey::Hidden) {
-                (hidden_ground::hatch(svg, "key", t), format!("Ground hides the Sun in {noun}"))
+                (hidden_ground::hatch(svg, "key", t), say::hidden(noun))
             } else {
-                (hidden_ground::dots(svg, "key", t), "Not looked at, or no terrain: not known".to_owned())
+                (hidden_ground::dots(svg, "key", t), say::UNKNOWN.to_owned())
             };
             svg.leaf(
                 "rect",
@@ -320,7 +321,7 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     ("stroke-width", &Num(t * 0.055)),
                 ],
             );
-            "Time of maximum eclipse".to_owned()
+            say::TICK.to_owned()
         }
         LineKey::Link => {
             stroke(t * 0.12, "none".to_owned(), "butt", INK);
@@ -341,7 +342,7 @@ fn draw_line_key(svg: &mut Svg, at: [f64; 2], key: LineKey, ramp: &Ramp, noun: &
                     ("fill", &INK),
                 ],
             );
-            "From a base to its fallback".to_owned()
+            say::LINK.to_owned()
         }
     };
     svg.text(x + t * 3.1, y + t * 0.3, &TextStyle::new(t * SMALL, INK), &text);
@@ -353,7 +354,7 @@ fn draw_symbol_key(svg: &mut Svg, at: [f64; 2], key: SymbolKey, t: f64) {
         SymbolKey::Disc => {
             sites::disc(svg, [x - t * 0.65, y], t * 0.42, 9, None, false, t * 0.7);
             sites::disc(svg, [x + t * 0.65, y], t * 0.62, 1, None, false, t * 0.7);
-            "Site by rank; larger: higher score"
+            say::DISC
         }
         SymbolKey::Ring => {
             for (i, p) in [0.3, 0.7].into_iter().enumerate() {
@@ -368,15 +369,15 @@ fn draw_symbol_key(svg: &mut Svg, at: [f64; 2], key: SymbolKey, t: f64) {
                     ],
                 );
             }
-            "Ring: chance of clear sky, 30, 70 %"
+            say::RING
         }
         SymbolKey::Dot => {
             svg.leaf("circle", &[("cx", &Num(x)), ("cy", &Num(y)), ("r", &Num(t * 0.14)), ("fill", &INK)]);
-            "Further candidate"
+            say::DOT
         }
         SymbolKey::Cross => {
             sites::cross(svg, [x, y], t * 0.26, t);
-            "Rejected, with the reason"
+            say::CROSS
         }
         SymbolKey::Town => {
             svg.leaf(
@@ -390,7 +391,7 @@ fn draw_symbol_key(svg: &mut Svg, at: [f64; 2], key: SymbolKey, t: f64) {
                     ("stroke-width", &Num(t * 0.07)),
                 ],
             );
-            "Town"
+            say::TOWN
         }
     };
     svg.text(at[0] + t * 3.1, y + t * 0.3, &TextStyle::new(t * SMALL, palette::INK), text);

@@ -88,7 +88,7 @@ pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> 
         clock(|w| w.off_utc),
         clock(|w| w.on_utc),
         Cell::maybe_text(window.as_ref().err().cloned()),
-        Cell::maybe_text(s.fallback.as_ref().map(|f| format!("{} ({:.1} h)", f.name, f.drive_hours))),
+        Cell::maybe_text(s.fallback.as_ref().map(|f| noonfall_words::drives::in_table(&f.name, f.drive_hours))),
         Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
     ];
     row.extend(method.criteria.iter().map(|term| Cell::maybe(s.criterion(&term.name).and_then(|c| c.utility), 3)));

@@ -2,10 +2,11 @@
 
 use std::f64::consts::TAU;
 
-use super::layout::{Layout, words};
-use super::model::{LimbMark, SunStand};
+use super::layout::Layout;
 use noonfall_drawing::page::setting::Piece;
 use noonfall_drawing::page::{Colour, Frame, Pen, Shape, Tag};
+use noonfall_words::brief::headings as words;
+use noonfall_words::brief::{LimbMark, SunStand};
 
 /// A word with its middle at a spot. Sizes inside the drawings are points: they do not shrink with the page.
 fn label(layout: &Layout<'_>, frame: &mut Frame, at: [f64; 2], piece: Piece, size: f64) {

@@ -1,9 +1,10 @@
 //! Filter ON and OFF on the page: the run of the eclipse as blocks, with the times under their edges. Safety words: see [`words`].
 
-use super::layout::{Layout, words};
-use super::model::Filters;
+use super::layout::Layout;
 use noonfall_drawing::page::setting::Piece;
 use noonfall_drawing::page::{Colour, Frame, Pen, Shape, Tag};
+use noonfall_words::brief::Filters;
+use noonfall_words::brief::headings as words;
 
 impl Layout<'_> {
     /// The run of the eclipse as blocks (not to scale).

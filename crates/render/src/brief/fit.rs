@@ -4,9 +4,9 @@
 //! as a picture is shrunk); the texts were cut to length before.
 
 use super::layout::{Inks, Layout};
-use super::model::BriefModel;
 use noonfall_drawing::page::setting::Setter;
 use noonfall_drawing::page::{Drawing, Frame, Tag, TypesetError};
+use noonfall_words::brief::BriefModel;
 
 /// Paper.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -42,7 +42,7 @@ const LEAST_PICTURES: f64 = 172.0;
 
 /// Sets the page of one site.
 pub(super) fn set(model: &BriefModel, paper: Paper) -> Result<Frame, TypesetError> {
-    let read = |which: &str, picture: &Option<super::model::Picture>| {
+    let read = |which: &str, picture: &Option<noonfall_words::brief::Picture>| {
         picture.as_ref().map(|picture| Drawing::read(which, &picture.svg)).transpose()
     };
     let [page_width, page_height] = paper.size();

@@ -1,53 +1,12 @@
 //! Where the words of a brief stand: the parts of the page from top to bottom, at a unit of type `u` (points to a nominal point).
 //!
-//! The words come from [`BriefModel`]; the few that belong to the page's own drawings and blocks stand in [`words`].
+//! The words come from [`BriefModel`]; the few that belong to the page's own drawings and blocks from [`words`].
 
 use super::drawings;
-use super::model::{BriefModel, Picture};
 use noonfall_drawing::page::setting::{Piece, Setter};
 use noonfall_drawing::page::{Colour, Drawing, Frame, Node, Pen, Shape, Tag};
 use noonfall_drawing::palette;
-
-/// What the page says besides the model's own texts.
-pub(super) mod words {
-    pub const ALL_TIMES: &str = "All times by the clock of";
-    pub const REJECTED: &str = "Rejected by the ranking, not a place to go:";
-    pub const FILTER_ON: &str = "Filter ON";
-    pub const FILTER_OFF: &str = "Filter OFF";
-    pub const ON_BEFORE: &str = "looking at the Sun from the first bite";
-    pub const ON_AFTER: &str = "to the last bite";
-    pub const ON_THROUGHOUT: &str = "Filter ON from beginning to end";
-    pub const FIRST_BITE: &str = "C1 first bite";
-    pub const OFF_MOMENT: &str = "filter OFF, not before";
-    pub const ON_MOMENT: &str = "filter ON, not later";
-    pub const LAST_BITE: &str = "C4 last bite";
-    pub const WATCH: &str = "What to watch for, in order";
-    pub const LOOK_AWAY: &str = "The sign to look away. ";
-    pub const CONTACTS: &str = "Contacts";
-    pub const HEIGHT: &str = "height";
-    pub const DIRECTION: &str = "direction";
-    pub const ODDS: &str = "Odds of a clear sky";
-    pub const FALLBACK: &str = "Fallback";
-    pub const STILL_OPEN: &str = "Still open";
-    pub const BRING: &str = "What to bring";
-    pub const CAUTIONS: &str = "Cautions";
-    pub const SUN: &str = "Where the Sun stands at mid-eclipse";
-    pub const LIMB: &str = "The Sun's edge as a clock, 12 = zenith";
-    pub const LIMB_ALT: &str = "Sun's disc as a clock face with the zenith up:";
-    pub const SKYLINE: &str = "skyline";
-    pub const HORIZON: &str = "horizon";
-    pub const COMPASS: [&str; 4] = ["N", "E", "S", "W"];
-
-    /// How long filters may be off.
-    pub fn off_for(length: &str) -> String {
-        format!("for {length}, only while no bright Sun is left")
-    }
-
-    /// The line under the times.
-    pub fn margin(margin: &str) -> String {
-        format!("{margin}; bars not to scale")
-    }
-}
+use noonfall_words::brief::{BriefModel, Picture, headings as words};
 
 /// One ink on white, one strong hue kept for totality (the same as on the maps); every state is also told by word and shape.
 pub(super) struct Inks {

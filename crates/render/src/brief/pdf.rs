@@ -1,8 +1,8 @@
 //! The brief as PDF: tagged for screen readers, with title and language, fonts embedded, text selectable, the same bytes for the same input.
 
 use super::fit::{Paper, set};
-use super::model::BriefModel;
 use noonfall_drawing::page::{TypesetError, pdf};
+use noonfall_words::brief::BriefModel;
 
 /// One PDF with one page for each model.
 ///

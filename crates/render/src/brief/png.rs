@@ -1,10 +1,10 @@
 //! The brief as a raster image, for a phone.
 
 use super::fit::Paper;
-use super::model::BriefModel;
 use super::svg::brief_svg;
 use noonfall_drawing::page::TypesetError;
 use noonfall_drawing::raster;
+use noonfall_words::brief::BriefModel;
 
 /// One page as PNG.
 /// # Units

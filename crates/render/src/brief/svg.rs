@@ -1,8 +1,8 @@
 //! The brief as SVG: it looks the same everywhere, and its words can be selected, searched and read aloud.
 
 use super::fit::{Paper, set};
-use super::model::BriefModel;
 use noonfall_drawing::page::{TypesetError, svg};
+use noonfall_words::brief::BriefModel;
 
 /// One page as an SVG document.
 /// # Errors

@@ -1,10 +1,6 @@
 //! What a brief says of a site, from a ranking.
 
 use super::{Publication, PublishError, edge_pictures};
-use crate::brief::{
-    BriefFacts, BriefModel, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts,
-    WatchFacts, WayFacts,
-};
 use crate::ranking_pictures;
 use chrono::{DateTime, Utc};
 use noonfall_drawing::chart::ChartPage;
@@ -14,13 +10,14 @@ use noonfall_drawing::map::{Furniture, PageSize};
 use noonfall_drawing::svg::FontEmbedding;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
-use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};
 use noonfall_scoring::outlook::words::limits::near_true_limit;
-use noonfall_scoring::outlook::words::window as say;
 use noonfall_scoring::rank::{FallbackNote, RankedSite};
 use noonfall_shadow::Contact;
 use noonfall_shadow::geodesy::{bearing_deg, distance_km};
-use noonfall_words::{Seen, WindowFacts};
+use noonfall_words::brief::{
+    BriefFacts, BriefModel, CloudFacts, ContactFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts, WayFacts,
+};
+use noonfall_words::{Seen, WindowFacts, edge, origins};
 
 /// The page of a site.
 pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<BriefModel, PublishError> {
@@ -50,7 +47,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         obscuration: local.obscuration,
         window: WindowFacts::at(site),
         rejected: site.rejected.clone().unwrap_or_default(),
-        edge_words: edge_words(&outcome.rules),
+        edge_words: edge::on_brief(&outcome.rules),
         skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {
             margin_max_deg: s.margin_max_deg,
             margin_least_deg: s.least_margin_deg(),
@@ -78,20 +75,14 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
         edge_says: publication.strips[place].as_ref().map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
         near_limit: publication.near_limit[place].as_ref().map(near_true_limit),
-        delta_t: DeltaTFacts {
-            seconds: ranking.delta_t.seconds,
-            sigma_s: ranking.delta_t.sigma_s,
-            origin: ranking.delta_t.origin.clone(),
-            shift_km: ranking.delta_t.sigma_shift_km,
-        },
+        delta_t: ranking.delta_t.clone(),
         utc_is_predicted: ranking.utc_is_predicted,
         credits: ranking.provenance.credits.clone(),
         invented: ranking.provenance.invented,
-        made_by: format!(
-            "{} {}, plan {}",
-            ranking.provenance.program,
-            ranking.provenance.version,
-            ranking.provenance.plan_sha256.get(..8).unwrap_or_default()
+        made_by: origins::made_by(
+            &ranking.provenance.program,
+            &ranking.provenance.version,
+            &ranking.provenance.plan_sha256,
         ),
     };
     Ok(BriefModel::from_facts(&facts))
@@ -100,26 +91,6 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
 /// One line of the timeline.
 fn watch(entry: &TimelineEntry) -> WatchFacts {
     WatchFacts { utc: entry.instant.to_utc(), what: entry.short.clone(), priority: entry.happening.priority() }
-}
-
-/// So many letters of a grid's name are printed.
-const LONGEST_GRID: usize = 32;
-
-fn edge_words(rules: &TotalityRules) -> String {
-    let moon = rules.heights();
-    // A file's name may be of any length, and the line has to fit.
-    let mut grid: String = moon.grid().chars().take(LONGEST_GRID).collect();
-    if grid.len() < moon.grid().len() {
-        grid.push('…');
-    }
-    match rules.edge_shown() {
-        EdgeShown::True => format!("C2 and C3 at the Moon's measured edge ({grid}); {}.", say::left_uncertain(moon)),
-        EdgeShown::Smooth => {
-            format!(
-                "C2 and C3 of a smooth Moon, as handbooks have them; filter times at the Moon's measured edge ({grid})."
-            )
-        }
-    }
 }
 
 fn contact(contact: Option<Contact>) -> Option<ContactFacts> {

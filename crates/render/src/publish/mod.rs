@@ -7,7 +7,7 @@ mod brief_facts;
 mod edge_pictures;
 mod unset_letters;
 
-use crate::brief::{BriefModel, Paper, TypesetError, brief_pdf};
+use crate::brief::{Paper, TypesetError, brief_pdf};
 use crate::ranking_pictures::{self, REGIONAL_REACH_KM, cloud_amount};
 use crate::report::{GroundEntry, ReportError, ReportInput, report_html, report_model};
 use noonfall_drawing::chart::{ChartError, ChartPage};
@@ -28,7 +28,8 @@ use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
 use noonfall_shadow::moon_edge::EdgeLattice;
-use noonfall_words::WindowFacts;
+use noonfall_words::brief::BriefModel;
+use noonfall_words::{self as words, WindowFacts};
 use rayon::prelude::*;
 
 pub use unset_letters::unset_letters;
@@ -265,10 +266,8 @@ impl<'a> Publication<'a> {
 
     fn drawing_pdf(&self, svg: &str) -> Result<Vec<u8>, TypesetError> {
         let date = self.outcome.eclipse.date();
-        let title = format!("Where to stand on {}", date.format("%-d %B %Y"));
-        let description =
-            "Map of the path of totality with the ranked sites; the table beside it has the same in words.";
-        map_pdf(svg, &title, description, date)
+        let title = words::eclipse::where_to_stand(date);
+        map_pdf(svg, &title, words::map::DESCRIPTION, date)
     }
 
     /// The page that works from disk.

@@ -23,10 +23,8 @@ use noonfall_scoring::plan::{Mean, Plan, Requirement};
 use noonfall_scoring::rank::{FallbackNote, FallbackPlan, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
-use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::moon_edge::EdgeLattice;
-use noonfall_words::numbers::capital;
-use noonfall_words::safety;
+use noonfall_words::{self as words, numbers::capital, safety};
 
 /// What the page is made from.
 #[derive(Clone, Copy)]
@@ -67,10 +65,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
     let provenance = &ranking.provenance;
     let (maps, span) = maps(input)?;
     Ok(ReportModel {
-        title: ranking
-            .title
-            .clone()
-            .unwrap_or_else(|| format!("Where to stand on {}", eclipse.date().format("%-d %B %Y"))),
+        title: ranking.title.clone().unwrap_or_else(|| words::eclipse::where_to_stand(eclipse.date())),
         group: ranking.group.clone().unwrap_or_default(),
         eclipse: EclipseFacts::of(eclipse),
         elements: Some(Elements::of(eclipse)),
@@ -102,10 +97,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         cautions_partial: safety::cautions(false).iter().map(|c| c.text.to_owned()).collect(),
         notes: notes(ranking),
         credits: provenance.credits.clone(),
-        invented: provenance.invented.then(|| {
-            "Some of the figures behind this page are INVENTED for a demonstration. Do not plan a trip by them."
-                .to_owned()
-        }),
+        invented: provenance.invented.then(|| words::invented::ON_PAGE.to_owned()),
         program: format!("{} {}", provenance.program, provenance.version),
     })
 }
@@ -299,7 +291,10 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         sky: sky.collect(),
         skyline: skyline.map(|s| skyline_entry(s, zone)),
         edge: None,
-        facts: facts(site, offer),
+        facts: words::offer::facts(site.size_ratio, offer)
+            .into_iter()
+            .map(|f| Fact { label: f.label.into(), value: f.value, note: f.note })
+            .collect(),
         look_away: offer
             .timeline
             .iter()
@@ -308,136 +303,18 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
     }
 }
 
-/// What there is to see, each number with what it means.
-fn facts(site: &RankedSite, offer: &Offer) -> Vec<Fact> {
-    let mut out = Vec::new();
-    let mut fact = |label: &str, value: String, note: String| out.push(Fact { label: label.into(), value, note });
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
-    if let Some(bands) = offer.shadow_bands.as_ref().filter(|_| window) {
-        fact(
-            "Shadow bands",
-            bands.class.word().to_owned(),
-            format!(
-                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {:.0}° before C2. {}",
-                bands.outlook, bands.band_azimuth_deg, bands.held_against_reports
-            ),
-        );
-    }
-    if let Some(shadow) = &offer.shadow {
-        fact(
-            "The Moon’s shadow",
-            format!("{:.1} km/s over the ground", shadow.ground_speed_km_s),
-            format!("{:.0} km long and {:.0} km wide on the ground", shadow.major_axis_km, shadow.minor_axis_km),
-        );
-        if let Some(edge) = shadow
-            .edge_altitude_deg
-            .iter()
-            .min_by(|a, b| (a.seconds_before_c2 - 30.0).abs().total_cmp(&(b.seconds_before_c2 - 30.0).abs()))
-        {
-            fact(
-                "Its edge in the haze",
-                format!("{:.0}° high", edge.altitude_deg),
-                format!(
-                    "{:.0} s before C2, on a haze layer at 11 km ({:.0}° to {:.0}° for 10 to 12 km)",
-                    edge.seconds_before_c2, edge.altitude_at_10_km_deg, edge.altitude_at_12_km_deg
-                ),
-            );
-        }
-    }
-    if let Some(light) = &offer.totality_light {
-        fact(
-            "How dark it gets",
-            format!("{:.1} lux", light.illuminance_lux),
-            format!(
-                "{:.1} to {:.1} lux under clear skies, {:.0} stops below daylight: {}; overhead {:.1} cd/m²; {}",
-                light.illuminance_low_lx,
-                light.illuminance_high_lx,
-                light.stops_below_daylight,
-                light.like,
-                light.zenith_cd_m2,
-                light.source
-            ),
-        );
-    }
-    if let Some(corona) = &offer.corona {
-        fact(
-            "Corona of the year",
-            format!("flattening {:.2}", corona.flattening),
-            format!("{} {}", corona.words, corona.source),
-        );
-    }
-    // Without a window nobody is sent to look round the sky.
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
-    if let Some(glow) = offer.horizon_glow.as_ref().filter(|_| window) {
-        fact(
-            "Glow on the horizon",
-            format!("brightest in the {}", compass_point(glow.brightest_azimuth_deg)),
-            format!(
-                "{:.0} times as bright 3° up as in the {}; nearest sunlit air {:.0} km away in the {}",
-                glow.contrast,
-                compass_point(glow.darkest_azimuth_deg),
-                glow.nearest.distance_km,
-                compass_point(glow.nearest.azimuth_deg)
-            ),
-        );
-    }
-    if let Some(limb) = offer.limb.as_ref().filter(|_| window) {
-        fact(
-            "Red rim of the Sun",
-            if limb.chromosphere_throughout {
-                "throughout totality".into()
-            } else {
-                format!(
-                    "{:.0} s after C2, {:.0} s before C3",
-                    limb.chromosphere_after_c2_s, limb.chromosphere_before_c3_s
-                )
-            },
-            format!("the chromosphere taken as {:.0} km deep; {}", limb.chromosphere_km, limb.note),
-        );
-    }
-    if let Some(drop) = &offer.temperature_drop {
-        fact(
-            "It gets colder",
-            format!("by {} to {} °C", drop.low_c, drop.high_c),
-            format!(
-                "{}; coldest some {:.0} to {:.0} min after; {}",
-                drop.by_place
-                    .iter()
-                    .map(|p| format!("{}: {} to {} °C", p.kind, p.low_c, p.high_c))
-                    .collect::<Vec<_>>()
-                    .join(", "),
-                drop.lag_range_min[0],
-                drop.lag_range_min[1],
-                drop.source
-            ),
-        );
-    }
-    fact("Moon against Sun", format!("{:.4} times as wide", site.size_ratio), "apparent diameters at maximum".into());
-    out
-}
-
 fn notes(ranking: &Ranking) -> Vec<String> {
-    let dt = &ranking.delta_t;
-    let mut out = vec![format!(
-        "ΔT {:.2} s ± {:.2} s (one sigma), {}; one sigma moves the path {:.2} km in longitude.",
-        dt.seconds, dt.sigma_s, dt.origin, dt.sigma_shift_km
-    )];
+    let mut out = vec![words::delta_t::of_ranking(&ranking.delta_t)];
     if ranking.utc_is_predicted {
-        out.push("UTC lies beyond the table of leap seconds and is held at its last offset: clocks may come to differ by a second.".into());
+        out.push(words::delta_t::UTC_HELD_MEANS.into());
     }
     out.extend(ranking.notes.iter().cloned());
-    out.push(format!("Ephemeris: {}.", ranking.provenance.ephemeris));
+    out.push(words::origins::ephemeris(&ranking.provenance.ephemeris));
     let r = &ranking.robustness;
-    out.push(format!(
-        "Rank ranges hold {:.0} % of {} draws (seed {}) of cloud odds, ΔT and weights (relative spread {}).",
-        r.interval * 100.0,
-        r.draws,
-        r.seed,
-        r.weight_spread
-    ));
+    out.push(words::origins::rank_ranges(r.interval, r.draws, r.seed, r.weight_spread));
     let files: Vec<&str> = ranking.provenance.inputs.iter().map(|i| i.file.as_str()).collect();
     if !files.is_empty() {
-        out.push(format!("Read from: {}.", files.join(", ")));
+        out.push(words::origins::files(&files));
     }
     out
 }
@@ -505,34 +382,16 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool, ground: Option<&Gro
     let ramp = Ramp::up_to(path.longest_s);
     let ends = ramp.bounds_s.iter().skip(1).copied().chain([ramp.end_s]);
     let steps = ramp.bounds_s.iter().zip(ends).enumerate();
-    let mut signs = vec![format!(
-        "Dash-dotted: central line. Thin: limits. Across the path: where the deepest moment of {} falls at the time beside it. Dotted: the Sun’s height.",
-        path.centrality.noun()
-    )];
-    if !path.true_limits.is_empty() {
-        signs.push("Shading, central line and limits are those of a smooth Moon; at the Moon’s measured edge, by which the lengths at the sites are told, the limits lie up to some kilometres off: finely dotted beside them where the map’s scale shows it.".into());
-    }
-    if ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()) {
-        signs.push("Numbered discs: sites by rank, larger for a better score; the ring round a disc closes with the chance of a clear line to the Sun.".into());
-    } else {
-        signs.push("Numbered discs: sites by rank, larger for a better score.".into());
-    }
-    if ranking.sites.iter().any(|s| s.rank.is_none()) {
-        signs.push("Crosses: rejected sites.".into());
-    }
-    if clouds {
-        signs.push("Stipple: mean cloud, denser for more.".into());
-    }
-    signs.push("Paler colours: over sea and lakes.".into());
-    if let Some(ground) = ground {
-        signs.push(format!(
-            "Hatched: ground from which hills hide the Sun in {}, looked at every {:.1} km. Trees and houses are not in it.",
-            path.centrality.noun(),
-            ground.lat_step_deg * 111.2
-        ));
-    }
+    let signs = words::map::signs(&words::map::Shown {
+        noun: path.centrality.noun(),
+        true_limits: !path.true_limits.is_empty(),
+        odds: ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()),
+        rejected: ranking.sites.iter().any(|s| s.rank.is_none()),
+        clouds,
+        hidden_every_km: ground.map(|ground| ground.lat_step_deg * 111.2),
+    });
     Legend {
-        title: format!("Seconds of {}", path.centrality.noun()),
+        title: words::map::seconds_of(path.centrality.noun()),
         steps: steps.map(|(k, (from, to))| (ramp.colour(k), format!("{from:.0}–{to:.0}"))).collect(),
         signs,
     }

@@ -259,13 +259,10 @@ fn answer(model: &ReportModel) -> String {
     if let (Some(c2), "total") = (&site.contacts[1], site.phase.as_str()) {
         facts.push(("Totality begins", format!("{} {}", clock(c2.at), site.zone_short)));
     }
-    match (&site.window, site.phase.as_str()) {
-        (Some(window), "total") => facts.push((
-            "Filters",
-            format!("■ ON; ◯ OFF from {} to {}; ■ ON again", clock(later(window.off)), clock(earlier(window.on))),
-        )),
-        _ => facts.push(("Filters", "■ ON throughout".into())),
-    }
+    let open = site.window.as_ref().filter(|_| site.phase == "total");
+    let ends = open.map(|window| (clock(later(window.off)), clock(earlier(window.on))));
+    let ends = ends.as_ref().map(|(off, on)| (off.as_str(), on.as_str()));
+    facts.push(("Filters", noonfall_words::window::on_page(ends)));
     if let Some(max) = site.contacts[2] {
         facts.push((
             "Sun’s height and direction",
@@ -273,7 +270,7 @@ fn answer(model: &ReportModel) -> String {
         ));
     }
     if let Some(cloud) = &site.cloud {
-        facts.push(("Clear line to the Sun", format!("{:.0} %", cloud.clear * 100.0)));
+        facts.push((noonfall_words::clouds::CLEAR_LINE, format!("{:.0} %", cloud.clear * 100.0)));
     }
     if let Some(way) = &site.way {
         facts.push(("From the base", way.base.clone()));

@@ -2,8 +2,9 @@
 
 use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
 use chrono_tz::Tz;
-use noonfall_render::brief::{
-    BriefFacts, CloudFacts, ContactFacts, DeltaTFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts,
+use noonfall_scoring::rank::DeltaTNote;
+use noonfall_words::brief::{
+    BriefFacts, CloudFacts, ContactFacts, FallbackFacts, LookAwayFacts, SkylineFacts, WatchFacts,
 };
 use noonfall_words::{Seen, WindowFacts};
 
@@ -115,11 +116,11 @@ pub fn full() -> BriefFacts {
         near_limit: Some(
             "Only 1.2 km inside the line beyond which the Moon's measured edge leaves no totality.".into(),
         ),
-        delta_t: DeltaTFacts {
+        delta_t: DeltaTNote {
             seconds: 69.41,
             sigma_s: 0.2,
             origin: "extrapolated from IERS data through 2026-09-29".into(),
-            shift_km: 0.09,
+            sigma_shift_km: 0.09,
         },
         utc_is_predicted: true,
         credits: vec!["JPL DE440".into(), "Natural Earth".into(), "GeoNames (CC BY 4.0)".into()],
