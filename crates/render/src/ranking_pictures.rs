@@ -65,7 +65,7 @@ fn sheet<'a>(
     if ranking.utc_is_predicted {
         notes.push(words::delta_t::UTC_HELD.to_owned());
     }
-    notes.push(words::origins::plan(&ranking.plan, &provenance.plan_sha256, &provenance.program, &provenance.version));
+    notes.push(words::origins::plan(&ranking.plan, &provenance.plan_sha256, provenance.program, provenance.version));
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     MapSheet {
         id: id.to_owned(),

@@ -80,8 +80,8 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         credits: ranking.provenance.credits.clone(),
         invented: ranking.provenance.invented,
         made_by: origins::made_by(
-            &ranking.provenance.program,
-            &ranking.provenance.version,
+            ranking.provenance.program,
+            ranking.provenance.version,
             &ranking.provenance.plan_sha256,
         ),
     };
