@@ -58,21 +58,21 @@ pub fn note(quiet: bool, text: &str) {
 /// Files that appear all together or not at all: each is written beside its place, then all are renamed. A link is followed: what it
 /// points to is written. Runs that write into the same folder rename one after the other.
 #[derive(Default)]
-pub struct Batch {
-    files: Vec<(PathBuf, Content)>,
+pub struct Batch<'a> {
+    files: Vec<(PathBuf, Content<'a>)>,
 }
 
 /// Writes a file's bytes, piece by piece.
-type Writer = Box<dyn FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()>>;
+type Writer<'a> = Box<dyn FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()> + 'a>;
 
 /// What comes into a file.
-enum Content {
+enum Content<'a> {
     Bytes(Vec<u8>),
     /// What is too large for memory.
-    Written(Writer),
+    Written(Writer<'a>),
 }
 
-impl Batch {
+impl<'a> Batch<'a> {
     /// Adds a file.
     pub fn add(&mut self, path: impl Into<PathBuf>, bytes: impl Into<Vec<u8>>) {
         self.files.push((path.into(), Content::Bytes(bytes.into())));
@@ -82,7 +82,7 @@ impl Batch {
     pub fn write(
         &mut self,
         path: impl Into<PathBuf>,
-        writer: impl FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()> + 'static,
+        writer: impl FnOnce(&mut BufWriter<fs::File>) -> std::io::Result<()> + 'a,
     ) {
         self.files.push((path.into(), Content::Written(Box::new(writer))));
     }
@@ -118,7 +118,7 @@ struct Begun {
 }
 
 fn write_beside(
-    files: Vec<(PathBuf, Content)>,
+    files: Vec<(PathBuf, Content<'_>)>,
     begun: &mut Vec<Begun>,
     made: &mut Vec<PathBuf>,
 ) -> Result<(), Failure> {

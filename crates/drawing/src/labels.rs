@@ -31,6 +31,10 @@ impl Footprint {
     }
 
     fn axes(&self) -> [[f64; 2]; 2] {
+        // Nearly all stand upright, and are asked millions of times.
+        if self.turn_deg == 0.0 {
+            return [[1.0, 0.0], [0.0, 1.0]];
+        }
         let (s, c) = self.turn_deg.to_radians().sin_cos();
         [[c, s], [-s, c]]
     }
@@ -49,6 +53,10 @@ impl Footprint {
     #[must_use]
     pub fn overlaps(&self, other: &Footprint) -> bool {
         let d = [other.centre[0] - self.centre[0], other.centre[1] - self.centre[1]];
+        if self.turn_deg == 0.0 && other.turn_deg == 0.0 {
+            let apart = |k: usize| d[k].abs() >= self.half[k] + other.half[k] - 1e-9;
+            return !(apart(0) || apart(1));
+        }
         let (sa, oa) = (self.axes(), other.axes());
         for axis in [sa[0], sa[1], oa[0], oa[1]] {
             let along = |v: [f64; 2]| (v[0] * axis[0] + v[1] * axis[1]).abs();

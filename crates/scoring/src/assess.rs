@@ -3,12 +3,12 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::geodesy::distance_km;
-use noonfall_shadow::{Eclipse, LocalCircumstances, Path, Phase, Site};
+use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
 use crate::criteria::Conditions;
 use crate::outlook::band_outlook::Bands;
-use crate::outlook::cloud::{CloudGap, CloudOutlook};
+use crate::outlook::cloud::{CloudGap, CloudOutlook, CloudQuery};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
 use crate::outlook::window::Decision;
@@ -73,8 +73,10 @@ pub struct About<'a> {
     pub thin_margin_deg: f64,
     /// Shadow bands under the plan's haze and over its ground.
     pub bands: &'a Bands,
-    /// Whether the cloud's interval, its words and its days are wanted; the chance itself is the same without.
+    /// Whether the cloud's interval and its words are wanted; the chance itself is the same without.
     pub in_full: bool,
+    /// Whether its days are wanted besides: some kilobytes a place. [`days_of`] finds them later too.
+    pub days: bool,
 }
 
 /// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`. `path` words how far outside a
@@ -100,12 +102,7 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
     }
     let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);
     if let Some(max) = local.max.filter(|_| rejected.is_empty()) {
-        let query = SolarTime::at(max.tt, candidate.site.lon_deg).query(
-            candidate.site.lat_deg,
-            candidate.site.lon_deg,
-            altitude,
-            Some(&candidate.name),
-        );
+        let query = cloud_query(&candidate, &max);
         let mut gap = |gaps: Vec<CloudGap>| {
             let no_file = || "the plan names no cloud file".to_string();
             cloud_gap = Some(gaps.last().map_or_else(no_file, ToString::to_string));
@@ -113,7 +110,7 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
         if about.in_full {
             cloud = clouds.outlook(&query).map_err(&mut gap).ok();
             clear_sky = cloud.as_ref().map(|c| c.clear_line_of_sight);
-            days = clouds.days(&query);
+            days = if about.days { clouds.days(&query) } else { None };
         } else {
             clear_sky = clouds.figure(&query).map_err(&mut gap).ok().map(|figure| figure.clear_line_of_sight);
         }
@@ -137,6 +134,19 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
         columns: candidate.columns.clone(),
     };
     Assessed { candidate, totality, decision: None, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
+}
+
+/// What the cloud files are asked for a place.
+fn cloud_query<'a>(candidate: &'a Candidate, max: &Contact) -> CloudQuery<'a> {
+    let Site { lat_deg, lon_deg, .. } = candidate.site;
+    SolarTime::at(max.tt, lon_deg).query(lat_deg, lon_deg, max.sun_altitude_deg, Some(&candidate.name))
+}
+
+/// The day records for joint chances of a place inside the path with the Sun up, where [`assess`] was not asked for them.
+pub fn days_of(clouds: &Clouds, assessed: &Assessed) -> Option<Vec<fallback::Day>> {
+    let local = assessed.local();
+    let max = local.max.filter(|_| local.phase == Phase::Total && local.sun_up_in_central_phase())?;
+    clouds.days(&cloud_query(&assessed.candidate, &max))
 }
 
 impl Assessed {

@@ -4,8 +4,8 @@ use crate::failure::Failure;
 use crate::options::{ListFormat, RankOptions};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
+use noonfall_exchange::csv;
 use noonfall_exchange::ranking::{self, CsvLines};
-use noonfall_exchange::{csv, json};
 use noonfall_render::publish::{self, Publication};
 use noonfall_scoring::trip;
 
@@ -27,6 +27,7 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
     meter.finish();
     if let Some(folder) = &options.out {
         let mut batch = Batch::default();
+        batch.write(folder.join(ranking::RANKING_JSON), |out| ranking::write_ranking(&outcome.ranking, out));
         for file in Publication::new(&outcome).files()? {
             batch.add(folder.join(file.name), file.bytes);
         }
@@ -42,12 +43,8 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
     }
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
         ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(ranking))),
-        ListFormat::Json => output::data(&json::to_text(&serde_json::to_value(ranking)?, true)),
-        ListFormat::Jsonl => {
-            let lines: Result<String, serde_json::Error> =
-                ranking.sites.iter().map(|s| Ok(json::to_text(&serde_json::to_value(s)?, false))).collect();
-            output::data(&lines?)
-        }
+        ListFormat::Json => output::written(|out| ranking::write_ranking(ranking, out)),
+        ListFormat::Jsonl => output::written(|out| ranking::write_sites(ranking, out)),
         ListFormat::Csv => output::data(&csv::write(&ranking::sheet(ranking))?),
     }
 }

@@ -57,6 +57,11 @@ pub const HIGH_ABOVE_DEG: f64 = 40.0;
 
 const CHART: &str = "comparison";
 
+/// Of more sites than this only the best are drawn: thousands of stems are one block of ink.
+pub const MOST_DRAWN: usize = 2000;
+/// So many of them.
+pub const DRAWN_OF_MANY: usize = 200;
+
 /// Draws the chart; the pair's panel is left out when there is no pair. `edge` is the Moon's edge that the durations are for.
 ///
 /// # Errors
@@ -87,9 +92,16 @@ pub fn comparison(
         EdgeShown::True => "at the Moon’s measured edge",
         EdgeShown::Smooth => "of a smooth Moon",
     };
+    let mut order: Vec<&ComparedSite> = sites.iter().collect();
+    order.sort_by_key(|s| s.rank.unwrap_or(u32::MAX));
+    let mut only = String::new();
+    if order.len() > MOST_DRAWN {
+        only = format!(" Drawn are the best {DRAWN_OF_MANY} of {} sites.", order.len());
+        order.truncate(DRAWN_OF_MANY);
+    }
     let note = format!(
         "Disc: all of totality, where its centre stands. Thick part up to the cross stroke: expected seconds under a clear sky, which is \
-         totality times the chance of clear sky. Durations are those {of_edge}."
+         totality times the chance of clear sky. Durations are those {of_edge}.{only}"
     );
     let foot = foot_note(&mut svg, page, &note);
     let panel = pair.map_or(0.0, |p| t * (2.6 + 1.9 * p.quantities.len() as f64));
@@ -124,7 +136,7 @@ pub fn comparison(
         );
         svg.text((a + b) / 2.0, w.y + t * 1.1, &TextStyle::new(t * 0.84, QUIET_INK).held(Anchor::Middle), words);
     }
-    if let Some(words) = values::unnamed(draw_stems(&mut svg, &plane, sites, t)) {
+    if let Some(words) = values::unnamed(draw_stems(&mut svg, &plane, &order, t)) {
         let style = TextStyle::new(t * 0.78, QUIET_INK).held(Anchor::End).haloed(PAPER);
         svg.text(w.x + w.width - 4.0, w.y + w.height - 5.0, &style, &words);
     }
@@ -135,14 +147,12 @@ pub fn comparison(
 }
 
 // Gives the number of sites without a name.
-fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64) -> usize {
+fn draw_stems(svg: &mut Svg, plane: &axes::Plane, order: &[&ComparedSite], t: f64) -> usize {
     let mut placer = Placer::new(plane.window);
-    let mut order: Vec<&ComparedSite> = sites.iter().collect();
-    order.sort_by_key(|s| s.rank.unwrap_or(u32::MAX));
     let mut columns: Vec<f64> = order.iter().map(|s| plane.at(s.sun_altitude_deg, 0.0)[0]).collect();
     columns.sort_by(f64::total_cmp);
     // Thick parts come first, as wide as their neighbours leave room for; then all stems, so that none is hidden under a thick part.
-    for s in &order {
+    for s in order {
         let foot = plane.at(s.sun_altitude_deg, 0.0);
         let Some(clear) = clear_seconds(s) else { continue };
         let to = plane.at(s.sun_altitude_deg, clear);
@@ -161,7 +171,7 @@ fn draw_stems(svg: &mut Svg, plane: &axes::Plane, sites: &[ComparedSite], t: f64
             ],
         );
     }
-    for s in &order {
+    for s in order {
         let (foot, head) = (plane.at(s.sun_altitude_deg, 0.0), plane.at(s.sun_altitude_deg, s.totality_s));
         let mut d = format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(head[1]));
         // A cross stroke ends the thick part: two that stand on one another are still told apart.

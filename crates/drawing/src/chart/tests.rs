@@ -192,3 +192,24 @@ fn sites_without_room_for_their_names_are_counted_and_keep_their_discs() {
     let count: usize = svg.split(" sites have no room").next().unwrap().rsplit('>').next().unwrap().parse().unwrap();
     assert!((140..200).contains(&count), "{count}");
 }
+
+/// Thousands of stems are no chart: the best are drawn, and that is said. Up to two thousand all are.
+#[test]
+fn of_very_many_sites_the_comparison_draws_the_best() {
+    let sites = |count: u32| -> Vec<comparison::ComparedSite> {
+        let site = |k: u32| comparison::ComparedSite {
+            rank: Some(k + 1),
+            name: format!("p{k}"),
+            sun_altitude_deg: 20.0 + f64::from(k % 97) * 0.3,
+            totality_s: 60.0 + f64::from(k % 89),
+            expected_clear_totality_s: None,
+        };
+        (0..count).map(site).collect()
+    };
+    let drawn = |count| comparison::comparison(&page(900.0, 500.0), &sites(count), None, EdgeShown::True).unwrap();
+    let stems = |svg: &str| svg.matches("fill=\"none\" stroke=").count();
+    let (few, many) = (drawn(comparison::DRAWN_OF_MANY as u32), drawn(comparison::MOST_DRAWN as u32 + 1));
+    assert!(many.contains("best 200 of 2001 sites") && many.contains("2001 sites, from a Sun"));
+    assert!(!few.contains("Drawn are the best"));
+    assert!(stems(&many) > 0 && stems(&many) < 2 * comparison::DRAWN_OF_MANY + 50, "{}", stems(&many));
+}

@@ -12,6 +12,10 @@ pub const MOST_NUMBERED: usize = 40;
 /// Dots at most, so that ten thousand candidates do not make a drawing that no phone opens.
 pub const MOST_DOTS: usize = 2000;
 
+/// Of more sites than this only so many are given a name where there is room, the best first.
+const MANY: usize = 2000;
+const MOST_NAMED_OF_MANY: usize = 100;
+
 /// How a site is shown.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Mark {
@@ -99,6 +103,8 @@ pub fn place_discs(canvas: &mut Canvas) -> Vec<PlacedSite> {
 pub fn place_labels(canvas: &mut Canvas, placed: &[PlacedSite], from: usize, to: usize) -> Vec<SiteLabel> {
     let t = canvas.page.text;
     let mut out = Vec::new();
+    // Of thousands of crosses hardly one finds room for its words.
+    let to = if canvas.sheet.sites.len() > MANY { to.min(MOST_NAMED_OF_MANY) } else { to };
     let labelled = placed.iter().filter(|p| p.mark != Mark::Dot).enumerate();
     for (_, p) in labelled.filter(|(i, _)| (from..to).contains(i)) {
         let site = &canvas.sheet.sites[p.index];

@@ -1,5 +1,6 @@
 //! What other programs get, from a ranking: its sites for the map formats, and the ranked table.
 
+mod json;
 mod lines;
 mod sheet;
 
@@ -9,6 +10,7 @@ use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::Outcome;
 use noonfall_words::{Seen, WindowFacts, edge};
 
+pub use json::{RANKING_JSON, write_ranking, write_sites};
 pub use lines::CsvLines;
 pub use sheet::sheet;
 

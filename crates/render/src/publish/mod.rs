@@ -84,6 +84,9 @@ pub struct NamedFile {
     pub bytes: Vec<u8>,
 }
 
+/// Makes some of the files.
+type Piece<'a> = Box<dyn Fn() -> Result<Vec<NamedFile>, PublishError> + Send + Sync + 'a>;
+
 /// What all files of a report need, computed once.
 pub struct Publication<'a> {
     outcome: &'a Outcome,
@@ -142,61 +145,74 @@ impl<'a> Publication<'a> {
         self.outcome.ranking.sites.iter().zip(self.offers.iter().map(Option::as_ref))
     }
 
-    /// All files of the report folder.
+    /// All files of the report folder but [`ranking::RANKING_JSON`], which [`ranking::write_ranking`] writes piece by piece.
     ///
     /// # Errors
     /// [`PublishError`] if a file cannot be made.
     pub fn files(&self) -> Result<Vec<NamedFile>, PublishError> {
         let ranking = &self.outcome.ranking;
-        let mut files = Vec::new();
-        let mut add = |name: &str, bytes: Vec<u8>| files.push(NamedFile { name: name.to_owned(), bytes });
-        let mut json = serde_json::to_string_pretty(ranking)?;
-        json.push('\n');
-        add("ranking.json", json.into_bytes());
-        add("ranking.csv", csv::write(&ranking::sheet(ranking))?.into_bytes());
-        add("report.html", self.report()?.into_bytes());
-        let map = self.overview(Extent::Sites)?;
-        add("map.png", raster::png(&map, PNG_SCALE)?);
-        add("map.pdf", self.drawing_pdf(&map)?);
-        add("map.svg", self.svg_file(&map)?);
-        add("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?);
-        if let Some(chart) = self.comparison()? {
-            add("comparison.svg", self.svg_file(&chart)?);
-        }
         let (head, path) = (ranking::head(self.outcome), ExportPath::of(&self.path));
         let exported: Vec<_> = self.sites().map(|(site, offer)| ranking::site(site, offer)).collect();
-        add("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes());
-        add("sites.kml", kml::document(&head, &path, &exported)?.into_bytes());
-        add("sites.gpx", gpx::document(&head, &path, &exported).into_bytes());
-        if self.outcome.plan.output.group_calendar {
-            let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
-            add("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes());
-        }
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let pages: Vec<Result<[NamedFile; 5], PublishError>> = (0..best)
-            .into_par_iter()
-            .map(|place| {
-                let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
-                let region = self.region(place)?;
-                let contacts = calendar::contacts(&head, &exported[place..=place], self.stamp());
-                let named = |kind: &str, ending: &str, bytes| NamedFile {
-                    name: format!("{kind}-{}.{ending}", slugs[place]),
-                    bytes,
-                };
-                Ok([
-                    named("brief", "pdf", brief),
-                    named("map", "png", raster::png(&region, PNG_SCALE)?),
-                    named("map", "pdf", self.drawing_pdf(&region)?),
-                    named("map", "svg", self.svg_file(&region)?),
-                    named("contacts", "ics", contacts.into_bytes()),
-                ])
-            })
-            .collect();
-        for page in pages {
-            files.extend(page?);
+        let named = |name: &str, bytes: Vec<u8>| NamedFile { name: name.to_owned(), bytes };
+        let for_programs = || -> Result<Vec<NamedFile>, PublishError> {
+            let mut files = vec![
+                named("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes()),
+                named("sites.kml", kml::document(&head, &path, &exported)?.into_bytes()),
+                named("sites.gpx", gpx::document(&head, &path, &exported).into_bytes()),
+            ];
+            if self.outcome.plan.output.group_calendar {
+                let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
+                files.push(named("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes()));
+            }
+            Ok(files)
+        };
+        let of_place = &|place: usize| -> Result<Vec<NamedFile>, PublishError> {
+            let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
+            let region = self.region(place)?;
+            let contacts = calendar::contacts(&head, &exported[place..=place], self.stamp());
+            let named = |kind: &str, ending: &str, bytes| named(&format!("{kind}-{}.{ending}", slugs[place]), bytes);
+            Ok(vec![
+                named("brief", "pdf", brief),
+                named("map", "png", raster::png(&region, PNG_SCALE)?),
+                named("map", "pdf", self.drawing_pdf(&region)?),
+                named("map", "svg", self.svg_file(&region)?),
+                named("contacts", "ics", contacts.into_bytes()),
+            ])
+        };
+        // Each takes its time and none needs another; they come in this order, whichever is ready first.
+        let mut pieces: Vec<Piece<'_>> = vec![
+            Box::new(|| {
+                let table = csv::write(&ranking::sheet(ranking))?;
+                Ok(vec![named("ranking.csv", table.into_bytes()), named("report.html", self.report()?.into_bytes())])
+            }),
+            Box::new(|| self.map_files()),
+            Box::new(|| Ok(vec![named("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?)])),
+            Box::new(|| {
+                let chart = self.comparison()?;
+                chart.iter().map(|chart| Ok(named("comparison.svg", self.svg_file(chart)?))).collect()
+            }),
+            Box::new(for_programs),
+        ];
+        pieces.extend((0..best).map(|place| -> Piece<'_> { Box::new(move || of_place(place)) }));
+        let made: Vec<Result<Vec<NamedFile>, PublishError>> = pieces.par_iter().map(|piece| piece()).collect();
+        let mut files = Vec::new();
+        for piece in made {
+            files.extend(piece?);
         }
         Ok(files)
+    }
+
+    /// The map of the sites in its three forms.
+    fn map_files(&self) -> Result<Vec<NamedFile>, PublishError> {
+        let map = self.overview(Extent::Sites)?;
+        let named = |name: &str, bytes: Vec<u8>| NamedFile { name: name.to_owned(), bytes };
+        Ok(vec![
+            named("map.png", raster::png(&map, PNG_SCALE)?),
+            named("map.pdf", self.drawing_pdf(&map)?),
+            named("map.svg", self.svg_file(&map)?),
+        ])
     }
 
     /// A drawing as a file of its own, its words as the plan wants them.

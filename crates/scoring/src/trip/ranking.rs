@@ -110,13 +110,15 @@ impl Trip<'_> {
         }
         let bands = Bands::of(self.plan.sky.air);
         let about = self.about(inputs, clouds, &bands, true);
+        // Of many places only those that fallbacks are looked for among need their days.
+        let at_first = About { days: !many, ..about };
         let mut numbered: Vec<(usize, Assessed)> = numbered
             .into_par_iter()
             .map(|(number, candidate)| {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(self.rules, many, &path, about, candidate);
+                let assessed = assess(self.rules, many, &path, at_first, candidate);
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
@@ -131,6 +133,13 @@ impl Trip<'_> {
             return Err(self.nobody_left(&toll));
         }
         self.decide(&mut assessed, if many { &order[..order.len().min(WINDOWS_AMONG_MANY)] } else { &order });
+        if many {
+            let base = self.plan.fallback.base.as_ref();
+            let base = base.and_then(|name| order.iter().find(|&&i| assessed[i].candidate.name == *name));
+            for &i in order[..ranked.min(fallback::MOST_PLACES)].iter().chain(base) {
+                assessed[i].days = assess::days_of(clouds, &assessed[i]);
+            }
+        }
         let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
         let mut sites = self.ranked_sites(&order, ranked);
         let inside = &order[..ranked];
@@ -224,7 +233,7 @@ impl Trip<'_> {
         in_full: bool,
     ) -> About<'a> {
         let thin_margin_deg = self.plan.terrain.thin_margin_deg;
-        About { clouds, horizons: &inputs.horizons, thin_margin_deg, bands, in_full }
+        About { clouds, horizons: &inputs.horizons, thin_margin_deg, bands, in_full, days: in_full }
     }
 
     /// The sites as outputs have them, in order, before what the draws and the fallbacks add.

@@ -20,6 +20,13 @@ pub(super) const TILE: usize = 1 << TILE_BITS;
 /// A tile holds one pixel more to the south and to the east, so that heights can be interpolated inside it.
 pub(super) const SIDE: usize = TILE + 1;
 
+/// Pixels along the side of a block, and blocks along that of a tile.
+const BLOCK: usize = 4;
+const BLOCKS: usize = TILE / BLOCK;
+
+/// No bound is given for ground that lies under more blocks.
+const MOST_BLOCKS: usize = 12;
+
 /// Bounds are given for bins of this width.
 pub(super) const BOUND_STEP_DEG: f64 = 0.5;
 
@@ -55,8 +62,28 @@ struct Grid {
     floor_km: f64,
     ceiling_km: f64,
     source: Source,
-    tiles: Vec<OnceLock<Option<Box<[i16]>>>>,
+    tiles: Vec<OnceLock<Option<Tile>>>,
     bounds: Bounds,
+}
+
+/// A tile, unpacked.
+struct Tile {
+    /// [`SIDE`] lines of as many.
+    pixels: Box<[i16]>,
+    /// The highest pixel of every block, those on all of its edges among them: nothing between pixels is higher.
+    tops: Box<[i16]>,
+}
+
+impl Tile {
+    fn of(pixels: Vec<i16>) -> Tile {
+        let top = |row: usize, column: usize| {
+            let lines = row * BLOCK..=(row + 1) * BLOCK;
+            let highest = |line: usize| pixels[line * SIDE + column * BLOCK..][..=BLOCK].iter().copied().max();
+            lines.filter_map(highest).max().unwrap_or(i16::MAX)
+        };
+        let tops = (0..BLOCKS * BLOCKS).map(|at| top(at / BLOCKS, at % BLOCKS)).collect();
+        Tile { tops, pixels: pixels.into_boxed_slice() }
+    }
 }
 
 /// Tiles as [`tile_code`] has them.
@@ -87,7 +114,11 @@ impl Bounds {
     }
 
     fn bin(&self, direction: Vec3) -> Option<usize> {
-        let depth_deg = direction[0].clamp(-1.0, 1.0).asin().to_degrees();
+        // Beyond the last row there is nothing, and no need for an angle.
+        if direction[0].abs() > 0.5 {
+            return None;
+        }
+        let depth_deg = direction[0].asin().to_degrees();
         let row = (depth_deg / BOUND_STEP_DEG + self.rows as f64 / 2.0).floor();
         let around = direction[1].atan2(direction[2]).rem_euclid(TAU) / TAU;
         let column = ((around * self.columns as f64) as usize).min(self.columns - 1);
@@ -141,6 +172,7 @@ impl MoonHeights {
 
     /// Where on the grid a direction from the Moon's centre lies (unit vector in the Moon's axes): line and sample, counted
     /// from the first pixel's centre.
+    #[inline]
     pub(super) fn place(&self, direction: Vec3) -> [f64; 2] {
         let per_degree = self.0.per_degree as f64;
         let lat_deg = direction[2].clamp(-1.0, 1.0).asin().to_degrees();
@@ -155,6 +187,7 @@ impl MoonHeights {
 
     /// Height above the datum at a place of the grid, km: bilinear between pixel centres. Far below the surface outside
     /// the zone. The sample may be off by a turn.
+    #[inline]
     pub(super) fn height_km(&self, [line, sample]: [f64; 2]) -> f64 {
         let grid = &*self.0;
         let samples = self.samples();
@@ -163,7 +196,7 @@ impl MoonHeights {
         let x = if x >= samples { x - samples } else { x };
         let (line, sample) = (y as usize, x as usize);
         let number = (line >> TILE_BITS) * grid.columns + (sample >> TILE_BITS);
-        let Some(pixels) = grid.tile(number) else { return NOTHING_KM };
+        let Some(Tile { pixels, .. }) = grid.tile(number) else { return NOTHING_KM };
         let at = (line & (TILE - 1)) * SIDE + (sample & (TILE - 1));
         let (dy, dx) = (y - line as f64, x - sample as f64);
         let Some(&[nw, ne]) = pixels.get(at..at + 2) else { return NOTHING_KM };
@@ -171,6 +204,31 @@ impl MoonHeights {
         let between = |west: i16, east: i16| f64::from(west) + (f64::from(east) - f64::from(west)) * dx;
         let (north, south) = (between(nw, ne), between(sw, se));
         (north + (south - north) * dy) * grid.unit_km
+    }
+
+    /// No surface between two lines and two samples of the grid is higher than this above the datum, km; `None` where that
+    /// would take long to find out.
+    pub(super) fn top_km(&self, lines: [f64; 2], samples: [f64; 2]) -> Option<f64> {
+        let grid = &*self.0;
+        let round = (self.samples() as usize) / BLOCK;
+        let last = 0.5 * self.samples() - 1.0;
+        let [north, south] = lines.map(|line| line.clamp(0.0, last) as usize / BLOCK);
+        let [west, east] = samples.map(|sample| (sample / BLOCK as f64).floor());
+        let across = (east - west) as usize + 1;
+        if across * (south - north + 1) > MOST_BLOCKS || round * BLOCK != self.samples() as usize {
+            return None;
+        }
+        let west = west.rem_euclid(round as f64) as usize;
+        let mut top: Option<i16> = None;
+        for row in north..=south {
+            for column in west..west + across {
+                let column = if column >= round { column - round } else { column };
+                let number = (row / BLOCKS) * grid.columns + column / BLOCKS;
+                let Some(tile) = grid.tile(number) else { continue };
+                top = top.max(Some(tile.tops[(row % BLOCKS) * BLOCKS + column % BLOCKS]));
+            }
+        }
+        Some(top.map_or(NOTHING_KM, |top| f64::from(top) * grid.unit_km))
     }
 
     /// No surface within [`BOUND_STEP_DEG`] of a direction near the limb is higher than this above the datum, km.
@@ -291,15 +349,15 @@ impl Grid {
     }
 
     /// A tile, unpacked when first asked for.
-    fn tile(&self, number: usize) -> Option<&[i16]> {
-        self.tiles.get(number)?.get_or_init(|| self.unpacked(number)).as_deref()
+    fn tile(&self, number: usize) -> Option<&Tile> {
+        self.tiles.get(number)?.get_or_init(|| self.unpacked(number).map(Tile::of)).as_ref()
     }
 
-    fn unpacked(&self, number: usize) -> Option<Box<[i16]>> {
+    fn unpacked(&self, number: usize) -> Option<Vec<i16>> {
         match &self.source {
             Source::Packed { bytes, spans } => {
                 let &(start, end) = spans.get(number)?;
-                (end > start).then(|| tile_code::decode(&bytes[start..end], SIDE).into_boxed_slice())
+                (end > start).then(|| tile_code::decode(&bytes[start..end], SIDE))
             }
             #[cfg(test)]
             Source::Computed(height_m) => {
@@ -322,6 +380,29 @@ mod tests {
 
     fn direction(lat_deg: f64, lon_deg: f64) -> Vec3 {
         noonfall_ephemeris::GeoPoint { lat_deg, lon_deg }.direction()
+    }
+
+    /// Along windows laid all round the limb no height is above the bound, and somewhere the bound is nearly met: it holds, and is of use.
+    #[test]
+    fn the_ground_under_a_window_is_no_higher_than_told() {
+        let heights = MoonHeights::embedded();
+        let mut closest = f64::INFINITY;
+        for k in 0..720 {
+            let place = heights.place(direction(89.0 - 0.247 * f64::from(k), if k % 2 == 0 { 90.3 } else { -89.6 }));
+            let (line, sample) = ([place[0] - 1.3, place[0] + 2.6], [place[1] - 2.2, place[1] + 1.9]);
+            let top_km = heights.top_km(line, sample).unwrap();
+            for (i, j) in (0..=12).flat_map(|i| (0..=12).map(move |j| (f64::from(i) / 12.0, f64::from(j) / 12.0))) {
+                let at = [line[0] + i * (line[1] - line[0]), sample[0] + j * (sample[1] - sample[0])];
+                let height_km = heights.height_km(at);
+                assert!(height_km <= top_km + 1e-12, "{at:?}: {height_km} over {top_km}");
+                if height_km > NOTHING_KM {
+                    closest = closest.min(top_km - height_km);
+                }
+            }
+        }
+        assert!(closest < 0.001, "{closest}");
+        // A window right round the Moon is no window.
+        assert_eq!(heights.top_km([0.0, 100.0], [0.0, 100.0]), None);
     }
 
     /// Pixels of LDEM_16 read with NumPy from the published file (row, column, value × 0.5 m); rounding leaves 2 m.
@@ -353,7 +434,7 @@ mod tests {
         let grid = &heights.0;
         let mut tiles = 0;
         for number in 0..grid.tiles.len() {
-            let Some(pixels) = grid.tile(number) else { continue };
+            let Some(Tile { pixels, .. }) = grid.tile(number) else { continue };
             tiles += 1;
             let (row, column) = (number / grid.columns, number % grid.columns);
             for (at, &pixel) in pixels.iter().enumerate().step_by(97) {

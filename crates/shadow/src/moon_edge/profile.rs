@@ -164,7 +164,7 @@ impl<'a> Profile<'a> {
     pub(super) fn lowest_about(&mut self, index: usize) -> Summit {
         let step = TAU / self.directions as f64;
         let first = self.summit(index, f64::INFINITY);
-        self.skyline.notch(index as f64 * step, step, first, |summit| -summit.tangent).1
+        self.skyline.lowest(index as f64 * step, step, first).1
     }
 
     /// The sight it was made for.

@@ -67,7 +67,7 @@ pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept
             away.min(TAU - away) < 1.5 * step && other.1.tangent < summit.tangent
         };
         if !lower(&known[(number + count - 1) % count]) && !lower(&known[(number + 1) % count]) {
-            let (angle, summit) = skyline.notch(angle, step, summit, |summit| -summit.tangent);
+            let (angle, summit) = skyline.lowest(angle, step, summit);
             all.push((angle.rem_euclid(TAU), summit));
         }
     }

@@ -29,9 +29,15 @@ const STEADY: f64 = 0.04 / 206_265.0;
 /// How often the space beside a direction is halved: 0.03° to 0.0005°, 15 m of the edge.
 const HALVINGS: i32 = 6;
 
-/// Sectors for which bounds are asked together: 0.25° wide, so that with half a piece, 0.25°, all lies within the 0.5° for
+/// Sectors for which bounds are asked together: 0.75° wide, so that with half a piece, 0.25°, all lies within the 0.5° for
 /// which a bound holds.
-const SECTORS: usize = 1440;
+const SECTORS: usize = 480;
+
+/// Samples of a piece that are bounded together by the ground under them.
+const PART: usize = 4;
+
+/// What an arc followed by one parabola leaves against the next, pixels: far less than this.
+const TRACE_ROOM: f64 = 0.05;
 
 /// Beyond this sine of the latitude the grid's lines bend too much to be followed by a parabola over half a degree.
 const POLAR: f64 = 0.985;
@@ -43,6 +49,27 @@ pub(super) struct Summit {
     pub point_km: Vec3,
     /// Tangent of its distance from the Moon's centre in the sky.
     pub tangent: f64,
+}
+
+/// No surface about a piece of a line of sight is higher than this above the datum, km: in that piece, and in that and all further ones.
+#[derive(Clone, Copy)]
+struct Bound {
+    here_km: f64,
+    onwards_km: f64,
+}
+
+/// A search under way.
+struct Scan {
+    /// Highest tangent, its sample and the radius there.
+    best: (f64, i32, f64),
+    /// Tangents, sample by sample; below everything where none was taken.
+    samples: Vec<f64>,
+    /// How far samples were taken.
+    taken: [i32; 2],
+    /// A tangent at which to stop.
+    enough: f64,
+    /// What was found to stand so high, where that is not the best sample itself.
+    found: Option<Summit>,
 }
 
 /// Searches skylines from one sight.
@@ -60,7 +87,7 @@ pub(super) struct Skyline<'a> {
     /// Tangents of the search under way, sample by sample; below everything where none was taken.
     samples: Vec<f64>,
     /// The highest surfaces about the pieces, sector by sector, as far as they have been asked for.
-    bounds: Vec<Option<Box<[f64]>>>,
+    bounds: Vec<Option<Box<[Bound]>>>,
     /// Samples where the last skylines stood highest: good places to begin.
     hints: [i32; 2],
 }
@@ -168,6 +195,19 @@ impl<'a> Skyline<'a> {
         DATUM_KM + self.heights.height_km(place)
     }
 
+    /// No surface along a part of an arc (from −1 to 1) is higher than this above the datum, where that is known.
+    fn top_km(&self, trace: &Trace, part: [f64; 2]) -> Option<f64> {
+        let Trace::Parabola { middle, slope, bend } = trace else { return None };
+        let wide = 0.25 * (part[1] - part[0]) * (part[1] - part[0]);
+        let [lines, samples] = [0, 1].map(|i| {
+            let [a, b] = part.map(|p| middle[i] + p * (slope[i] + p * bend[i]));
+            // A parabola leaves its chord by a quarter of the bend for each square of the length.
+            let room = wide * bend[i].abs() + TRACE_ROOM;
+            [a.min(b) - room, a.max(b) + room]
+        });
+        self.heights.top_km(lines, samples)
+    }
+
     fn tangent(&self, radius_km: f64, (sin, cos): (f64, f64)) -> f64 {
         radius_km * cos / (self.sight.distance_km - radius_km * sin)
     }
@@ -177,15 +217,21 @@ impl<'a> Skyline<'a> {
     }
 
     /// Bounds of the pieces, before and behind the rim by turns, in a sector narrow enough for the bounds' width.
-    fn bounds_of(&self, sector: usize) -> Box<[f64]> {
+    fn bounds_of(&self, sector: usize) -> Box<[Bound]> {
         let outward = self.sight.outward((sector as f64 + 0.5) * TAU / SECTORS as f64);
-        (0..2 * self.pieces)
+        let mut bounds: Box<[Bound]> = (0..2 * self.pieces)
             .map(|number| {
                 let (piece, side) = (number / 2, if number % 2 == 0 { 1.0 } else { -1.0 });
                 let middle = (f64::from(piece) + 0.5) * f64::from(self.per_piece) * self.step_rad;
-                self.heights.highest_about_km(self.direction(outward, (self.rim_rad + side * middle).sin_cos()))
+                let direction = self.direction(outward, (self.rim_rad + side * middle).sin_cos());
+                let here_km = self.heights.highest_about_km(direction);
+                Bound { here_km, onwards_km: here_km }
             })
-            .collect()
+            .collect();
+        for number in (0..bounds.len() - 2).rev() {
+            bounds[number].onwards_km = bounds[number].here_km.max(bounds[number + 2].onwards_km);
+        }
+        bounds
     }
 
     /// The skyline in a direction (angle from the sight's north through east, radians), or the first point found that
@@ -203,41 +249,17 @@ impl<'a> Skyline<'a> {
         }
         let sector = (angle_rad.rem_euclid(TAU) / TAU * SECTORS as f64) as usize % SECTORS;
         let bounds = self.bounds[sector].take().unwrap_or_else(|| self.bounds_of(sector));
-        let mut samples = std::mem::take(&mut self.samples);
         let zero = self.pieces * self.per_piece;
-        // Highest tangent, its sample and the radius there; and how far samples were taken.
-        let mut best = (f64::NEG_INFINITY, 0, 0.0);
-        let mut taken = [zero, zero];
-        let half = 0.5 * f64::from(self.per_piece);
-        let mut whole = true;
-        'search: for (piece, side) in (0..self.pieces).flat_map(|piece| [(piece, 1), (piece, -1)]) {
-            let first = piece * self.per_piece;
-            // Of a sphere the end that is nearer to the rim stands highest.
-            let highest = bounds[(2 * piece + i32::from(side < 0)) as usize];
-            if self.tangent(DATUM_KM + highest, self.beta(side * first)) < best.0 {
-                continue;
-            }
-            let middle_rad = self.rim_rad + f64::from(side) * (f64::from(first) + half) * self.step_rad;
-            let trace = self.trace(outward, middle_rad.sin_cos(), half * self.step_rad);
-            // The rim itself belongs to the first piece.
-            let start = if first == 0 && side == 1 { 0 } else { first + 1 };
-            let end = zero + side * (first + self.per_piece);
-            taken = [taken[0].min(end), taken[1].max(end)];
-            for k in start..=first + self.per_piece {
-                let beta = self.beta(side * k);
-                let radius_km = self.radius_km(&trace, f64::from(side) * (f64::from(k - first) / half - 1.0), beta);
-                let tangent = self.tangent(radius_km, beta);
-                samples[(zero + side * k) as usize] = tangent;
-                if tangent > best.0 {
-                    best = (tangent, side * k, radius_km);
-                    if tangent >= enough {
-                        whole = false;
-                        break 'search;
-                    }
-                }
-            }
-        }
-        let mut summit = self.summit_at(outward, self.beta(best.1), best.2);
+        let mut scan = Scan {
+            best: (f64::NEG_INFINITY, 0, 0.0),
+            samples: std::mem::take(&mut self.samples),
+            taken: [zero, zero],
+            enough,
+            found: None,
+        };
+        let whole = self.scan(outward, &bounds, &mut scan);
+        let Scan { best, mut samples, taken, found, .. } = scan;
+        let mut summit = found.unwrap_or_else(|| self.summit_at(outward, self.beta(best.1), best.2));
         let [from, to] = taken.map(|at| at as usize);
         if whole {
             self.climb(outward, best.1, &mut summit);
@@ -252,8 +274,7 @@ impl<'a> Skyline<'a> {
                 {
                     continue;
                 }
-                // What climbs steeply may climb on for half a pixel.
-                let rise = (0.6 * (tangent - before.min(after))).min(HIDDEN_RISE_KM * per_km) + LEAST_RISE_KM * per_km;
+                let rise = self.rise(before, tangent, after);
                 if tangent + rise > summit.tangent {
                     self.climb(outward, k, &mut summit);
                 }
@@ -264,6 +285,96 @@ impl<'a> Skyline<'a> {
         self.hints = if self.hints[0] == best.1 { self.hints } else { [best.1, self.hints[0]] };
         self.samples = samples;
         (summit, whole)
+    }
+
+    /// Takes samples wherever the skyline may be; whether all of them, none being high enough.
+    fn scan(&self, outward: Vec3, bounds: &[Bound], scan: &mut Scan) -> bool {
+        // Where the last skylines stood is a good place to begin: what cannot stand higher need not be looked at.
+        let hinted = self.hints.map(|k| ((k.abs() - 1).max(0) / self.per_piece, if k < 0 { -1 } else { 1 }));
+        let [one, other] = hinted;
+        for at in [Some(one), (other != one).then_some(other)].into_iter().flatten() {
+            if self.scan_piece(outward, bounds, at, scan) {
+                return false;
+            }
+        }
+        if let Some(summit) = self.climbed_enough(outward, scan) {
+            scan.found = Some(summit);
+            return false;
+        }
+        for side in [1, -1] {
+            for piece in 0..self.pieces {
+                // Of a sphere the end that is nearer to the rim stands highest.
+                let bound = &bounds[(2 * piece + i32::from(side < 0)) as usize];
+                if self.tangent(DATUM_KM + bound.onwards_km, self.beta(side * piece * self.per_piece)) < scan.best.0 {
+                    break;
+                }
+                if !hinted.contains(&(piece, side)) && self.scan_piece(outward, bounds, (piece, side), scan) {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// The top of the best of these samples, where that is high enough and no other would be asked for a higher one.
+    fn climbed_enough(&self, outward: Vec3, scan: &Scan) -> Option<Summit> {
+        let (tangent, k, radius_km) = scan.best;
+        let at = (k + self.pieces * self.per_piece) as usize;
+        let (before, after) = (*scan.samples.get(at.wrapping_sub(1))?, *scan.samples.get(at + 1)?);
+        let most = tangent + self.rise(before, tangent, after);
+        if before == f64::NEG_INFINITY || after == f64::NEG_INFINITY || most < scan.enough {
+            return None;
+        }
+        let mut summit = self.summit_at(outward, self.beta(k), radius_km);
+        self.climb(outward, k, &mut summit);
+        (scan.enough..=most).contains(&summit.tangent).then_some(summit)
+    }
+
+    /// By how much the top within a pixel of a sample is expected to stand above it at most: what climbs steeply may climb on for
+    /// half a pixel.
+    fn rise(&self, before: f64, tangent: f64, after: f64) -> f64 {
+        let per_km = 1.0 / self.sight.distance_km;
+        (0.6 * (tangent - before.min(after))).min(HIDDEN_RISE_KM * per_km) + LEAST_RISE_KM * per_km
+    }
+
+    /// Takes the samples of a piece before (1) or behind (−1) the rim; whether one is high enough.
+    fn scan_piece(&self, outward: Vec3, bounds: &[Bound], (piece, side): (i32, i32), scan: &mut Scan) -> bool {
+        let first = piece * self.per_piece;
+        let highest_km = bounds[(2 * piece + i32::from(side < 0)) as usize].here_km;
+        if self.tangent(DATUM_KM + highest_km, self.beta(side * first)) < scan.best.0 {
+            return false;
+        }
+        let zero = self.pieces * self.per_piece;
+        let half = 0.5 * f64::from(self.per_piece);
+        let middle_rad = self.rim_rad + f64::from(side) * (f64::from(first) + half) * self.step_rad;
+        let trace = self.trace(outward, middle_rad.sin_cos(), half * self.step_rad);
+        let end = zero + side * (first + self.per_piece);
+        scan.taken = [scan.taken[0].min(end), scan.taken[1].max(end)];
+        // From one end to the other of the piece the arc runs from −1 to 1, or back.
+        let along = |k: i32| f64::from(side) * (f64::from(k - first) / half - 1.0);
+        for from in (first..first + self.per_piece).step_by(PART) {
+            let to = (from + PART as i32).min(first + self.per_piece);
+            if let Some(top_km) = self.top_km(&trace, [along(from), along(to)])
+                && self.tangent(DATUM_KM + top_km, self.beta(side * from)) < scan.best.0
+            {
+                continue;
+            }
+            // The rim itself belongs to the first piece.
+            let start = if from == 0 && side == 1 { 0 } else { from + 1 };
+            for k in start..=to {
+                let beta = self.beta(side * k);
+                let radius_km = self.radius_km(&trace, along(k), beta);
+                let tangent = self.tangent(radius_km, beta);
+                scan.samples[(zero + side * k) as usize] = tangent;
+                if tangent > scan.best.0 {
+                    scan.best = (tangent, side * k, radius_km);
+                    if tangent >= scan.enough {
+                        return true;
+                    }
+                }
+            }
+        }
+        false
     }
 
     /// The top within a pixel of a sample. Along a line the surface is a parabola from one line of the grid to the next, so
@@ -319,9 +430,27 @@ impl<'a> Skyline<'a> {
         first: Summit,
         gap: impl Fn(&Summit) -> f64,
     ) -> (f64, Summit) {
+        self.best_about(middle_rad, space_rad, first, STEADY, gap)
+    }
+
+    /// The lowest summit in a direction or up to `space_rad` to either side of it, as [`Skyline::notch`] has it.
+    pub(super) fn lowest(&mut self, middle_rad: f64, space_rad: f64, first: Summit) -> (f64, Summit) {
+        // What stands as high as the lowest is not lower, wherever the Sun is.
+        self.best_about(middle_rad, space_rad, first, 0.0, |summit| -summit.tangent)
+    }
+
+    /// A summit that stands higher than the best by `steady` (tangent) cannot be better.
+    fn best_about(
+        &mut self,
+        middle_rad: f64,
+        space_rad: f64,
+        first: Summit,
+        steady: f64,
+        gap: impl Fn(&Summit) -> f64,
+    ) -> (f64, Summit) {
         let mut best = (gap(&first), middle_rad, first);
         let look = |skyline: &mut Skyline, angle: f64, best: &mut (f64, f64, Summit)| {
-            let (summit, _) = skyline.summit(angle, best.2.tangent + STEADY);
+            let (summit, _) = skyline.summit(angle, best.2.tangent + steady);
             let found = gap(&summit);
             if found > best.0 {
                 *best = (found, angle, summit);
@@ -335,5 +464,33 @@ impl<'a> Skyline<'a> {
             half *= 0.5;
         }
         (best.1, best.2)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Where a search begins, and what it leaves out, changes nothing of what it finds; and where it stops at a point that is high
+    /// enough, the skyline is as high.
+    #[test]
+    fn what_was_found_before_changes_nothing() {
+        let heights = MoonHeights::embedded();
+        let sight = Sight::with_north([0.998, 0.05, 0.03], [0.0, 0.0, 1.0], 360_000.0);
+        let mut used = Skyline::new(heights, sight);
+        for k in 0..400 {
+            let angle = f64::from(k) * 2.399_963;
+            let (plain, whole) = Skyline::new(heights, sight).summit(angle, f64::INFINITY);
+            assert!(whole);
+            assert_eq!(used.summit(angle, f64::INFINITY), (plain, true), "{angle}");
+            for above in [2e-8, 0.0, -1e-9, -3e-7] {
+                let enough = plain.tangent + above;
+                let (found, whole) = used.summit(angle, enough);
+                if above > 0.0 {
+                    assert_eq!((found, whole), (plain, true), "{angle}");
+                }
+                assert!(whole && found == plain || found.tangent >= enough && found.tangent < plain.tangent + 1e-8);
+            }
+        }
     }
 }
