@@ -107,7 +107,7 @@ impl GeoTiffWriter {
         }
         let (all_columns, all_rows) = (self.grid.columns, self.grid.rows);
         let mut full: Vec<(Place, Vec<f32>)> = Vec::new();
-        let begun = &mut self.begun[0];
+        let (step, begun) = (self.about.step, &mut self.begun[0]);
         for y in row / TILE..=(row + rows - 1) / TILE {
             for x in column / TILE..=(column + columns - 1) / TILE {
                 let (left, top) = (column.max(x * TILE), row.max(y * TILE));
@@ -118,7 +118,9 @@ impl GeoTiffWriter {
                 for r in top..bottom {
                     let from = (r - row) as usize * columns as usize + (left - column) as usize;
                     let to = ((r - y * TILE) * TILE + left - x * TILE) as usize;
-                    tile.samples[to..to + wide].copy_from_slice(&samples[from..from + wide]);
+                    for (to, sample) in tile.samples[to..to + wide].iter_mut().zip(&samples[from..from + wide]) {
+                        *to = (sample / step).floor() * step;
+                    }
                 }
                 tile.put += wide as u32 * bottom.saturating_sub(top);
                 let whole = TILE.min(all_columns - x * TILE) * TILE.min(all_rows - y * TILE);
@@ -132,14 +134,13 @@ impl GeoTiffWriter {
 
     /// Packs tiles, several at once, keeps them in their order, and puts them into the overviews.
     fn put_tiles(&mut self, level: usize, tiles: Vec<(Place, Vec<f32>)>) -> io::Result<()> {
-        let step = self.about.step;
         let smaller = level + 1 < self.levels.len();
         // A tile without a number is left out: readers take it for no data.
         let packed: Vec<Option<io::Result<Packed>>> = tiles
             .par_iter()
             .map(|(_, tile)| {
                 let any = tile.iter().any(|s| !s.is_nan());
-                any.then(|| Ok((pack(tile, step)?, if smaller { halved(tile) } else { Vec::new() })))
+                any.then(|| Ok((pack(tile)?, if smaller { halved(tile) } else { Vec::new() })))
             })
             .collect();
         let mut full = Vec::new();
@@ -332,14 +333,14 @@ fn halved(tile: &[f32]) -> Vec<f32> {
     half
 }
 
-/// A tile, rounded, with the floating-point predictor, deflated.
-fn pack(tile: &[f32], step: f32) -> io::Result<Vec<u8>> {
+/// A tile with the floating-point predictor, deflated.
+fn pack(tile: &[f32]) -> io::Result<Vec<u8>> {
     let side = TILE as usize;
     let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::fast());
     let mut planes = vec![0_u8; side * 4];
     for row in tile.chunks_exact(side) {
         for (i, sample) in row.iter().enumerate() {
-            for (plane, byte) in ((sample / step).floor() * step).to_be_bytes().into_iter().enumerate() {
+            for (plane, byte) in sample.to_be_bytes().into_iter().enumerate() {
                 planes[plane * side + i] = byte;
             }
         }
