@@ -30,18 +30,12 @@ impl ExchangeError {
 }
 
 /// A contact, for export.
-/// # Units
-/// Degrees; altitude with refraction.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ExportContact {
     /// `C1`, `C2`, `max`, `C3` or `C4`.
     pub label: &'static str,
     /// Instant in UTC.
     pub utc: DateTime<Utc>,
-    /// Sun's apparent altitude.
-    pub sun_apparent_altitude_deg: f64,
-    /// Sun's azimuth.
-    pub sun_azimuth_deg: f64,
     /// Whether the Sun is up.
     pub above_horizon: bool,
 }
@@ -51,13 +45,7 @@ impl ExportContact {
     pub fn all(local: &LocalCircumstances) -> Vec<ExportContact> {
         let named = [("C1", local.c1), ("C2", local.c2), ("max", local.max), ("C3", local.c3), ("C4", local.c4)];
         let contact = |(label, contact): (&'static str, Option<Contact>)| {
-            contact.map(|c| ExportContact {
-                label,
-                utc: c.tt.to_utc(),
-                sun_apparent_altitude_deg: c.sun_apparent_altitude_deg,
-                sun_azimuth_deg: c.sun_azimuth_deg,
-                above_horizon: c.above_horizon,
-            })
+            contact.map(|c| ExportContact { label, utc: c.tt.to_utc(), above_horizon: c.above_horizon })
         };
         named.into_iter().filter_map(contact).collect()
     }
@@ -97,11 +85,6 @@ pub struct ExportSite {
 }
 
 impl ExportSite {
-    /// The contact with a label.
-    pub fn contact(&self, label: &str) -> Option<&ExportContact> {
-        self.contacts.iter().find(|contact| contact.label == label)
-    }
-
     /// The window, and never one where the eclipse is not total.
     pub fn safe_window(&self) -> Option<&WindowFacts> {
         self.window.as_ref().ok().filter(|window| self.seen == Seen::Total && window.off_utc < window.on_utc)

@@ -144,7 +144,6 @@ pub fn facts(size_ratio: f64, offer: &Offer) -> Vec<Fact> {
         );
     }
     // Without a window nobody is sent to look round the sky.
-    let window = offer.filters.as_ref().is_some_and(|filters| filters.off.is_some());
     if let Some(glow) = offer.horizon_glow.as_ref().filter(|_| window) {
         fact(
             "Glow on the horizon",
@@ -189,6 +188,6 @@ pub fn facts(size_ratio: f64, offer: &Offer) -> Vec<Fact> {
             ),
         );
     }
-    fact("Moon against Sun", format!("{:.4} times as wide", size_ratio), "apparent diameters at maximum".into());
+    fact("Moon against Sun", format!("{size_ratio:.4} times as wide"), "apparent diameters at maximum".into());
     out
 }

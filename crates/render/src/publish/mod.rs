@@ -70,9 +70,6 @@ pub enum PublishError {
     /// A file for other programs.
     #[error(transparent)]
     Exchange(#[from] ExchangeError),
-    /// JSON.
-    #[error("the ranking could not be written as JSON: {0}")]
-    Json(#[from] serde_json::Error),
 }
 
 /// A file of the report.
@@ -82,6 +79,12 @@ pub struct NamedFile {
     pub name: String,
     /// Content.
     pub bytes: Vec<u8>,
+}
+
+impl NamedFile {
+    fn new(name: impl Into<String>, bytes: Vec<u8>) -> NamedFile {
+        NamedFile { name: name.into(), bytes }
+    }
 }
 
 /// Makes some of the files.
@@ -155,16 +158,18 @@ impl<'a> Publication<'a> {
         let exported: Vec<_> = self.sites().map(|(site, offer)| ranking::site(site, offer)).collect();
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let named = |name: &str, bytes: Vec<u8>| NamedFile { name: name.to_owned(), bytes };
         let for_programs = || -> Result<Vec<NamedFile>, PublishError> {
             let mut files = vec![
-                named("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes()),
-                named("sites.kml", kml::document(&head, &path, &exported)?.into_bytes()),
-                named("sites.gpx", gpx::document(&head, &path, &exported).into_bytes()),
+                NamedFile::new("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes()),
+                NamedFile::new("sites.kml", kml::document(&head, &path, &exported)?.into_bytes()),
+                NamedFile::new("sites.gpx", gpx::document(&head, &path, &exported).into_bytes()),
             ];
             if self.outcome.plan.output.group_calendar {
                 let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
-                files.push(named("contacts.ics", calendar::contacts(&head, &described, self.stamp()).into_bytes()));
+                files.push(NamedFile::new(
+                    "contacts.ics",
+                    calendar::contacts(&head, &described, self.stamp()).into_bytes(),
+                ));
             }
             Ok(files)
         };
@@ -172,7 +177,8 @@ impl<'a> Publication<'a> {
             let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
             let region = self.region(place)?;
             let contacts = calendar::contacts(&head, &exported[place..=place], self.stamp());
-            let named = |kind: &str, ending: &str, bytes| named(&format!("{kind}-{}.{ending}", slugs[place]), bytes);
+            let named =
+                |kind: &str, ending: &str, bytes| NamedFile::new(format!("{kind}-{}.{ending}", slugs[place]), bytes);
             Ok(vec![
                 named("brief", "pdf", brief),
                 named("map", "png", raster::png(&region, PNG_SCALE)?),
@@ -185,13 +191,16 @@ impl<'a> Publication<'a> {
         let mut pieces: Vec<Piece<'_>> = vec![
             Box::new(|| {
                 let table = csv::write(&ranking::sheet(ranking))?;
-                Ok(vec![named("ranking.csv", table.into_bytes()), named("report.html", self.report()?.into_bytes())])
+                Ok(vec![
+                    NamedFile::new("ranking.csv", table.into_bytes()),
+                    NamedFile::new("report.html", self.report()?.into_bytes()),
+                ])
             }),
             Box::new(|| self.map_files()),
-            Box::new(|| Ok(vec![named("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?)])),
+            Box::new(|| Ok(vec![NamedFile::new("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?)])),
             Box::new(|| {
                 let chart = self.comparison()?;
-                chart.iter().map(|chart| Ok(named("comparison.svg", self.svg_file(chart)?))).collect()
+                chart.iter().map(|chart| Ok(NamedFile::new("comparison.svg", self.svg_file(chart)?))).collect()
             }),
             Box::new(for_programs),
         ];
@@ -207,11 +216,10 @@ impl<'a> Publication<'a> {
     /// The map of the sites in its three forms.
     fn map_files(&self) -> Result<Vec<NamedFile>, PublishError> {
         let map = self.overview(Extent::Sites)?;
-        let named = |name: &str, bytes: Vec<u8>| NamedFile { name: name.to_owned(), bytes };
         Ok(vec![
-            named("map.png", raster::png(&map, PNG_SCALE)?),
-            named("map.pdf", self.drawing_pdf(&map)?),
-            named("map.svg", self.svg_file(&map)?),
+            NamedFile::new("map.png", raster::png(&map, PNG_SCALE)?),
+            NamedFile::new("map.pdf", self.drawing_pdf(&map)?),
+            NamedFile::new("map.svg", self.svg_file(&map)?),
         ])
     }
 
