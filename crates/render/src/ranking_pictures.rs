@@ -40,7 +40,7 @@ pub fn map_sites(ranking: &Ranking) -> Vec<MapSite> {
             score: s.score.unwrap_or(0.0),
             clear_probability: s.clear_sky_probability,
             totality_s: s.totality_s,
-            sun_altitude_deg: Some(s.sun_altitude_deg),
+            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg(),
             rejected: s.rejected.as_ref().map(|reasons| reasons.join("; ")),
             highlighted: false,
         })
@@ -259,7 +259,7 @@ fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
         .map(|s| ComparedSite {
             rank: s.rank.and_then(|r| u32::try_from(r).ok()),
             name: s.name.clone(),
-            sun_altitude_deg: s.sun_altitude_deg,
+            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg().unwrap_or(0.0),
             totality_s: s.totality_s,
             expected_clear_totality_s: s.expected_clear_totality_s,
         })
@@ -284,7 +284,7 @@ pub fn comparison_chart(ranking: &Ranking, edge: EdgeShown, page: &ChartPage) ->
                 let most = low.abs().max(high.abs()).max(1e-9);
                 let words = |v: f64| match r.unit {
                     "s" => duration(v),
-                    "deg" => format!("{v:.0}°"),
+                    "deg" => format!("{v:.1}°"),
                     "%" => format!("{v:.0} %"),
                     "" => format!("{v:.2}"),
                     unit => format!("{v} {unit}"),

@@ -96,8 +96,9 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
     if let Some(reason) = outside(&totality, path, candidate.site.point()) {
         rejected.push(reason);
     } else if !local.sun_up_in_central_phase() {
+        let apparent_deg = local.max.map_or(0.0, |m| m.sun_apparent_altitude_deg);
         rejected.push(format!(
-            "the Sun is below the horizon in totality (altitude {altitude:.1}° at maximum, level horizon)"
+            "the Sun is below the horizon in totality (altitude {apparent_deg:.1}° at maximum, level horizon)"
         ));
     }
     let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);

@@ -97,7 +97,7 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
     let partial_minutes = |s: &RankedSite| Some((s.local.c2?.tt - s.local.c1?.tt) / 60.0);
     let rows = vec![
         row("Totality", "s", &|s| Some(s.totality_s), 1),
-        row("Sun's altitude", "deg", &|s| Some(s.sun_altitude_deg), 1),
+        row("Sun's altitude", "deg", &RankedSite::sun_apparent_altitude_deg, 1),
         Row {
             // The short way round.
             difference: Some(rounded(wrap_180(high.sun_azimuth_deg - low.sun_azimuth_deg), 1)),
@@ -332,10 +332,10 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
 
 /// The comparison in plain sentences, each computed from the numbers.
 fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
-    let mut words = vec![format!(
-        "At {} the Sun stands {:.0}° high in totality, at {} {:.0}°.",
-        low.name, low.sun_altitude_deg, high.name, high.sun_altitude_deg
-    )];
+    let mut words = Vec::new();
+    if let (Some(a), Some(b)) = (low.sun_apparent_altitude_deg(), high.sun_apparent_altitude_deg()) {
+        words.push(format!("At {} the Sun stands {a:.0}° high in totality, at {} {b:.0}°.", low.name, high.name));
+    }
     let longer = |a: &RankedSite, b: &RankedSite| {
         format!("Totality lasts {:.0} s at {} against {:.0} s at {}.", a.totality_s, a.name, b.totality_s, b.name)
     };

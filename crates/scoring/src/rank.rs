@@ -250,6 +250,14 @@ fn pairs_as_map<S: Serializer>(pairs: &[(String, CriterionScore)], serializer: S
 }
 
 impl RankedSite {
+    /// The Sun's altitude at maximum as people are told it, refraction included; `None` where there is no eclipse.
+    ///
+    /// # Units
+    /// Degrees, in full precision.
+    pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
+        self.local.max.map(|max| max.sun_apparent_altitude_deg)
+    }
+
     /// A criterion of the site by name.
     pub fn criterion(&self, name: &str) -> Option<&CriterionScore> {
         self.criteria.iter().find(|(n, _)| n == name).map(|(_, c)| c)

@@ -93,7 +93,7 @@ const Assess = (() => {
       return `the Moon's edge leaves no totality here: ${smooth}, sunlight through its valleys remains`;
     }
     if (!total) return `outside the path: the eclipse is partial here (magnitude ${c.magnitude.toFixed(4)})`;
-    const altitude = contacts[2].altitudeDeg.toFixed(1);
+    const altitude = contacts[2].apparentAltitudeDeg.toFixed(1);
     if (![1, 2, 3].every((k) => up(contacts[k])))
       return `the Sun is below the horizon in totality (altitude ${altitude}° at maximum, level horizon)`;
     return null;

@@ -153,7 +153,7 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
 fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, PublishError> {
     let (Some(objects), Some(max)) = (&offer.sky, site.local.max) else { return Ok(None) };
     let chart = SkyChart {
-        sun_altitude_deg: max.sun_apparent_altitude_deg,
+        sun_apparent_altitude_deg: max.sun_apparent_altitude_deg,
         sun_azimuth_deg: max.sun_azimuth_deg,
         objects: objects
             .iter()
