@@ -34,6 +34,16 @@ pub fn hours(hours: f64) -> String {
     }
 }
 
+/// An azimuth in whole degrees, from 0° to 359°.
+///
+/// ```
+/// use noonfall_scoring::wording::azimuth;
+/// assert_eq!([292.4, 359.7, -90.0].map(azimuth), ["292°", "0°", "270°"]);
+/// ```
+pub fn azimuth(azimuth_deg: f64) -> String {
+    format!("{:.0}°", azimuth_deg.rem_euclid(360.0).round() % 360.0)
+}
+
 /// A distance in words: a decimal below 10 km.
 ///
 /// ```

@@ -4,8 +4,8 @@ use chrono::{DateTime, Datelike, Duration, NaiveDate, Offset, TimeZone, Timelike
 use chrono_tz::{OffsetName, Tz};
 use noonfall_shadow::geodesy::compass_point;
 
-// A chance is said in one way everywhere.
-pub use noonfall_scoring::wording::percent;
+// A chance and an azimuth are said in one way everywhere.
+pub use noonfall_scoring::wording::{azimuth, percent};
 
 /// A name or sentence made fit for print: no control characters, no invisible direction overrides, single spaces, at most `most` characters
 /// with an ellipsis where it was cut.
