@@ -165,9 +165,9 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
         utilities: terms.iter().map(|t| of(t).and_then(|c| c.utility)).collect(),
         phase: local.phase.to_string(),
         contacts,
-        duration_s: rounded(local.duration_s, 3),
-        magnitude: rounded(local.magnitude, 5),
-        obscuration: rounded(local.obscuration, 6),
+        duration_s: local.duration_s,
+        magnitude: local.magnitude,
+        obscuration: local.obscuration,
         window: window.as_ref().ok().map(|w| EyeWindow {
             off: Instant::of_utc(w.off_utc, zone),
             on: Instant::of_utc(w.on_utc, zone),

@@ -456,8 +456,8 @@ impl ContactEntry {
     pub fn of(contact: &Contact, zone: Tz) -> ContactEntry {
         ContactEntry {
             at: Instant::of(contact.tt, zone),
-            altitude_deg: rounded(contact.sun_apparent_altitude_deg, 3),
-            azimuth_deg: rounded(contact.sun_azimuth_deg, 3),
+            altitude_deg: contact.sun_apparent_altitude_deg,
+            azimuth_deg: contact.sun_azimuth_deg,
             up: contact.above_horizon,
         }
     }

@@ -138,8 +138,9 @@ fn check(model: &ReportModel) -> Result<(), ReportError> {
             return wrong(format!("{:?} has not one value and one utility for each criterion", site.name));
         }
         let numbers = [site.lat_deg, site.lon_deg, site.elevation_m, site.duration_s, site.magnitude, site.obscuration];
+        let seen = site.contacts.iter().flatten().flat_map(|c| [c.altitude_deg, c.azimuth_deg]);
         let optional: Vec<f64> =
-            site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).collect();
+            site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).chain(seen).collect();
         if !finite(&numbers) || !finite(&optional) {
             return wrong(format!("a number of {:?} is not finite", site.name));
         }
