@@ -17,20 +17,19 @@ pub fn percent(chance: f64) -> String {
     }
 }
 
-/// A drive in words.
+/// A drive in words: whole minutes, never fewer than it takes.
 ///
 /// ```
 /// use noonfall_scoring::wording::hours;
-/// assert_eq!(hours(1.25), "1 h 15 min");
-/// assert_eq!(hours(0.5), "30 min");
-/// assert_eq!(hours(3.0), "3 h");
+/// assert_eq!([0.5, 3.0, 1.08, 2.26].map(hours), ["30 min", "3 h", "1 h 05 min", "2 h 16 min"]);
 /// ```
 pub fn hours(hours: f64) -> String {
-    let minutes = (hours * 60.0).round() as u64;
+    // 1.1 h are 66 min, and a last bit of the arithmetic more.
+    let minutes = (hours * 60.0 - 1e-9).ceil().max(0.0) as u64;
     match (minutes / 60, minutes % 60) {
         (0, m) => format!("{m} min"),
         (h, 0) => format!("{h} h"),
-        (h, m) => format!("{h} h {m} min"),
+        (h, m) => format!("{h} h {m:02} min"),
     }
 }
 

@@ -201,8 +201,7 @@ fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
 }
 
 fn instant(clocks: &Clocks) -> Option<Instant> {
-    let local = DateTime::parse_from_rfc3339(&clocks.local).ok()?;
-    Some(Instant { utc_ms: local.timestamp_millis(), offset_s: local.offset().local_minus_utc() })
+    Some(Instant::of(clocks.instant, clocks.zone))
 }
 
 fn border(note: &FallbackNote) -> Option<String> {
