@@ -1,6 +1,7 @@
-//! Every command that the README and the guides under reports/ show runs.
+//! Every command that the README and the guides under reports/ show runs, and what they list is what there is.
 
 use crate::util::{noonfall, top};
+use noonfall_scoring::criteria::BUILT_IN;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -39,6 +40,49 @@ fn every_documented_command_runs() {
         ran += 1;
     }
     assert!(ran >= 8, "only {ran} commands are documented");
+}
+
+/// What stands in code marks between two pieces of a text.
+fn marked<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
+    let part =
+        text.split_once(from).and_then(|(_, rest)| rest.split_once(to)).unwrap_or_else(|| panic!("no {from:?}")).0;
+    part.split('`').skip(1).step_by(2).collect()
+}
+
+#[test]
+fn every_criterion_is_listed_wherever_criteria_are() {
+    let readme = fs::read_to_string(top().join("README.md")).unwrap();
+    let (names, keys) = (BUILT_IN.map(|c| c.name), BUILT_IN.map(|c| c.require));
+    let table = readme.split("### `[weights]`").nth(1).unwrap().split("| any numeric column").next().unwrap();
+    let rows: Vec<&str> = table.lines().filter_map(|l| l.strip_prefix("| `")?.split('`').next()).collect();
+    assert_eq!(
+        rows, names,
+        "README.md, [weights]: a row for every criterion, in the order of outputs: value and default wish"
+    );
+    let required = marked(&readme, "`min_` and `max_` with any of ", ", or a numeric column");
+    assert_eq!(required, keys, "README.md, [require]: the key of every criterion, in the order of outputs");
+    let searched = marked(&readme, "The search weighs ", "; a weighted column");
+    assert_eq!(searched, names, "README.md, [search]: the name of every criterion, in the order of outputs");
+}
+
+/// A criterion that the page says nothing of is a row of its own there, without a value at points of the page's own: only names that
+/// are none would be wrong.
+#[test]
+fn the_page_names_no_criterion_that_there_is_not() {
+    let script = |name: &str| fs::read_to_string(top().join("crates/render/assets/report").join(name)).unwrap();
+    let (assess, beside) = (script("assess.js"), script("beside.js"));
+    let known = assess.split("const known = {").nth(1).unwrap().split('}').next().unwrap();
+    let known: Vec<&str> = known.lines().filter_map(|l| l.trim().split_once(':')).map(|(name, _)| name).collect();
+    let said = beside.split("const said = new Set([").nth(1).unwrap().split(']').next().unwrap();
+    let said: Vec<&str> = said.split('\'').skip(1).step_by(2).collect();
+    assert_eq!((known.len(), said.len()), (2, 3), "{known:?} {said:?}");
+    for (file, name) in known.iter().map(|n| ("assess.js", n)).chain(said.iter().map(|n| ("beside.js", n))) {
+        let there_is = BUILT_IN.iter().any(|c| c.name == *name);
+        assert!(
+            there_is,
+            "crates/render/assets/report/{file} speaks of {name}: give it the name in crates/scoring/src/criteria/"
+        );
+    }
 }
 
 fn run_session(block: &str) {

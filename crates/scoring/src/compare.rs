@@ -4,7 +4,7 @@ use noonfall_ephemeris::angle::wrap_180;
 use serde::Serialize;
 
 use crate::contact_times::rounded;
-use crate::criteria::{Conditions, EclipseScale};
+use crate::criteria::{EclipseScale, Numbers};
 use crate::outlook::offer::Offer;
 use crate::profile::{PROFILES, Profile};
 use crate::rank::RankedSite;
@@ -270,20 +270,19 @@ pub fn air_mass(altitude_deg: f64) -> Option<f64> {
     Some(1.0 / (altitude_deg.to_radians().sin() + 0.505_72 * (altitude_deg + 6.079_95).powf(-1.636_4)))
 }
 
-fn conditions(site: &RankedSite) -> Conditions {
-    Conditions {
+fn numbers(site: &RankedSite) -> Numbers {
+    Numbers {
         totality_s: site.totality_s,
         sun_altitude_deg: site.sun_altitude_deg,
         clear_sky: site.clear_sky_probability,
         shadow_bands: site.criterion("shadow_bands").and_then(|c| c.value),
         horizon_margin_deg: site.horizon_margin_deg,
-        columns: Default::default(),
     }
 }
 
 /// Utilities of a profile's criteria at a site, `(name, utility, weight)`; a missing figure counts as 0.
 fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<(&'static str, f64, f64)> {
-    let conditions = conditions(site);
+    let numbers = numbers(site);
     profile
         .weights
         .iter()
@@ -291,7 +290,7 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
             let criterion = criteria::built_in(name)?;
             let wish = profile.wishes.iter().find(|w| w.0 == name).map(|w| w.1.curve());
             let curve = wish.unwrap_or_else(|| (criterion.default_wish)(scale));
-            let utility = (criterion.value)(&conditions).map_or(0.0, |v| curve.utility(v));
+            let utility = (criterion.value)(&numbers).map_or(0.0, |v| curve.utility(v));
             Some((name, utility, weight))
         })
         .collect()

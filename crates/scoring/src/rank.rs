@@ -544,9 +544,9 @@ impl Standing {
     /// Of a place; `score` is `None` for a rejected one.
     pub fn of(assessed: &Assessed, score: Option<f64>, index: u64) -> Standing {
         let Some(score) = score else { return Standing { score: -1.0, expected_s: 0.0, totality_s: 0.0, index } };
-        let totality_s = assessed.conditions.totality_s;
+        let totality_s = assessed.conditions.numbers.totality_s;
         // A place without a cloud figure comes after one with the same score and any.
-        let expected_s = assessed.conditions.clear_sky.map_or(-1.0, |clear| clear * totality_s);
+        let expected_s = assessed.conditions.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
         Standing { score, expected_s, totality_s, index }
     }
 
@@ -620,7 +620,7 @@ pub fn ranked_site(
         .collect();
     let numbers = c.columns.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
     let texts = c.texts.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
-    let clear = assessed.conditions.clear_sky;
+    let clear = assessed.conditions.numbers.clear_sky;
     RankedSite {
         rank,
         name: c.name.clone(),
@@ -632,12 +632,12 @@ pub fn ranked_site(
         score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
         criteria,
         phase: local.phase.to_string(),
-        totality_s: rounded(assessed.conditions.totality_s, 2),
-        sun_altitude_deg: rounded(assessed.conditions.sun_altitude_deg, 3),
+        totality_s: rounded(assessed.conditions.numbers.totality_s, 2),
+        sun_altitude_deg: rounded(assessed.conditions.numbers.sun_altitude_deg, 3),
         sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
         clear_sky_probability: clear.map(|p| rounded(p, 4)),
-        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.totality_s, 2)),
-        horizon_margin_deg: assessed.conditions.horizon_margin_deg.map(|m| rounded(m, 2)),
+        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.numbers.totality_s, 2)),
+        horizon_margin_deg: assessed.conditions.numbers.horizon_margin_deg.map(|m| rounded(m, 2)),
         rejected: (!assessed.rejected.is_empty()).then(|| assessed.rejected.clone()),
         warnings: assessed.warnings.clone(),
         rank_low: None,

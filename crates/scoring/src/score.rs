@@ -157,6 +157,7 @@ pub fn weighted_mean(mean: Mean, pairs: impl IntoIterator<Item = (f64, f64)>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::criteria::Numbers;
     use std::path::Path;
 
     fn scorer(mean: &str) -> Scorer {
@@ -169,13 +170,8 @@ mod tests {
     }
 
     fn conditions() -> Conditions {
-        Conditions {
-            totality_s: 100.0,
-            sun_altitude_deg: 30.0,
-            clear_sky: Some(0.8),
-            columns: [("drive_hours".to_string(), 5.0)].into(),
-            ..Conditions::default()
-        }
+        let numbers = Numbers { totality_s: 100.0, sun_altitude_deg: 30.0, clear_sky: Some(0.8), ..Numbers::default() };
+        Conditions { numbers, columns: [("drive_hours".to_string(), 5.0)].into() }
     }
 
     #[test]
@@ -197,7 +193,8 @@ mod tests {
         assert!((s.score(&u) - 0.562_341_325_190_349_1).abs() < 1e-14);
         let shares: f64 = s.shares(&u).into_iter().flatten().product();
         assert!((shares - s.score(&u)).abs() < 1e-14, "shares multiply to the score");
-        let grey = Conditions { clear_sky: Some(0.0), ..conditions() };
+        let mut grey = conditions();
+        grey.numbers.clear_sky = Some(0.0);
         assert_eq!(s.score(&s.utilities(&grey)), 0.0);
     }
 

@@ -125,13 +125,12 @@ const Assess = (() => {
       totality: total ? durationS : 0,
       sun_altitude: contacts[2]?.altitudeDeg ?? 0,
     };
-    const builtIn = ['clear_sky', 'clear_totality', 'shadow_bands', 'horizon_margin'];
     const valueOf = (criterion) => known[criterion] ?? null;
     const values = model.criteria.map((k) => valueOf(k.name));
     // A column of the sites table has no value here, which the plan may have a utility for; what was not looked at
     // has none.
     const utilities = model.criteria.map((k, i) =>
-      values[i] !== null ? Scoring.utility(k.points, values[i]) : builtIn.includes(k.name) ? null : k.missing,
+      values[i] !== null ? Scoring.utility(k.points, values[i]) : k.built_in ? null : k.missing,
     );
     const first = physical({ circumstances: c, total, contacts, up });
     const { rejected, unchecked } = first === null ? unmet(model, valueOf) : { rejected: [first], unchecked: [] };

@@ -114,6 +114,7 @@ fn criterion(term: &Term) -> Criterion {
         missing_words: term.missing_words.clone(),
         points: term.curve.points.iter().map(|&(value, utility)| [value, utility]).collect(),
         missing: term.missing,
+        built_in: criteria::built_in(&term.name).is_some(),
     }
 }
 

@@ -159,6 +159,8 @@ pub struct Criterion {
     pub points: Vec<[f64; 2]>,
     /// Utility of a place without a value; `None` rejects such a place.
     pub missing: Option<f64>,
+    /// Whether the engine computes it, so that a place without a value here may have one; `false` for a column of the sites table.
+    pub built_in: bool,
 }
 
 /// A hard requirement of the plan.

@@ -37,8 +37,8 @@ fn place(a: &Assessed) -> Place {
     Place {
         name: a.candidate.name.clone(),
         point: a.candidate.site.point(),
-        totality_s: if inside { a.conditions.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.clear_sky } else { Some(0.0) },
+        totality_s: if inside { a.conditions.numbers.totality_s } else { 0.0 },
+        clear: if inside { a.conditions.numbers.clear_sky } else { Some(0.0) },
         contacts: contacts.filter(|_| inside),
         days: a.days.clone(),
     }
