@@ -94,7 +94,7 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
         Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
     };
     let shadow_bands = |s: &RankedSite| s.criterion("shadow_bands").and_then(|c| c.value);
-    let partial_minutes = |s: &RankedSite| Some((s.local.c2?.tt - s.local.c1?.tt) / 60.0);
+    let partial_minutes = |s: &RankedSite| Some((s.shown().c2?.tt - s.shown().c1?.tt) / 60.0);
     let rows = vec![
         row("Totality", "s", &|s| Some(s.totality_s), 1),
         row("Sun's altitude", "deg", &RankedSite::sun_apparent_altitude_deg, 1),

@@ -201,8 +201,9 @@ pub struct RankedSite {
     /// The way here from the base that the plan names.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub from_base: Option<FallbackNote>,
-    /// Contacts of a smooth Moon, to be held against handbooks.
-    pub contacts: ContactTimes,
+    /// Contacts of a smooth Moon, to be held against handbooks; those that outputs show are [`RankedSite::shown`]'s.
+    #[serde(rename = "contacts")]
+    pub smooth_contacts: ContactTimes,
     /// Second and third contact at the Moon's true edge; `None` away from the path.
     pub moon_edge: Option<MoonEdge>,
     /// The window for unaided eyes, or why there is none; `None` away from the path, and for places too far down the table to
@@ -225,9 +226,6 @@ pub struct RankedSite {
     /// The place, for renderers.
     #[serde(skip)]
     pub site: Site,
-    /// Full local circumstances as outputs show them, for renderers.
-    #[serde(skip)]
-    pub local: LocalCircumstances,
     /// What totality the place gets by either edge of the Moon, for renderers.
     #[serde(skip)]
     pub totality: Totality,
@@ -255,7 +253,12 @@ impl RankedSite {
     /// # Units
     /// Degrees, in full precision.
     pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
-        self.local.max.map(|max| max.sun_apparent_altitude_deg)
+        self.shown().max.map(|max| max.sun_apparent_altitude_deg)
+    }
+
+    /// Local circumstances as outputs show them: second and third contact at the edge of the Moon that they are asked for.
+    pub fn shown(&self) -> &LocalCircumstances {
+        &self.totality.shown
     }
 
     /// A criterion of the site by name.
@@ -647,7 +650,7 @@ pub fn ranked_site(
         dominated_by: Vec::new(),
         fallback: None,
         from_base: None,
-        contacts: match detail {
+        smooth_contacts: match detail {
             Detail::Full => ContactTimes::of(&assessed.totality.smooth, c.zone),
             Detail::Row => ContactTimes::default(),
         },
@@ -664,7 +667,6 @@ pub fn ranked_site(
         columns: numbers.chain(texts).collect(),
         found_by_search: c.found_by_search,
         site: c.site,
-        local: local.clone(),
         totality: assessed.totality.clone(),
         decision: decision.clone(),
         tz: c.zone,

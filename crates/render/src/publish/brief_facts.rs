@@ -24,7 +24,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     let ranking = &outcome.ranking;
     let site = &ranking.sites[place];
     let offer = publication.offers[place].as_ref();
-    let local = &site.local;
+    let local = site.shown();
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     let seen = Seen::of(local);
     let facts = BriefFacts {
@@ -148,7 +148,7 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
 }
 
 fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, PublishError> {
-    let (Some(objects), Some(max)) = (&offer.sky, site.local.max) else { return Ok(None) };
+    let (Some(objects), Some(max)) = (&offer.sky, site.shown().max) else { return Ok(None) };
     let chart = SkyChart {
         sun_apparent_altitude_deg: max.sun_apparent_altitude_deg,
         sun_azimuth_deg: max.sun_azimuth_deg,

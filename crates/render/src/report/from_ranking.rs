@@ -141,7 +141,7 @@ fn people_unit(term: &Term) -> String {
 
 fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &RankedSite) -> SiteEntry {
     let zone = site.tz.unwrap_or(Tz::UTC);
-    let local = &site.local;
+    let local = site.shown();
     let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, zone)));
     // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
     let is_gap = |reason: &String| terms.iter().any(|t| reason.starts_with(&format!("{} cannot be scored", t.name)));

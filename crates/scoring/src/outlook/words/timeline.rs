@@ -195,7 +195,7 @@ pub fn totality_begins(why_none: Option<&str>) -> Words {
         ),
         Some(why) => Words::of(
             "Second contact",
-            format!("{why} {}", super::window::FILTERS_THROUGHOUT),
+            format!("{why} {}", super::window::WITHOUT_A_WINDOW),
             "C2. No time for bare eyes here: filters stay on.",
         ),
     }
