@@ -1,7 +1,8 @@
 //! Every command that the README and the guides under reports/ show runs, and what they list is what there is.
 
-use crate::util::{noonfall, top};
+use crate::util::{noonfall, stdout, top};
 use noonfall_scoring::criteria::BUILT_IN;
+use noonfall_words::safety;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -83,6 +84,26 @@ fn the_page_names_no_criterion_that_there_is_not() {
             "crates/render/assets/report/{file} speaks of {name}: give it the name in crates/scoring/src/criteria/"
         );
     }
+}
+
+#[test]
+fn the_caution_stands_in_the_words_of_the_code() {
+    let words = |text: &str| {
+        text.split_whitespace().filter(|word| *word != ">").collect::<Vec<_>>().join(" ").replace("**", "")
+    };
+    for page in ["README.md", "reports/guide.md", "crates/cli/README.md"] {
+        let text = words(&fs::read_to_string(top().join(page)).unwrap());
+        assert!(
+            text.contains(safety::INTRODUCTION),
+            "{page}: quote noonfall_words::safety::INTRODUCTION: {:?}",
+            safety::INTRODUCTION
+        );
+        assert_eq!(text.matches("can blind").count(), 1, "{page}: the caution stands there once");
+    }
+    let sunlit = words(&fs::read_to_string(top().join("README.md")).unwrap());
+    let short = safety::FREE_SKYLINE.split(':').next().unwrap();
+    assert!(sunlit.contains(&format!("{short}. ")), "README.md, sunlit: {short:?} stands there");
+    assert!(words(&stdout(&["--help"])).contains(safety::INTRODUCTION));
 }
 
 fn run_session(block: &str) {

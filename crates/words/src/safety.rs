@@ -93,6 +93,20 @@ pub fn one_line(window: bool) -> &'static str {
     }
 }
 
+/// Where the program and its guides introduce themselves.
+pub const INTRODUCTION: &str = "Looking at the Sun can blind. At every moment outside totality use filters that meet ISO 12312-2, \
+and a filter over the front of every instrument. A partial or annular eclipse never allows a bare eye. Printed times are \
+predictions: the sky decides. Local rules, site safety officers and eye-care professionals have the last word.";
+
+/// Beside heights above the skyline: what no skyline can tell.
+pub const FREE_SKYLINE: &str = "A free skyline is no window for bare eyes: when filters may come off is told for one place by \
+`noonfall at` and the brief.";
+
+/// The same in a few words, for what a file says of its samples: of heights above the skyline, and of times near totality.
+pub const OF_HEIGHTS: &str = "no window for bare eyes";
+/// See [`OF_HEIGHTS`].
+pub const OF_TIMES: &str = "filters stay on outside totality";
+
 /// On every map: where the Sun could hurt someone, say so.
 pub const ON_MAP: &str = "Filters that meet ISO 12312-2 over eyes, and over the front of every instrument, at every moment \
 outside totality. Times are predictions: the sky decides. Local rules, site safety officers and eye-care professionals \
