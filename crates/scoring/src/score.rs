@@ -28,6 +28,13 @@ pub struct Term {
     pub missing_words: String,
 }
 
+impl Term {
+    /// Why a place without a value cannot be scored, where the term has weight.
+    pub fn gap(&self) -> String {
+        format!("{} cannot be scored: {}", self.name, self.missing_words)
+    }
+}
+
 /// Every criterion of a plan, and how they are put together.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Scorer {
@@ -88,12 +95,7 @@ impl Scorer {
 
     /// Why a place cannot be scored: one reason for every weighted criterion without a value.
     pub fn gaps(&self, utilities: &[Option<f64>]) -> Vec<String> {
-        self.terms
-            .iter()
-            .zip(utilities)
-            .filter(|(t, u)| t.weight > 0.0 && u.is_none())
-            .map(|(t, _)| format!("{} cannot be scored: {}", t.name, t.missing_words))
-            .collect()
+        self.terms.iter().zip(utilities).filter(|(t, u)| t.weight > 0.0 && u.is_none()).map(|(t, _)| t.gap()).collect()
     }
 
     /// Whether a place cannot be scored for want of a cloud figure.

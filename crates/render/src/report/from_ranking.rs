@@ -144,7 +144,7 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     let local = site.shown();
     let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, zone)));
     // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
-    let is_gap = |reason: &String| terms.iter().any(|t| reason.starts_with(&format!("{} cannot be scored", t.name)));
+    let is_gap = |reason: &String| terms.iter().any(|t| *reason == t.gap());
     let of = |term: &Term| site.criterion(&term.name);
     let offer = input.offers.get(number).and_then(Option::as_ref);
     let skyline = input.skylines.get(number).and_then(Option::as_ref);
