@@ -16,6 +16,7 @@ use crate::contact_times::{Clocks, ContactTimes, rounded};
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
 use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::decimals::two;
 use crate::outlook::moon_edge::MoonEdge;
 use crate::outlook::offer::Filters;
 use crate::outlook::skyline::Skyline;
@@ -170,7 +171,8 @@ pub struct RankedSite {
     pub criteria: Vec<(String, CriterionScore)>,
     /// What the place gets at most: total, annular, partial or none.
     pub phase: String,
-    /// Seconds of totality.
+    /// Seconds of totality, in full precision: whoever prints it rounds it, once.
+    #[serde(serialize_with = "two")]
     pub totality_s: f64,
     /// Airless altitude of the Sun at maximum, degrees.
     pub sun_altitude_deg: f64,
@@ -635,7 +637,7 @@ pub fn ranked_site(
         score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
         criteria,
         phase: local.phase.to_string(),
-        totality_s: rounded(assessed.conditions.numbers.totality_s, 2),
+        totality_s: assessed.conditions.numbers.totality_s,
         sun_altitude_deg: rounded(assessed.conditions.numbers.sun_altitude_deg, 3),
         sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
         clear_sky_probability: clear.map(|p| rounded(p, 4)),
