@@ -13,6 +13,7 @@
 //! - [`ground`]: ground that is not known: between files, at their edge, over voids;
 //! - [`machine_faults`]: a disk that fills, a run that is killed, two at once, links, inputs without end;
 //! - [`moon_grid`]: heights of the Moon that a user brings, and every refusal of them;
+//! - [`one_altitude`]: a low Sun's altitude in the tables, the comparison, maps, brief and page alike;
 //! - [`one_outlook`]: shadow bands from every command alike; haze, snow, wind, the shadow's edge in the air;
 //! - [`documented`]: every command that the README and the guides show;
 //! - [`schema`]: every JSON document that a test asks for keeps to its schema under `data/schema`;
@@ -36,6 +37,7 @@ mod list;
 mod long_table;
 mod machine_faults;
 mod moon_grid;
+mod one_altitude;
 mod one_outlook;
 mod plan;
 mod rank;

@@ -13,15 +13,17 @@ use noonfall_scoring::profile::PROFILES;
 use noonfall_scoring::trip;
 use noonfall_shadow::moon_edge::MoonHeights;
 use noonfall_shadow::{Conventions, Eclipse, Kind, Quantity};
+use noonfall_words::safety;
 use std::path::{Path, PathBuf};
 
-/// Where to stand for a total solar eclipse: shadow path, local circumstances, ranked sites, report and one-page brief,
-/// computed from a planetary ephemeris, without a connection.
-///
-/// Looking at the Sun can blind. At every moment outside totality use filters that meet ISO 12312-2, and a filter over
-/// the front of every instrument. Printed times are predictions.
+/// What the program is for.
+const ABOUT: &str = "Where to stand for a total solar eclipse: shadow path, local circumstances, ranked sites, report and one-page \
+brief, computed from a planetary ephemeris, without a connection";
+
+/// The program.
 #[derive(Parser, Debug)]
 #[command(name = "noonfall", version, propagate_version = true, max_term_width = 100)]
+#[command(about = ABOUT, long_about = format!("{ABOUT}.\n\n{}", safety::INTRODUCTION))]
 #[command(
     after_help = "Start here:\n  noonfall plan new 2028-07-22 > plan.toml\n  noonfall rank plan.toml --out report"
 )]

@@ -89,7 +89,7 @@ pub fn sheet(place: &PlaceSurvey) -> Sheet {
         Column::new("month", "month", "", Align::Right),
         Column::new("day", "day", "", Align::Right),
         Column::new("local_solar_hour", "solar hour", "h", Align::Right),
-        Column::new("sun_altitude_deg", "Sun", "°", Align::Right),
+        Column::new("sun_altitude_deg", "Sun, airless", "°", Align::Right),
         Column::new("cloud_fraction", "cloud", "", Align::Right),
         Column::new("clear_line_of_sight", "clear", "", Align::Right),
         Column::new("low_95", "from", "95 %", Align::Right),

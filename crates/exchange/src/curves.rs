@@ -88,7 +88,7 @@ pub fn isolines(isolines: &[Isoline]) -> Vec<ExportCurve> {
             let (value, utc) = value_and_utc(isoline);
             let words = match isoline.quantity {
                 Quantity::Duration => format!("Central phase of {:.0} s", isoline.value),
-                Quantity::SunAltitude => format!("Sun {:.0}° high at maximum", isoline.value),
+                Quantity::SunAltitude => format!("Sun {:.0}° high at maximum, airless", isoline.value),
                 Quantity::Obscuration => format!("Obscuration {:.0} %", 100.0 * isoline.value),
                 Quantity::Maximum => format!("Maximum at {} UTC", Tt(isoline.value).to_utc().format("%H:%M")),
             };

@@ -106,7 +106,7 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
             "zone": site.zone.name(),
             "score": number(site.score),
             "phase": site.seen.word(),
-            "totality_s": number(Some(site.totality_s)),
+            "totality_s": crate::values::number(site.totality_s, 2),
             "clear_sky_probability": number(site.clear_sky_probability),
             "rejected": if site.rejected.is_empty() { Value::Null } else { json!(site.rejected) },
             "contacts_utc": contacts,

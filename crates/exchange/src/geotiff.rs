@@ -43,6 +43,8 @@ impl Level {
 pub struct About {
     /// In a sentence, without `<`, `>` and `&`.
     pub description: &'static str,
+    /// What to beware of, as a part of that sentence.
+    pub caution: &'static str,
     /// Their unit.
     pub unit: &'static str,
     /// Samples are rounded down to a multiple of this. What is below the accuracy anyway costs half of the file otherwise.
@@ -277,7 +279,7 @@ impl GeoTiffWriter {
             };
             let words = format!(
                 "<GDALMetadata>{}{}</GDALMetadata>\0",
-                item("DESCRIPTION", "description", self.about.description),
+                item("DESCRIPTION", "description", &format!("{}; {}", self.about.description, self.about.caution)),
                 item("UNITTYPE", "unittype", self.about.unit)
             );
             tags.push((42112, (2, words.len(), words.into_bytes())));
@@ -366,7 +368,7 @@ mod tests {
         let value = |row: u32, column: u32| if row < 600 { row as f32 * 0.5 - column as f32 * 0.25 } else { f32::NAN };
         // Whole tiles, and rectangles that cut them, give the same bytes.
         let written = |parts: &[(u32, u32, u32, u32)]| {
-            let about = About { description: "invented", unit: "m", step: 0.25 };
+            let about = About { description: "invented", caution: "no place", unit: "m", step: 0.25 };
             let mut writer = GeoTiffWriter::new(grid, about).unwrap();
             for &(column, row, width, height) in parts {
                 let line = |r: u32| (0..width).map(move |c| value(r, column + c));

@@ -25,7 +25,8 @@ pub fn listing(eclipses: &[Eclipse]) -> Sheet {
         Column::new("magnitude", "magnitude", "", Align::Right),
         Column::new("central_duration_s", "duration", "s", Align::Right),
         Column::new("path_width_km", "width", "km", Align::Right),
-        Column::new("sun_altitude_deg", "Sun's alt.", "°", Align::Right),
+        Column::for_files("sun_altitude_deg"),
+        Column::new("sun_apparent_altitude_deg", "Sun's alt.", "°", Align::Right),
         Column::new("delta_t_s", "ΔT", "s", Align::Right),
         Column::for_files("delta_t_sigma_s"),
     ];
@@ -45,6 +46,7 @@ pub fn listing(eclipses: &[Eclipse]) -> Sheet {
                 Cell::maybe(greatest.central_duration_s, 1),
                 Cell::maybe(greatest.path_width_km, 1),
                 Cell::number(greatest.sun_altitude_deg, 1),
+                Cell::number(greatest.sun_apparent_altitude_deg, 1),
                 Cell::number(eclipse.delta_t().seconds, 2),
                 Cell::number(eclipse.delta_t().sigma_s, 3),
             ]
@@ -69,7 +71,8 @@ pub fn trace(path: &Path) -> Sheet {
         Column::new("width_km", "width", "km", Align::Right),
         Column::new("duration_s", "duration", "s", Align::Right),
         Column::new("size_ratio", "size ratio", "", Align::Right),
-        Column::new("sun_altitude_deg", "Sun's alt.", "°", Align::Right),
+        Column::for_files("sun_altitude_deg"),
+        Column::new("sun_apparent_altitude_deg", "Sun's alt.", "°", Align::Right),
         Column::new("sun_azimuth_deg", "azimuth", "°", Align::Right),
     ]);
     let rows = path
@@ -86,6 +89,7 @@ pub fn trace(path: &Path) -> Sheet {
                 Cell::maybe(at.duration_s, 1),
                 Cell::number(at.size_ratio, 5),
                 Cell::number(at.sun_altitude_deg, 2),
+                Cell::number(at.sun_apparent_altitude_deg, 2),
                 Cell::number(at.sun_azimuth_deg, 2),
             ]);
             row

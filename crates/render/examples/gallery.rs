@@ -116,7 +116,7 @@ fn charts(eclipse: &Eclipse, outcome: &Outcome, save: Save<'_>) -> Result<(), Bo
         visible,
     };
     let sky_chart = sky::SkyChart {
-        sun_altitude_deg: max.sun_altitude_deg,
+        sun_apparent_altitude_deg: max.sun_apparent_altitude_deg,
         sun_azimuth_deg: max.sun_azimuth_deg,
         objects: vec![
             object("Venus", sky::SkyKind::Planet, 30.0, 34.0, -4.1, true),

@@ -17,6 +17,7 @@ use noonfall_render::report::{
     Unprojection, Way, report_html, report_model,
 };
 use noonfall_scoring::contact_times::rounded;
+use noonfall_scoring::criteria::built_in;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
 use noonfall_scoring::trip::{Options, offer_at, run};
@@ -316,6 +317,7 @@ fn report(eclipse: &Eclipse, towns: &[Town]) -> ReportModel {
         missing_words: format!("no value for {label}"),
         points: points.to_vec(),
         missing: None,
+        built_in: built_in(name).is_some(),
     })
     .collect();
     let mut sites: Vec<SiteEntry> = towns.iter().enumerate().map(|(k, town)| entry(eclipse, town, k)).collect();

@@ -2,6 +2,7 @@
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
+use noonfall_scoring::contact_times::Clocks;
 use noonfall_scoring::input::roads::Roads;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
@@ -40,7 +41,7 @@ pub fn map_sites(ranking: &Ranking) -> Vec<MapSite> {
             score: s.score.unwrap_or(0.0),
             clear_probability: s.clear_sky_probability,
             totality_s: s.totality_s,
-            sun_altitude_deg: Some(s.sun_altitude_deg),
+            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg(),
             rejected: s.rejected.as_ref().map(|reasons| reasons.join("; ")),
             highlighted: false,
         })
@@ -147,7 +148,7 @@ fn overview_sheet<'a>(
     // From a base that is no candidate to the best site that can be driven to.
     sheet.links.extend(ranking.sites.iter().find_map(|s| way_from_base(ranking, s)));
     if let Some(pair) = ranking.fallback.as_ref().and_then(|f| f.best_pair.as_ref()) {
-        sheet.links.extend(link(ranking, &pair.base, &pair.name, pair.drive_hours, &pair.leave_by_c1.local));
+        sheet.links.extend(link(ranking, &pair.base, &pair.name, pair.drive_hours, &pair.leave_by_c1));
     }
     sheet
 }
@@ -189,7 +190,7 @@ pub fn regional(
     }
     sheet.links.extend(way_from_base(ranking, site));
     if let Some(f) = &site.fallback {
-        sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1.local));
+        sheet.links.extend(link(ranking, &f.base, &f.name, f.drive_hours, &f.leave_by_c1));
     }
     map::regional(&sheet, View { centre: point(site), reach_km }).map(Some)
 }
@@ -224,18 +225,17 @@ fn own_base(ranking: &Ranking) -> Option<MapBase> {
 fn way_from_base(ranking: &Ranking, site: &RankedSite) -> Option<FallbackLink> {
     own_base(ranking)?;
     let way = site.from_base.as_ref()?;
-    link(ranking, &way.base, &way.name, way.drive_hours, &way.leave_by_c1.local)
+    link(ranking, &way.base, &way.name, way.drive_hours, &way.leave_by_c1)
 }
 
 // The words carry the drive and the latest departure by the base's clocks.
-fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &str) -> Option<FallbackLink> {
+fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &Clocks) -> Option<FallbackLink> {
     let own = own_base(ranking);
     let find = |wanted: &str| {
         let site = ranking.sites.iter().find(|s| s.name == wanted).map(point);
         site.or_else(|| own.as_ref().filter(|base| base.name == wanted).map(|base| base.point))
     };
-    let clock = leave_by.get(11..16).unwrap_or_default();
-    Some(FallbackLink { from: find(base)?, to: find(name)?, label: words::drives::on_map(hours, clock) })
+    Some(FallbackLink { from: find(base)?, to: find(name)?, label: words::drives::on_map(hours, leave_by.civil()) })
 }
 
 /// The mean cloud amount at any place for the hour of maximum eclipse there, for a map's cloud layer; none beyond the
@@ -259,7 +259,7 @@ fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
         .map(|s| ComparedSite {
             rank: s.rank.and_then(|r| u32::try_from(r).ok()),
             name: s.name.clone(),
-            sun_altitude_deg: s.sun_altitude_deg,
+            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg().unwrap_or(0.0),
             totality_s: s.totality_s,
             expected_clear_totality_s: s.expected_clear_totality_s,
         })
@@ -284,7 +284,7 @@ pub fn comparison_chart(ranking: &Ranking, edge: EdgeShown, page: &ChartPage) ->
                 let most = low.abs().max(high.abs()).max(1e-9);
                 let words = |v: f64| match r.unit {
                     "s" => duration(v),
-                    "deg" => format!("{v:.0}°"),
+                    "deg" => format!("{v:.1}°"),
                     "%" => format!("{v:.0} %"),
                     "" => format!("{v:.2}"),
                     unit => format!("{v} {unit}"),

@@ -27,17 +27,20 @@ const SMALL_KM: f64 = 45.0;
 pub const MULTIPLE: u32 = TILE;
 
 const MARGIN: About = About {
-    description: "Least height of the centre of the Sun above the skyline from second to third contact, below 0 hidden; no window for bare eyes",
+    description: "Least height of the centre of the Sun above the skyline from second to third contact, below 0 hidden",
+    caution: safety::OF_HEIGHTS,
     unit: "degree",
     step: 1.0 / 1024.0,
 };
 const LOST: About = About {
-    description: "Seconds from the middle of totality at which the centre of the Sun goes behind the skyline; filters stay on outside totality",
+    description: "Seconds from the middle of totality at which the centre of the Sun goes behind the skyline",
+    caution: safety::OF_TIMES,
     unit: "s",
     step: 1.0 / 64.0,
 };
 const GAINED: About = About {
-    description: "Seconds from the middle of totality at which the centre of the Sun comes out from behind the skyline; filters stay on outside totality",
+    description: "Seconds from the middle of totality at which the centre of the Sun comes out from behind the skyline",
+    caution: safety::OF_TIMES,
     unit: "s",
     step: 1.0 / 64.0,
 };
@@ -230,9 +233,6 @@ pub const WHAT: [&str; 5] = [
     "picture (PNG)",
 ];
 
-/// What no skyline can tell.
-const NO_WINDOW: &str = "A free skyline is no window for bare eyes: when filters may come off is told for one place by `noonfall at` and the brief.";
-
 /// The page of text: one fact a line.
 pub fn page(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], screen: Screen) -> String {
     let (found, grid) = (&survey.found, &survey.grid);
@@ -277,7 +277,7 @@ pub fn page(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], screen: S
     for file in files {
         line(&format!("Written: {}: {}", file.file, file.what));
     }
-    line(&format!("! {NO_WINDOW}"));
+    line(&format!("! {}", safety::FREE_SKYLINE));
     line(&format!("! {}", safety::FILTERS.text));
     text
 }
@@ -333,7 +333,7 @@ pub fn json(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], pretty: b
         "terrain": terrain_told(&survey.terrain),
         "warnings": survey.warnings,
         "files": files,
-        "caution": format!("{NO_WINDOW} {}", safety::FILTERS.text),
+        "caution": format!("{} {}", safety::FREE_SKYLINE, safety::FILTERS.text),
     }));
     document.extend(delta_t_fields(eclipse));
     to_text(&Value::Object(document), pretty)

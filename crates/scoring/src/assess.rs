@@ -6,7 +6,7 @@ use noonfall_shadow::geodesy::distance_km;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
-use crate::criteria::Conditions;
+use crate::criteria::{Conditions, Numbers};
 use crate::outlook::band_outlook::Bands;
 use crate::outlook::cloud::{CloudGap, CloudOutlook, CloudQuery};
 use crate::outlook::skyline::{Horizons, Skyline};
@@ -90,14 +90,14 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
         rules.totality(&mut rules.solver(), &candidate.site)
     };
     let local = &totality.shown;
-    let altitude = local.max.map_or(0.0, |m| m.sun_altitude_deg);
     let mut rejected = Vec::new();
     let mut warnings = Vec::new();
     if let Some(reason) = outside(&totality, path, candidate.site.point()) {
         rejected.push(reason);
     } else if !local.sun_up_in_central_phase() {
+        let apparent_deg = local.max.map_or(0.0, |m| m.sun_apparent_altitude_deg);
         rejected.push(format!(
-            "the Sun is below the horizon in totality (altitude {altitude:.1}° at maximum, level horizon)"
+            "the Sun is below the horizon in totality (altitude {apparent_deg:.1}° at maximum, level horizon)"
         ));
     }
     let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);
@@ -122,17 +122,17 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
         warnings.push("the forecast does not reach this place: its climatology is used".to_string());
     }
     let skyline = skyline(eclipse, horizons, thin_margin_deg, &candidate, local, &mut rejected, &mut warnings);
-    let conditions = Conditions {
+    let numbers = Numbers {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
-        sun_altitude_deg: altitude,
+        sun_altitude_deg: local.max.map_or(0.0, |m| m.sun_altitude_deg),
         clear_sky,
         shadow_bands: local
             .max
             .filter(|_| local.phase == Phase::Total)
             .map(|max| about.bands.at(eclipse, &candidate.site, max.tt)),
         horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
-        columns: candidate.columns.clone(),
     };
+    let conditions = Conditions { numbers, columns: candidate.columns.clone() };
     Assessed { candidate, totality, decision: None, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
 }
 
@@ -307,9 +307,8 @@ mod tests {
             requirement("min_clear_probability", "clear_sky", Some(0.3), None),
         ];
         let conditions = Conditions {
-            totality_s: 10.25,
+            numbers: Numbers { totality_s: 10.25, ..Numbers::default() },
             columns: [("drive_hours".to_string(), 5.5)].into(),
-            ..Conditions::default()
         };
         let words: Vec<String> = unmet(&requirements, &conditions).into_iter().map(|r| r.1).collect();
         assert_eq!(

@@ -4,7 +4,7 @@ use noonfall_ephemeris::angle::wrap_180;
 use serde::Serialize;
 
 use crate::contact_times::rounded;
-use crate::criteria::{Conditions, EclipseScale};
+use crate::criteria::{EclipseScale, Numbers};
 use crate::outlook::offer::Offer;
 use crate::profile::{PROFILES, Profile};
 use crate::rank::RankedSite;
@@ -94,10 +94,10 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
         Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
     };
     let shadow_bands = |s: &RankedSite| s.criterion("shadow_bands").and_then(|c| c.value);
-    let partial_minutes = |s: &RankedSite| Some((s.local.c2?.tt - s.local.c1?.tt) / 60.0);
+    let partial_minutes = |s: &RankedSite| Some((s.shown().c2?.tt - s.shown().c1?.tt) / 60.0);
     let rows = vec![
         row("Totality", "s", &|s| Some(s.totality_s), 1),
-        row("Sun's altitude", "deg", &|s| Some(s.sun_altitude_deg), 1),
+        row("Sun's altitude", "deg", &RankedSite::sun_apparent_altitude_deg, 1),
         Row {
             // The short way round.
             difference: Some(rounded(wrap_180(high.sun_azimuth_deg - low.sun_azimuth_deg), 1)),
@@ -270,20 +270,19 @@ pub fn air_mass(altitude_deg: f64) -> Option<f64> {
     Some(1.0 / (altitude_deg.to_radians().sin() + 0.505_72 * (altitude_deg + 6.079_95).powf(-1.636_4)))
 }
 
-fn conditions(site: &RankedSite) -> Conditions {
-    Conditions {
+fn numbers(site: &RankedSite) -> Numbers {
+    Numbers {
         totality_s: site.totality_s,
         sun_altitude_deg: site.sun_altitude_deg,
         clear_sky: site.clear_sky_probability,
         shadow_bands: site.criterion("shadow_bands").and_then(|c| c.value),
         horizon_margin_deg: site.horizon_margin_deg,
-        columns: Default::default(),
     }
 }
 
 /// Utilities of a profile's criteria at a site, `(name, utility, weight)`; a missing figure counts as 0.
 fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<(&'static str, f64, f64)> {
-    let conditions = conditions(site);
+    let numbers = numbers(site);
     profile
         .weights
         .iter()
@@ -291,7 +290,7 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
             let criterion = criteria::built_in(name)?;
             let wish = profile.wishes.iter().find(|w| w.0 == name).map(|w| w.1.curve());
             let curve = wish.unwrap_or_else(|| (criterion.default_wish)(scale));
-            let utility = (criterion.value)(&conditions).map_or(0.0, |v| curve.utility(v));
+            let utility = (criterion.value)(&numbers).map_or(0.0, |v| curve.utility(v));
             Some((name, utility, weight))
         })
         .collect()
@@ -332,10 +331,10 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
 
 /// The comparison in plain sentences, each computed from the numbers.
 fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
-    let mut words = vec![format!(
-        "At {} the Sun stands {:.0}° high in totality, at {} {:.0}°.",
-        low.name, low.sun_altitude_deg, high.name, high.sun_altitude_deg
-    )];
+    let mut words = Vec::new();
+    if let (Some(a), Some(b)) = (low.sun_apparent_altitude_deg(), high.sun_apparent_altitude_deg()) {
+        words.push(format!("At {} the Sun stands {a:.0}° high in totality, at {} {b:.0}°.", low.name, high.name));
+    }
     let longer = |a: &RankedSite, b: &RankedSite| {
         format!("Totality lasts {:.0} s at {} against {:.0} s at {}.", a.totality_s, a.name, b.totality_s, b.name)
     };

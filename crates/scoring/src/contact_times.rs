@@ -1,5 +1,6 @@
 //! The contacts of a place as outputs give them: three clocks and the Sun's place, rounded to what is known.
 
+use chrono::DateTime;
 use chrono_tz::Tz;
 use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Contact, LocalCircumstances};
@@ -17,13 +18,30 @@ pub struct Clocks {
     pub utc: String,
     /// Civil time of the place, RFC 3339 with offset; UTC where no zone is known.
     pub local: String,
+    /// The instant itself, for renderers.
+    #[serde(skip)]
+    pub instant: Tt,
+    /// The zone of the local clock, for renderers.
+    #[serde(skip)]
+    pub zone: Tz,
 }
 
 impl Clocks {
     /// The instant by the clocks of a zone.
     pub fn at(tt: Tt, zone: Option<Tz>) -> Clocks {
         let utc = utc_rfc3339(tt);
-        Clocks { tt: tt.rfc3339(), local: zone.map_or_else(|| utc.clone(), |z| local_rfc3339(tt, z)), utc }
+        Clocks {
+            tt: tt.rfc3339(),
+            local: zone.map_or_else(|| utc.clone(), |z| local_rfc3339(tt, z)),
+            utc,
+            instant: tt,
+            zone: zone.unwrap_or(Tz::UTC),
+        }
+    }
+
+    /// Date and time by the local clock.
+    pub fn civil(&self) -> DateTime<Tz> {
+        self.instant.to_utc().with_timezone(&self.zone)
     }
 }
 

@@ -10,7 +10,7 @@
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
 //! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
-//! - [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, outputs, origins, and how far the work is.
+//! - [`zone`], [`elevation`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, heights, outputs, origins, and how far the work is.
 //!
 //! From a place to its window for unaided eyes, at the Moon's true edge; [`trip::run`] does the whole job for a plan:
 //!
@@ -35,6 +35,7 @@ pub mod clouds;
 pub mod compare;
 pub mod contact_times;
 pub mod criteria;
+pub mod elevation;
 pub mod fallback;
 pub mod fault;
 pub mod forecast;

@@ -8,6 +8,7 @@ use noonfall_shadow::{LocalCircumstances, Site};
 use rayon::prelude::*;
 
 use crate::clouds::{Clouds, SolarTime};
+use crate::elevation::Elevation;
 use crate::fault::Faults;
 use crate::input::sites::Sites;
 use crate::input::terrain::{Terrain, Told};
@@ -146,20 +147,6 @@ pub fn prospects(
     places.into_par_iter().map(|place| prospect(kernel, rules, sources, settings, place)).collect()
 }
 
-/// The height of a place, where it comes from, and whether it is known: as given, else from the terrain, else sea level,
-/// which is not.
-fn elevation(sources: &Sources, place: &Place, warnings: &mut Vec<String>) -> (f64, String, bool) {
-    if let Some(metres) = place.elevation_m {
-        return (metres, "given with the site".to_owned(), true);
-    }
-    match sources.horizons.site_elevation(place.lat_deg, place.lon_deg) {
-        Ok(Some((metres, source))) => return (metres, source, true),
-        Ok(None) => {}
-        Err(error) => warnings.push(format!("no elevation from the terrain: {error}")),
-    }
-    (0.0, "sea level taken: none given".to_owned(), false)
-}
-
 fn prospect(
     kernel: &Kernel,
     rules: &TotalityRules,
@@ -169,9 +156,10 @@ fn prospect(
 ) -> Prospect {
     let eclipse = rules.eclipse();
     let point = GeoPoint { lat_deg: place.lat_deg, lon_deg: place.lon_deg };
+    let elevation = Elevation::of(place.elevation_m, point, &sources.horizons);
     let mut warnings = Vec::new();
-    let (elevation_m, elevation_source, height_known) = elevation(sources, &place, &mut warnings);
-    let site = Site { lat_deg: place.lat_deg, lon_deg: place.lon_deg, elevation_m };
+    warnings.extend(elevation.gap.map(|gap| format!("no elevation from the terrain: {gap}")));
+    let site = Site { lat_deg: place.lat_deg, lon_deg: place.lon_deg, elevation_m: elevation.metres };
     let zone = place.zone.or_else(|| zone_at(point)).unwrap_or(chrono_tz::UTC);
     let mut solver = rules.solver();
     let totality = rules.totality(&mut solver, &site);
@@ -195,9 +183,10 @@ fn prospect(
             Err(gaps) => warnings.extend(gaps.last().map(|gap| format!("no cloud figure: {gap}"))),
         }
     }
-    let decision = rules.decide(&mut solver, &site, height_known, &totality, skyline.as_ref());
+    let decision = rules.decide(&mut solver, &site, elevation.known, &totality, skyline.as_ref());
     let offered = OfferPlace { site: &site, zone, totality: &totality, decision: &decision };
     let offer = offer(kernel, rules, &mut solver, &offered, settings);
+    let elevation_source = elevation.source;
     Prospect { place, site, elevation_source, zone, totality, decision, offer, cloud, skyline, near_limit, warnings }
 }
 

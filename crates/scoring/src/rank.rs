@@ -16,6 +16,7 @@ use crate::contact_times::{Clocks, ContactTimes, rounded};
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
 use crate::outlook::cloud::CloudOutlook;
+use crate::outlook::decimals::two;
 use crate::outlook::moon_edge::MoonEdge;
 use crate::outlook::offer::Filters;
 use crate::outlook::skyline::Skyline;
@@ -170,7 +171,8 @@ pub struct RankedSite {
     pub criteria: Vec<(String, CriterionScore)>,
     /// What the place gets at most: total, annular, partial or none.
     pub phase: String,
-    /// Seconds of totality.
+    /// Seconds of totality, in full precision: whoever prints it rounds it, once.
+    #[serde(serialize_with = "two")]
     pub totality_s: f64,
     /// Airless altitude of the Sun at maximum, degrees.
     pub sun_altitude_deg: f64,
@@ -201,8 +203,9 @@ pub struct RankedSite {
     /// The way here from the base that the plan names.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub from_base: Option<FallbackNote>,
-    /// Contacts of a smooth Moon, to be held against handbooks.
-    pub contacts: ContactTimes,
+    /// Contacts of a smooth Moon, to be held against handbooks; those that outputs show are [`RankedSite::shown`]'s.
+    #[serde(rename = "contacts")]
+    pub smooth_contacts: ContactTimes,
     /// Second and third contact at the Moon's true edge; `None` away from the path.
     pub moon_edge: Option<MoonEdge>,
     /// The window for unaided eyes, or why there is none; `None` away from the path, and for places too far down the table to
@@ -225,9 +228,6 @@ pub struct RankedSite {
     /// The place, for renderers.
     #[serde(skip)]
     pub site: Site,
-    /// Full local circumstances as outputs show them, for renderers.
-    #[serde(skip)]
-    pub local: LocalCircumstances,
     /// What totality the place gets by either edge of the Moon, for renderers.
     #[serde(skip)]
     pub totality: Totality,
@@ -250,6 +250,19 @@ fn pairs_as_map<S: Serializer>(pairs: &[(String, CriterionScore)], serializer: S
 }
 
 impl RankedSite {
+    /// The Sun's altitude at maximum as people are told it, refraction included; `None` where there is no eclipse.
+    ///
+    /// # Units
+    /// Degrees, in full precision.
+    pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
+        self.shown().max.map(|max| max.sun_apparent_altitude_deg)
+    }
+
+    /// Local circumstances as outputs show them: second and third contact at the edge of the Moon that they are asked for.
+    pub fn shown(&self) -> &LocalCircumstances {
+        &self.totality.shown
+    }
+
     /// A criterion of the site by name.
     pub fn criterion(&self, name: &str) -> Option<&CriterionScore> {
         self.criteria.iter().find(|(n, _)| n == name).map(|(_, c)| c)
@@ -536,9 +549,9 @@ impl Standing {
     /// Of a place; `score` is `None` for a rejected one.
     pub fn of(assessed: &Assessed, score: Option<f64>, index: u64) -> Standing {
         let Some(score) = score else { return Standing { score: -1.0, expected_s: 0.0, totality_s: 0.0, index } };
-        let totality_s = assessed.conditions.totality_s;
+        let totality_s = assessed.conditions.numbers.totality_s;
         // A place without a cloud figure comes after one with the same score and any.
-        let expected_s = assessed.conditions.clear_sky.map_or(-1.0, |clear| clear * totality_s);
+        let expected_s = assessed.conditions.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
         Standing { score, expected_s, totality_s, index }
     }
 
@@ -612,7 +625,7 @@ pub fn ranked_site(
         .collect();
     let numbers = c.columns.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
     let texts = c.texts.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
-    let clear = assessed.conditions.clear_sky;
+    let clear = assessed.conditions.numbers.clear_sky;
     RankedSite {
         rank,
         name: c.name.clone(),
@@ -624,12 +637,12 @@ pub fn ranked_site(
         score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
         criteria,
         phase: local.phase.to_string(),
-        totality_s: rounded(assessed.conditions.totality_s, 2),
-        sun_altitude_deg: rounded(assessed.conditions.sun_altitude_deg, 3),
+        totality_s: assessed.conditions.numbers.totality_s,
+        sun_altitude_deg: rounded(assessed.conditions.numbers.sun_altitude_deg, 3),
         sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
         clear_sky_probability: clear.map(|p| rounded(p, 4)),
-        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.totality_s, 2)),
-        horizon_margin_deg: assessed.conditions.horizon_margin_deg.map(|m| rounded(m, 2)),
+        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.numbers.totality_s, 2)),
+        horizon_margin_deg: assessed.conditions.numbers.horizon_margin_deg.map(|m| rounded(m, 2)),
         rejected: (!assessed.rejected.is_empty()).then(|| assessed.rejected.clone()),
         warnings: assessed.warnings.clone(),
         rank_low: None,
@@ -639,7 +652,7 @@ pub fn ranked_site(
         dominated_by: Vec::new(),
         fallback: None,
         from_base: None,
-        contacts: match detail {
+        smooth_contacts: match detail {
             Detail::Full => ContactTimes::of(&assessed.totality.smooth, c.zone),
             Detail::Row => ContactTimes::default(),
         },
@@ -656,7 +669,6 @@ pub fn ranked_site(
         columns: numbers.chain(texts).collect(),
         found_by_search: c.found_by_search,
         site: c.site,
-        local: local.clone(),
         totality: assessed.totality.clone(),
         decision: decision.clone(),
         tz: c.zone,

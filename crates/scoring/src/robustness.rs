@@ -11,7 +11,7 @@ use rand_distr::{Beta, Distribution, StandardNormal};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::criteria::Conditions;
+use crate::criteria::{self, Conditions, Criterion, Numbers};
 use crate::plan::RobustnessKeys;
 use crate::score::{Scorer, weighted_mean};
 use crate::wording::percent;
@@ -101,8 +101,10 @@ pub fn draw(scorer: &Scorer, sites: &[Uncertain], keys: &RobustnessKeys) -> Robu
     let pairs = duel_pairs(n);
     let spreads: Vec<f64> =
         scorer.terms.iter().map(|t| keys.spread.get(&t.name).copied().unwrap_or(keys.weight_spread)).collect();
+    let built_in = scorer.terms.iter().map(|t| criteria::built_in(&t.name)).collect();
     let betas: Vec<Option<Beta<f64>>> =
         sites.iter().map(|s| s.clear_sky.and_then(|(a, b)| Beta::new(a, b).ok())).collect();
+    let draws = Draws { scorer, built_in, spreads, sites, betas, seed: keys.seed };
     let empty = || Tally { ranks: vec![0; n * n], duels: vec![0; pairs.len()] };
     let tally = (0..keys.draws as usize)
         .into_par_iter()
@@ -111,7 +113,7 @@ pub fn draw(scorer: &Scorer, sites: &[Uncertain], keys: &RobustnessKeys) -> Robu
         .fold(
             || (empty(), vec![0.0; n], Vec::with_capacity(n)),
             |(mut tally, mut scores, mut order), index| {
-                one_draw(scorer, sites, &betas, &spreads, keys.seed, index as u64, &mut scores);
+                draws.one(index as u64, &mut scores);
                 order.clear();
                 order.extend(0..n);
                 // Equal scores keep the order of the ranking.
@@ -131,12 +133,12 @@ pub fn draw(scorer: &Scorer, sites: &[Uncertain], keys: &RobustnessKeys) -> Robu
             a.duels.iter_mut().zip(b.duels).for_each(|(x, y)| *x += y);
             a
         });
-    let draws = keys.draws as f64;
-    let standings = (0..n).map(|i| standing(i, &tally.ranks[i * n..(i + 1) * n], draws, keys.interval)).collect();
+    let of = keys.draws as f64;
+    let standings = (0..n).map(|i| standing(i, &tally.ranks[i * n..(i + 1) * n], of, keys.interval)).collect();
     let duels = pairs
         .iter()
         .zip(&tally.duels)
-        .map(|(&(upper, lower), &count)| Duel { upper, lower, chance: f64::from(count) / draws })
+        .map(|(&(upper, lower), &count)| Duel { upper, lower, chance: f64::from(count) / of })
         .collect();
     Robustness { standings, duels }
 }
@@ -156,51 +158,60 @@ fn duel_pairs(n: usize) -> Vec<(usize, usize)> {
     pairs
 }
 
-fn one_draw(
-    scorer: &Scorer,
-    sites: &[Uncertain],
-    betas: &[Option<Beta<f64>>],
-    spreads: &[f64],
+/// What every draw works with.
+struct Draws<'a> {
+    scorer: &'a Scorer,
+    /// Of each term the criterion; `None` for a column.
+    built_in: Vec<Option<&'static Criterion>>,
+    /// Of each term the relative spread of its weight.
+    spreads: Vec<f64>,
+    sites: &'a [Uncertain],
+    /// Of each site the distribution of its chance of a clear sky.
+    betas: Vec<Option<Beta<f64>>>,
     seed: u64,
-    index: u64,
-    scores: &mut [f64],
-) {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    rng.set_stream(index);
-    let delta_t: f64 = StandardNormal.sample(&mut rng);
-    let weights: Vec<f64> = scorer
-        .terms
-        .iter()
-        .zip(spreads)
-        .map(|(t, spread)| {
-            let z: f64 = StandardNormal.sample(&mut rng);
-            t.weight * (spread * z).exp()
-        })
-        .collect();
-    for ((site, beta), score) in sites.iter().zip(betas).zip(scores.iter_mut()) {
-        let clear = match beta {
-            Some(beta) => Some(beta.sample(&mut rng)),
-            None => site.conditions.clear_sky,
-        };
-        let totality_s = at_delta_t(&site.totality_s, delta_t);
-        // A draw in which the limit moves across the site puts it below every site that keeps its totality.
-        if totality_s <= 0.0 {
-            *score = -1.0;
-            continue;
+}
+
+impl Draws<'_> {
+    /// The scores of one draw.
+    fn one(&self, index: u64, scores: &mut [f64]) {
+        let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
+        rng.set_stream(index);
+        let delta_t: f64 = StandardNormal.sample(&mut rng);
+        let weights: Vec<f64> = self
+            .scorer
+            .terms
+            .iter()
+            .zip(&self.spreads)
+            .map(|(t, spread)| {
+                let z: f64 = StandardNormal.sample(&mut rng);
+                t.weight * (spread * z).exp()
+            })
+            .collect();
+        for ((site, beta), score) in self.sites.iter().zip(&self.betas).zip(scores.iter_mut()) {
+            let clear = match beta {
+                Some(beta) => Some(beta.sample(&mut rng)),
+                None => site.conditions.numbers.clear_sky,
+            };
+            let totality_s = at_delta_t(&site.totality_s, delta_t);
+            // A draw in which the limit moves across the site puts it below every site that keeps its totality.
+            if totality_s <= 0.0 {
+                *score = -1.0;
+                continue;
+            }
+            let drawn = Numbers { totality_s, clear_sky: clear, ..site.conditions.numbers };
+            *score = weighted_mean(
+                self.scorer.mean,
+                self.scorer.terms.iter().zip(&self.built_in).zip(&weights).filter(|(_, w)| **w > 0.0).map(
+                    |((t, built_in), &w)| {
+                        let value = match built_in {
+                            Some(criterion) => (criterion.value)(&drawn),
+                            None => site.conditions.columns.get(&t.name).copied(),
+                        };
+                        (value.map(|v| t.curve.utility(v)).or(t.missing).unwrap_or(0.0), w)
+                    },
+                ),
+            );
         }
-        let drawn = |name: &str, value: Option<f64>| match name {
-            "totality" => Some(totality_s),
-            "clear_sky" => clear,
-            "clear_totality" => clear.map(|p| p * totality_s),
-            _ => value,
-        };
-        *score = weighted_mean(
-            scorer.mean,
-            scorer.terms.iter().zip(&weights).filter(|(_, w)| **w > 0.0).map(|(t, &w)| {
-                let value = drawn(&t.name, crate::criteria::value(&t.name, &site.conditions));
-                (value.map(|v| t.curve.utility(v)).or(t.missing).unwrap_or(0.0), w)
-            }),
-        );
     }
 }
 
@@ -251,14 +262,14 @@ mod tests {
         RobustnessKeys { draws, seed: 7, weight_spread: 0.25, spread: Default::default(), interval: 0.9 }
     }
 
+    fn conditions(totality_s: f64, clear: f64) -> Conditions {
+        let numbers = Numbers { totality_s, sun_altitude_deg: 30.0, clear_sky: Some(clear), ..Numbers::default() };
+        Conditions { numbers, ..Conditions::default() }
+    }
+
     fn site(totality_s: f64, clear: (f64, f64)) -> Uncertain {
         Uncertain {
-            conditions: Conditions {
-                totality_s,
-                sun_altitude_deg: 30.0,
-                clear_sky: Some(clear.0 / (clear.0 + clear.1)),
-                ..Conditions::default()
-            },
+            conditions: conditions(totality_s, clear.0 / (clear.0 + clear.1)),
             clear_sky: Some(clear),
             totality_s: [totality_s; DELTA_T_NODES.len()],
         }
@@ -348,7 +359,7 @@ mod tests {
             ));
             let certain = |totality_s: f64, clear: f64| Uncertain {
                 clear_sky: None,
-                conditions: Conditions { totality_s, clear_sky: Some(clear), ..Conditions::default() },
+                conditions: conditions(totality_s, clear),
                 totality_s: [totality_s; DELTA_T_NODES.len()],
             };
             let sites = [certain(40.0 + 100.0 * d1, 0.4), certain(40.0, 0.4 + d2)];

@@ -28,6 +28,13 @@ pub struct Term {
     pub missing_words: String,
 }
 
+impl Term {
+    /// Why a place without a value cannot be scored, where the term has weight.
+    pub fn gap(&self) -> String {
+        format!("{} cannot be scored: {}", self.name, self.missing_words)
+    }
+}
+
 /// Every criterion of a plan, and how they are put together.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Scorer {
@@ -88,12 +95,7 @@ impl Scorer {
 
     /// Why a place cannot be scored: one reason for every weighted criterion without a value.
     pub fn gaps(&self, utilities: &[Option<f64>]) -> Vec<String> {
-        self.terms
-            .iter()
-            .zip(utilities)
-            .filter(|(t, u)| t.weight > 0.0 && u.is_none())
-            .map(|(t, _)| format!("{} cannot be scored: {}", t.name, t.missing_words))
-            .collect()
+        self.terms.iter().zip(utilities).filter(|(t, u)| t.weight > 0.0 && u.is_none()).map(|(t, _)| t.gap()).collect()
     }
 
     /// Whether a place cannot be scored for want of a cloud figure.
@@ -157,6 +159,7 @@ pub fn weighted_mean(mean: Mean, pairs: impl IntoIterator<Item = (f64, f64)>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::criteria::Numbers;
     use std::path::Path;
 
     fn scorer(mean: &str) -> Scorer {
@@ -169,13 +172,8 @@ mod tests {
     }
 
     fn conditions() -> Conditions {
-        Conditions {
-            totality_s: 100.0,
-            sun_altitude_deg: 30.0,
-            clear_sky: Some(0.8),
-            columns: [("drive_hours".to_string(), 5.0)].into(),
-            ..Conditions::default()
-        }
+        let numbers = Numbers { totality_s: 100.0, sun_altitude_deg: 30.0, clear_sky: Some(0.8), ..Numbers::default() };
+        Conditions { numbers, columns: [("drive_hours".to_string(), 5.0)].into() }
     }
 
     #[test]
@@ -197,7 +195,8 @@ mod tests {
         assert!((s.score(&u) - 0.562_341_325_190_349_1).abs() < 1e-14);
         let shares: f64 = s.shares(&u).into_iter().flatten().product();
         assert!((shares - s.score(&u)).abs() < 1e-14, "shares multiply to the score");
-        let grey = Conditions { clear_sky: Some(0.0), ..conditions() };
+        let mut grey = conditions();
+        grey.numbers.clear_sky = Some(0.0);
         assert_eq!(s.score(&s.utilities(&grey)), 0.0);
     }
 

@@ -17,21 +17,30 @@ pub fn percent(chance: f64) -> String {
     }
 }
 
-/// A drive in words.
+/// A drive in words: whole minutes, never fewer than it takes.
 ///
 /// ```
 /// use noonfall_scoring::wording::hours;
-/// assert_eq!(hours(1.25), "1 h 15 min");
-/// assert_eq!(hours(0.5), "30 min");
-/// assert_eq!(hours(3.0), "3 h");
+/// assert_eq!([0.5, 3.0, 1.08, 2.26].map(hours), ["30 min", "3 h", "1 h 05 min", "2 h 16 min"]);
 /// ```
 pub fn hours(hours: f64) -> String {
-    let minutes = (hours * 60.0).round() as u64;
+    // 1.1 h are 66 min, and a last bit of the arithmetic more.
+    let minutes = (hours * 60.0 - 1e-9).ceil().max(0.0) as u64;
     match (minutes / 60, minutes % 60) {
         (0, m) => format!("{m} min"),
         (h, 0) => format!("{h} h"),
-        (h, m) => format!("{h} h {m} min"),
+        (h, m) => format!("{h} h {m:02} min"),
     }
+}
+
+/// An azimuth in whole degrees, from 0° to 359°.
+///
+/// ```
+/// use noonfall_scoring::wording::azimuth;
+/// assert_eq!([292.4, 359.7, -90.0].map(azimuth), ["292°", "0°", "270°"]);
+/// ```
+pub fn azimuth(azimuth_deg: f64) -> String {
+    format!("{:.0}°", azimuth_deg.rem_euclid(360.0).round() % 360.0)
 }
 
 /// A distance in words: a decimal below 10 km.

@@ -23,6 +23,8 @@ pub struct Greatest {
     pub magnitude: f64,
     /// Airless altitude of the Sun's centre at the place, degrees.
     pub sun_altitude_deg: f64,
+    /// The same with refraction.
+    pub sun_apparent_altitude_deg: f64,
     /// Azimuth of the Sun's centre at the place, degrees.
     pub sun_azimuth_deg: f64,
     /// Duration of the central phase at the place, seconds.
@@ -49,6 +51,7 @@ impl Greatest {
             gamma: if m.y.value < 0.0 { -distance } else { distance },
             magnitude: if kind == Kind::Partial { view.magnitude() } else { view.size_ratio() },
             sun_altitude_deg: view.sun_altitude_deg,
+            sun_apparent_altitude_deg: view.sun_apparent_altitude_deg,
             sun_azimuth_deg: view.sun_azimuth_deg,
             central_duration_s: umbra.map(|u| u.last - u.first),
             path_width_km: hit.filter(|_| umbra.is_some()).map(|_| plane_width_km(&snapshot, conventions)),

@@ -36,6 +36,8 @@ pub struct PathPoint {
     pub size_ratio: f64,
     /// Airless altitude of the Sun's centre there, degrees.
     pub sun_altitude_deg: f64,
+    /// The same with refraction.
+    pub sun_apparent_altitude_deg: f64,
     /// Azimuth of the Sun's centre there, degrees.
     pub sun_azimuth_deg: f64,
 }
@@ -175,6 +177,7 @@ fn path_point(eclipse: &Eclipse, tt: Tt, north: Option<GeoPoint>, south: Option<
         phase: quick.map(|q| q.phase),
         size_ratio: view.size_ratio(),
         sun_altitude_deg: view.sun_altitude_deg,
+        sun_apparent_altitude_deg: view.sun_apparent_altitude_deg,
         sun_azimuth_deg: view.sun_azimuth_deg,
     }
 }

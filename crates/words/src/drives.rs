@@ -1,8 +1,9 @@
 //! Drives: to the site, and away from it to where the sky is clear.
 
-use chrono::{DateTime, FixedOffset, Utc};
+use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 
-use crate::numbers::{clean, compass_words, drive, percent, percent_interval};
+use crate::numbers::{clean, compass_words, hours, percent, percent_interval};
 
 /// On a brief, where no fallback is known.
 pub(crate) const STILL_OPEN: &str =
@@ -39,9 +40,9 @@ pub struct WayFacts {
     /// The two countries where a border lies between.
     pub border: Option<[String; 2]>,
     /// Leave by then to be set up before C1, by the clocks of the base.
-    pub leave_by: DateTime<FixedOffset>,
+    pub leave_by: DateTime<Tz>,
     /// The very latest, to be there before C2.
-    pub latest: DateTime<FixedOffset>,
+    pub latest: DateTime<Tz>,
 }
 
 /// Where to flee, a sentence a line; `minute` gives the local clock, `short` is its name.
@@ -51,7 +52,7 @@ pub(crate) fn fallback(fallback: &FallbackFacts, minute: impl Fn(DateTime<Utc>) 
         "If grey: {}{}, about {} on free roads{}.",
         clean(&fallback.name, 60),
         fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", compass_words(bearing))),
-        drive(fallback.drive_hours),
+        hours(fallback.drive_hours),
         over_border(fallback.border.as_ref())
     ));
     if let Some(leave) = fallback.leave_by_utc {
@@ -78,15 +79,15 @@ pub(crate) fn fallback(fallback: &FallbackFacts, minute: impl Fn(DateTime<Utc>) 
 
 /// The way to the site from where the group sleeps.
 pub(crate) fn way(way: &WayFacts) -> String {
-    let minute = |t: &DateTime<FixedOffset>| t.format("%H:%M").to_string();
+    let minute = |t: &DateTime<Tz>| t.format("%H:%M").to_string();
     // A long drive begins the day before.
-    let day = |t: &DateTime<FixedOffset>| {
+    let day = |t: &DateTime<Tz>| {
         if t.date_naive() == way.latest.date_naive() { String::new() } else { t.format(" on %-d %B").to_string() }
     };
     format!(
         "From {}, {} on free roads{}: leave by {}{} to be set up before first contact, by {} at the very latest (clocks there).",
         clean(&way.base, 40),
-        drive(way.drive_hours),
+        hours(way.drive_hours),
         over_border(way.border.as_ref()),
         minute(&way.leave_by),
         day(&way.leave_by),
@@ -98,12 +99,12 @@ fn over_border(border: Option<&[String; 2]>) -> String {
     border.map_or_else(String::new, |[from, to]| format!(", over a border ({from} to {to})"))
 }
 
-/// On a map, beside the line from a base to its fallback; `clock` is the hour and minute.
-pub fn on_map(drive_hours: f64, clock: &str) -> String {
-    format!("{drive_hours:.1} h, leave by {clock}")
+/// On a map, beside the line from a base to its fallback; the departure by the clocks of the base.
+pub fn on_map(drive_hours: f64, leave_by: DateTime<Tz>) -> String {
+    format!("{}, leave by {}", hours(drive_hours), leave_by.format("%H:%M"))
 }
 
 /// In a cell of a table.
 pub fn in_table(name: &str, drive_hours: f64) -> String {
-    format!("{name} ({drive_hours:.1} h)")
+    format!("{name} ({})", hours(drive_hours))
 }

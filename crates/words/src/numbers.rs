@@ -4,8 +4,8 @@ use chrono::{DateTime, Datelike, Duration, NaiveDate, Offset, TimeZone, Timelike
 use chrono_tz::{OffsetName, Tz};
 use noonfall_shadow::geodesy::compass_point;
 
-// A chance is said in one way everywhere.
-pub use noonfall_scoring::wording::percent;
+// A chance, an azimuth and a drive are said in one way everywhere.
+pub use noonfall_scoring::wording::{azimuth, hours, percent};
 
 /// A name or sentence made fit for print: no control characters, no invisible direction overrides, single spaces, at most `most` characters
 /// with an ellipsis where it was cut.
@@ -90,21 +90,6 @@ pub fn fists(altitude_deg: f64) -> String {
 pub fn duration(seconds: f64) -> String {
     let whole = seconds.round().max(0.0) as u64;
     if whole < 60 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
-}
-
-/// `2 h 10 min`, `45 min`, rounded to five minutes above one hour, to the minute below.
-pub fn drive(hours: f64) -> String {
-    let mut minutes = (hours * 60.0).round().max(0.0) as u64;
-    if minutes >= 60 {
-        minutes = (minutes + 2) / 5 * 5;
-        if minutes.is_multiple_of(60) {
-            format!("{} h", minutes / 60)
-        } else {
-            format!("{} h {:02} min", minutes / 60, minutes % 60)
-        }
-    } else {
-        format!("{minutes} min")
-    }
 }
 
 /// A word or sentence with a capital letter.
@@ -269,8 +254,6 @@ mod tests {
         assert_eq!(duration(174.4), "2 min 54 s");
         assert_eq!(duration(59.7), "1 min 00 s");
         assert_eq!(duration(12.2), "12 s");
-        assert_eq!(drive(2.16), "2 h 10 min");
-        assert_eq!(drive(0.7), "42 min");
         assert_eq!(percent(0.003), "under 1 %");
         assert_eq!(percent(0.62), "62 %");
         assert_eq!(percent_interval(0.483, 0.751), "48–75 %");

@@ -5,7 +5,7 @@ use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::words::{dial, timeline};
 use noonfall_shadow::geodesy::compass_point;
 
-use crate::numbers::{Rounding, to_second};
+use crate::numbers::{Rounding, azimuth, to_second};
 
 /// What there is to see at a place, a sentence a line.
 pub fn lines(offer: &Offer, zone: Tz, line: &mut impl FnMut(String)) {
@@ -23,10 +23,10 @@ pub fn lines(offer: &Offer, zone: Tz, line: &mut impl FnMut(String)) {
     }
     if let Some(b) = offer.shadow_bands.as_ref().filter(|_| window) {
         line(format!(
-            "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {:.0}°",
+            "Shadow bands: {}; relative outlook {:.2} (an ordering, not a probability); bands lie along azimuth {}",
             b.class.word(),
             b.outlook,
-            b.band_azimuth_deg
+            azimuth(b.band_azimuth_deg)
         ));
         line(format!("  {}", b.drift.as_ref().map_or(timeline::BANDS_MOVE_UNKNOWN.to_owned(), timeline::bands_move)));
         line(format!("  {}", b.held_against_reports));
@@ -95,8 +95,10 @@ pub fn facts(size_ratio: f64, offer: &Offer) -> Vec<Fact> {
             "Shadow bands",
             bands.class.word().to_owned(),
             format!(
-                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {:.0}° before C2. {}",
-                bands.outlook, bands.band_azimuth_deg, bands.held_against_reports
+                "relative outlook {:.2} of 1, an ordering of places and not a probability; on level ground they lie along {} before C2. {}",
+                bands.outlook,
+                azimuth(bands.band_azimuth_deg),
+                bands.held_against_reports
             ),
         );
     }

@@ -10,74 +10,64 @@ pub struct Caution {
     pub key: &'static str,
     /// The caution as a full sentence.
     pub text: &'static str,
-    /// Whether it also holds where there is no moment for bare eyes at all.
-    pub applies_outside_path: bool,
-    /// Whether it speaks of what only a window for bare eyes allows.
-    pub needs_totality: bool,
+    /// Whether it stands only where there is a window for bare eyes, of which it speaks.
+    pub needs_window: bool,
 }
 
 /// Filters at every moment outside totality.
 pub const FILTERS: Caution = Caution {
     key: "filters",
     text: "Outside totality look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, at every moment.",
-    applies_outside_path: true,
-    needs_totality: true,
+    needs_window: true,
 };
 
 /// The same where there is no window for bare eyes: no totality, or none that is sure and long enough.
 pub const FILTERS_THROUGHOUT: Caution = Caution {
     key: "filters-throughout",
     text: "There is no time for bare eyes here: look at the Sun only through a filter that meets ISO 12312-2, unscratched and without holes, from beginning to end.",
-    applies_outside_path: true,
-    needs_totality: false,
+    needs_window: false,
 };
 
 /// Partial and annular eclipses never allow bare eyes.
 pub const NEVER_PARTIAL: Caution = Caution {
     key: "never-partial",
     text: "A partial or annular eclipse is never safe for bare eyes, not even with 99 % of the Sun covered. The retina feels no pain while it burns.",
-    applies_outside_path: true,
-    needs_totality: false,
+    needs_window: false,
 };
 
 /// No optics without a filter over the front.
 pub const OPTICS: Caution = Caution {
     key: "optics",
     text: "Never point binoculars, telescopes or cameras at the Sun without a solar filter over the FRONT; eclipse glasses behind optics burn through.",
-    applies_outside_path: true,
-    needs_totality: false,
+    needs_window: false,
 };
 
 /// The sky decides, not the clock.
 pub const SKY_DECIDES: Caution = Caution {
     key: "sky-decides",
     text: "Printed times are predictions; the sky decides. Filter off only when no bright Sun is left, filter on before the first bright bead returns.",
-    applies_outside_path: false,
-    needs_totality: true,
+    needs_window: true,
 };
 
 /// What the window cannot know.
 pub const TRUE_LIMB: Caution = Caution {
     key: "true-limb",
     text: "The times allow for the Moon's measured edge and for what is uncertain; they cannot know where you will really stand, nor your watch. Near the edge of the path beads of Sun last longer.",
-    applies_outside_path: false,
-    needs_totality: true,
+    needs_window: true,
 };
 
 /// Children.
 pub const CHILDREN: Caution = Caution {
     key: "children",
     text: "Watch over children all the time, and anyone who cannot judge the moment alone.",
-    applies_outside_path: true,
-    needs_totality: false,
+    needs_window: false,
 };
 
 /// Others have the last word.
 pub const LAST_WORD: Caution = Caution {
     key: "last-word",
     text: "Local rules, site safety officers and eye-care professionals have the last word.",
-    applies_outside_path: true,
-    needs_totality: false,
+    needs_window: false,
 };
 
 /// Every caution, in the order in which they are printed.
@@ -87,7 +77,7 @@ pub const ALL: [Caution; 8] =
 /// The cautions to print where there is a window for bare eyes (`true`) or is none (`false`).
 pub fn cautions(window: bool) -> Vec<&'static Caution> {
     ALL.iter()
-        .filter(|caution| if window { caution.key != "filters-throughout" } else { !caution.needs_totality })
+        .filter(|caution| if window { caution.key != "filters-throughout" } else { !caution.needs_window })
         .collect()
 }
 
@@ -102,6 +92,20 @@ pub fn one_line(window: bool) -> &'static str {
          over the front. Local rules, site safety officers and eye-care professionals have the last word."
     }
 }
+
+/// Where the program and its guides introduce themselves.
+pub const INTRODUCTION: &str = "Looking at the Sun can blind. At every moment outside totality use filters that meet ISO 12312-2, \
+and a filter over the front of every instrument. A partial or annular eclipse never allows a bare eye. Printed times are \
+predictions: the sky decides. Local rules, site safety officers and eye-care professionals have the last word.";
+
+/// Beside heights above the skyline: what no skyline can tell.
+pub const FREE_SKYLINE: &str = "A free skyline is no window for bare eyes: when filters may come off is told for one place by \
+`noonfall at` and the brief.";
+
+/// The same in a few words, for what a file says of its samples: of heights above the skyline, and of times near totality.
+pub const OF_HEIGHTS: &str = "no window for bare eyes";
+/// See [`OF_HEIGHTS`].
+pub const OF_TIMES: &str = "filters stay on outside totality";
 
 /// On every map: where the Sun could hurt someone, say so.
 pub const ON_MAP: &str = "Filters that meet ISO 12312-2 over eyes, and over the front of every instrument, at every moment \
@@ -136,11 +140,12 @@ mod tests {
 
     #[test]
     fn outside_the_path_no_caution_speaks_of_taking_a_filter_off() {
-        for caution in cautions(false) {
+        let cautions = cautions(false);
+        for caution in &cautions {
             assert!(!caution.text.to_lowercase().contains("filter off"), "{}", caution.key);
-            assert!(caution.applies_outside_path, "{}", caution.key);
         }
-        assert!(cautions(false).contains(&&FILTERS_THROUGHOUT));
+        let keys: Vec<_> = cautions.iter().map(|caution| caution.key).collect();
+        assert_eq!(keys, ["filters-throughout", "never-partial", "optics", "children", "last-word"]);
         assert!(!one_line(false).to_lowercase().contains("filter off"));
     }
 

@@ -60,7 +60,7 @@ pub fn at_place(decision: &Decision, zone: Tz) -> Vec<String> {
                 say::allowed_for(window),
             ]
         }
-        Err(reason) => vec![format!("Filter ON throughout: {} {}", say::why_none(reason), say::FILTERS_THROUGHOUT)],
+        Err(reason) => vec![format!("Filter ON throughout: {} {}", say::why_none(reason), say::WITHOUT_A_WINDOW)],
     }
 }
 

@@ -20,8 +20,8 @@ pub struct ComparedSite {
     pub rank: Option<u32>,
     /// Name.
     pub name: String,
-    /// Sun's altitude at maximum, degrees.
-    pub sun_altitude_deg: f64,
+    /// Sun's altitude at maximum with refraction, degrees.
+    pub sun_apparent_altitude_deg: f64,
     /// Seconds of totality.
     pub totality_s: f64,
     /// Expected seconds of clear totality: totality times the chance of clear sky; none without cloud data.
@@ -76,7 +76,7 @@ pub fn comparison(
         return Err(ChartError::Empty { chart: CHART, wants: "at least one site inside the path" });
     }
     for s in sites {
-        finite(CHART, &format!("a Sun's altitude for {}", s.name), s.sun_altitude_deg)?;
+        finite(CHART, &format!("a Sun's altitude for {}", s.name), s.sun_apparent_altitude_deg)?;
         finite(CHART, &format!("a duration for {}", s.name), s.totality_s)?;
     }
     let t = page.text;
@@ -84,8 +84,8 @@ pub fn comparison(
     let description = format!(
         "{} sites, from a Sun {:.0} degrees high to {:.0} degrees.",
         sites.len(),
-        sites.iter().map(|s| s.sun_altitude_deg).fold(90.0, f64::min),
-        sites.iter().map(|s| s.sun_altitude_deg).fold(-90.0, f64::max)
+        sites.iter().map(|s| s.sun_apparent_altitude_deg).fold(90.0, f64::min),
+        sites.iter().map(|s| s.sun_apparent_altitude_deg).fold(-90.0, f64::max)
     );
     let (mut svg, top) = page.begin(CHART, title, &description)?;
     let of_edge = match edge {
@@ -110,7 +110,7 @@ pub fn comparison(
         return Err(ChartError::NoRoom { chart: CHART, width: page.width, height: page.height });
     }
     let longest = sites.iter().map(|s| s.totality_s).fold(10.0, f64::max);
-    let highest = sites.iter().map(|s| s.sun_altitude_deg).fold(45.0, f64::max);
+    let highest = sites.iter().map(|s| s.sun_apparent_altitude_deg).fold(45.0, f64::max);
     let axes = Axes {
         x: [0.0, (highest / 10.0).ceil() * 10.0 + 5.0],
         y: [0.0, longest * 1.28],
@@ -149,13 +149,13 @@ pub fn comparison(
 // Gives the number of sites without a name.
 fn draw_stems(svg: &mut Svg, plane: &axes::Plane, order: &[&ComparedSite], t: f64) -> usize {
     let mut placer = Placer::new(plane.window);
-    let mut columns: Vec<f64> = order.iter().map(|s| plane.at(s.sun_altitude_deg, 0.0)[0]).collect();
+    let mut columns: Vec<f64> = order.iter().map(|s| plane.at(s.sun_apparent_altitude_deg, 0.0)[0]).collect();
     columns.sort_by(f64::total_cmp);
     // Thick parts come first, as wide as their neighbours leave room for; then all stems, so that none is hidden under a thick part.
     for s in order {
-        let foot = plane.at(s.sun_altitude_deg, 0.0);
+        let foot = plane.at(s.sun_apparent_altitude_deg, 0.0);
         let Some(clear) = clear_seconds(s) else { continue };
-        let to = plane.at(s.sun_altitude_deg, clear);
+        let to = plane.at(s.sun_apparent_altitude_deg, clear);
         let near = columns.partition_point(|x| *x < foot[0]);
         let gap = [near.checked_sub(1), Some(near + 1)]
             .into_iter()
@@ -172,11 +172,12 @@ fn draw_stems(svg: &mut Svg, plane: &axes::Plane, order: &[&ComparedSite], t: f6
         );
     }
     for s in order {
-        let (foot, head) = (plane.at(s.sun_altitude_deg, 0.0), plane.at(s.sun_altitude_deg, s.totality_s));
+        let (foot, head) =
+            (plane.at(s.sun_apparent_altitude_deg, 0.0), plane.at(s.sun_apparent_altitude_deg, s.totality_s));
         let mut d = format!("M{} {}V{}", Num(foot[0]), Num(foot[1]), Num(head[1]));
         // A cross stroke ends the thick part: two that stand on one another are still told apart.
         if let Some(clear) = clear_seconds(s) {
-            let end = plane.at(s.sun_altitude_deg, clear);
+            let end = plane.at(s.sun_apparent_altitude_deg, clear);
             let _ = write!(d, "M{} {}h{}", Num(end[0] - t * 0.2), Num(end[1]), Num(t * 0.4));
         }
         svg.leaf("path", &[("d", &d), ("fill", &"none"), ("stroke", &INK), ("stroke-width", &Num(t * 0.07))]);
@@ -187,8 +188,8 @@ fn draw_stems(svg: &mut Svg, plane: &axes::Plane, order: &[&ComparedSite], t: f6
         .map(|s| ValueMark {
             rank: s.rank,
             name: &s.name,
-            at: plane.at(s.sun_altitude_deg, s.totality_s),
-            words: format!("{}: {:.1} s, Sun {:.1}°", s.name, s.totality_s, s.sun_altitude_deg),
+            at: plane.at(s.sun_apparent_altitude_deg, s.totality_s),
+            words: format!("{}: {:.1} s, Sun {:.1}°", s.name, s.totality_s, s.sun_apparent_altitude_deg),
             ink: INK,
             filled: true,
         })
@@ -266,6 +267,6 @@ pub fn common_quantities(low: &ComparedSite, high: &ComparedSite) -> Vec<Compare
     if let (Some(a), Some(b)) = (low.expected_clear_totality_s, high.expected_clear_totality_s) {
         add("Expected under clear sky", a, b, &duration);
     }
-    add("Sun’s altitude", low.sun_altitude_deg, high.sun_altitude_deg, &|v| format!("{v:.0}°"));
+    add("Sun’s altitude", low.sun_apparent_altitude_deg, high.sun_apparent_altitude_deg, &|v| format!("{v:.0}°"));
     out
 }

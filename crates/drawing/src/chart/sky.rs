@@ -36,8 +36,8 @@ pub struct SkyObject {
 /// All that the chart shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SkyChart {
-    /// Sun's altitude, degrees.
-    pub sun_altitude_deg: f64,
+    /// Sun's altitude with refraction, degrees.
+    pub sun_apparent_altitude_deg: f64,
     /// Sun's azimuth, degrees.
     pub sun_azimuth_deg: f64,
     /// Planets and stars, those below the horizon too.
@@ -80,7 +80,7 @@ impl Dome {
 /// # Errors
 /// [`ChartError`] for a number that is not finite or too small a page.
 pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
-    finite(CHART, "a place of the Sun", chart.sun_altitude_deg + chart.sun_azimuth_deg)?;
+    finite(CHART, "a place of the Sun", chart.sun_apparent_altitude_deg + chart.sun_azimuth_deg)?;
     for o in &chart.objects {
         finite(CHART, &format!("a place for {}", o.name), o.altitude_deg + o.azimuth_deg + o.magnitude)?;
     }
@@ -93,7 +93,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
     let facing = noonfall_shadow::geodesy::compass_point(chart.sun_azimuth_deg);
     let description = format!(
         "Facing {facing}, the Sun {:.0} degrees high. To look for: {}.",
-        chart.sun_altitude_deg,
+        chart.sun_apparent_altitude_deg,
         if visible.is_empty() { "nothing".to_owned() } else { visible.join(", ") }
     );
     let (mut svg, top) =
@@ -249,7 +249,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
         svg.text(words_at[0], words_at[1], &TextStyle::new(t * 0.78, QUIET_INK), "zenith");
     }
 
-    let sun = dome.at(chart.sun_azimuth_deg, chart.sun_altitude_deg);
+    let sun = dome.at(chart.sun_azimuth_deg, chart.sun_apparent_altitude_deg);
     let sun_radius = t * 0.5;
     for (grow, opacity) in [(2.1, "0.14"), (1.6, "0.3")] {
         svg.leaf(
@@ -298,7 +298,7 @@ pub fn sky(page: &ChartPage, chart: &SkyChart) -> Result<String, ChartError> {
             ],
         );
     }
-    let sun_words = format!("Sun {:.0}°", chart.sun_altitude_deg);
+    let sun_words = format!("Sun {:.0}°", chart.sun_apparent_altitude_deg);
     let named = discs.iter().map(|(o, p, radius)| {
         let ink = if o.visible { INK } else { QUIET_INK };
         (*p, radius + 1.0, o.name.as_str(), o.kind == SkyKind::Planet && o.visible, ink)
@@ -382,7 +382,7 @@ mod tests {
     #[test]
     fn planets_close_to_the_sun_have_names_that_meet_neither_disc_nor_name() {
         // Invented: five planets within three degrees of a Sun that stands at 3°, and at 40°.
-        for sun_altitude_deg in [3.0, 40.0] {
+        for sun_apparent_altitude_deg in [3.0, 40.0] {
             let offsets = [
                 ("Mercury", 1.0, 0.5),
                 ("Venus", -0.8, 1.0),
@@ -394,18 +394,18 @@ mod tests {
                 .map(|(name, across, up)| SkyObject {
                     name: name.to_owned(),
                     kind: SkyKind::Planet,
-                    altitude_deg: sun_altitude_deg + up,
+                    altitude_deg: sun_apparent_altitude_deg + up,
                     azimuth_deg: 290.0 + across,
                     magnitude: -1.0,
                     visible: true,
                 })
                 .to_vec();
-            let chart = SkyChart { sun_altitude_deg, sun_azimuth_deg: 290.0, objects, skyline: Vec::new() };
+            let chart = SkyChart { sun_apparent_altitude_deg, sun_azimuth_deg: 290.0, objects, skyline: Vec::new() };
             let page = ChartPage { heading: false, ..ChartPage::new("s", 300.0, 270.0) };
             let svg = sky(&page, &chart).unwrap();
             let lines = written(&svg);
             for (name, _, _) in offsets {
-                assert!(lines.iter().any(|(text, _)| text == name), "{name} at {sun_altitude_deg}");
+                assert!(lines.iter().any(|(text, _)| text == name), "{name} at {sun_apparent_altitude_deg}");
             }
             let document = roxmltree::Document::parse(&svg).unwrap();
             let discs: Vec<Footprint> = document

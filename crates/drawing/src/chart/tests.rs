@@ -14,7 +14,7 @@ fn compared() -> Vec<comparison::ComparedSite> {
         .map(|i| comparison::ComparedSite {
             rank: Some(i + 1),
             name: NAMES[i as usize % 4].to_owned(),
-            sun_altitude_deg: 5.0 + 4.0 * f64::from(i),
+            sun_apparent_altitude_deg: 5.0 + 4.0 * f64::from(i),
             totality_s: 40.0 + 13.0 * f64::from(i % 9),
             expected_clear_totality_s: Some(20.0 + 5.0 * f64::from(i % 5)),
         })
@@ -38,7 +38,7 @@ fn all(width: f64, height: f64) -> Vec<(&'static str, Result<String, ChartError>
         visible,
     };
     let sky_chart = sky::SkyChart {
-        sun_altitude_deg: 16.0,
+        sun_apparent_altitude_deg: 16.0,
         sun_azimuth_deg: 359.0,
         objects: vec![
             object("Venus", 40.0, 20.0, -4.0, true),
@@ -137,7 +137,7 @@ fn a_disc_stands_at_its_value_however_many_crowd() {
         .map(|(rank, (altitude, seconds))| comparison::ComparedSite {
             rank: Some(rank),
             name: format!("Place {rank}"),
-            sun_altitude_deg: altitude,
+            sun_apparent_altitude_deg: altitude,
             totality_s: seconds,
             expected_clear_totality_s: Some(seconds * 0.4),
         })
@@ -182,7 +182,7 @@ fn sites_without_room_for_their_names_are_counted_and_keep_their_discs() {
         .map(|rank| comparison::ComparedSite {
             rank: Some(rank),
             name: format!("Place {rank}"),
-            sun_altitude_deg: 20.0,
+            sun_apparent_altitude_deg: 20.0,
             totality_s: 120.0,
             expected_clear_totality_s: None,
         })
@@ -200,7 +200,7 @@ fn of_very_many_sites_the_comparison_draws_the_best() {
         let site = |k: u32| comparison::ComparedSite {
             rank: Some(k + 1),
             name: format!("p{k}"),
-            sun_altitude_deg: 20.0 + f64::from(k % 97) * 0.3,
+            sun_apparent_altitude_deg: 20.0 + f64::from(k % 97) * 0.3,
             totality_s: 60.0 + f64::from(k % 89),
             expected_clear_totality_s: None,
         };

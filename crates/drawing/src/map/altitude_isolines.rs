@@ -1,4 +1,4 @@
-//! Lines of equal altitude of the Sun at maximum eclipse.
+//! Lines of equal altitude of the Sun at maximum eclipse, refraction included.
 
 use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
@@ -7,7 +7,7 @@ use crate::svg::Num;
 
 /// Draws the lines near the path, light and dotted, every 10° on an overview and closer on a regional map.
 pub fn draw(canvas: &mut Canvas) {
-    let values = canvas.grid.sun_altitude_deg.clone();
+    let values = canvas.grid.sun_apparent_altitude_deg.clone();
     let (low, high) = values
         .iter()
         .filter(|v| **v > -89.0)

@@ -1,7 +1,7 @@
 //! From an eclipse to the lines and the field that a map shows.
 
 use super::{Centrality, PathInstant, PathLines, ShadowField, ShadowSample};
-use noonfall_ephemeris::GeoPoint;
+use noonfall_ephemeris::{GeoPoint, refraction_deg};
 use noonfall_shadow::moon_edge::TrueLimits;
 use noonfall_shadow::{Eclipse, Kind, Site};
 
@@ -51,6 +51,8 @@ impl PathLines {
 impl ShadowField for Eclipse {
     fn sample(&self, at: GeoPoint) -> ShadowSample {
         let quick = self.quick(&Site::at_sea_level(at));
-        ShadowSample { duration_s: quick.duration_s, sun_altitude_deg: quick.sun_altitude_deg }
+        let air = self.conventions();
+        let lift_deg = refraction_deg(quick.sun_altitude_deg, air.pressure_hpa, air.temperature_c);
+        ShadowSample { duration_s: quick.duration_s, sun_apparent_altitude_deg: quick.sun_altitude_deg + lift_deg }
     }
 }

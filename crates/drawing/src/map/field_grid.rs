@@ -16,8 +16,8 @@ pub struct FieldGrid {
     step: f64,
     /// Duration at the nodes, seconds; 0 where it was not sampled.
     pub duration_s: Vec<f64>,
-    /// Sun's altitude at the nodes, degrees; −90 where it was not sampled.
-    pub sun_altitude_deg: Vec<f64>,
+    /// Sun's altitude with refraction at the nodes, degrees; −90 where it was not sampled.
+    pub sun_apparent_altitude_deg: Vec<f64>,
 }
 
 impl FieldGrid {
@@ -46,12 +46,12 @@ impl FieldGrid {
                 frame.place(page).map_or((0.0, -90.0), |g| {
                     let s = field.sample(g);
                     let finite = |v: f64, otherwise: f64| if v.is_finite() { v } else { otherwise };
-                    (finite(s.duration_s, 0.0), finite(s.sun_altitude_deg, -90.0))
+                    (finite(s.duration_s, 0.0), finite(s.sun_apparent_altitude_deg, -90.0))
                 })
             })
             .collect();
-        let (duration_s, sun_altitude_deg) = samples.into_iter().unzip();
-        FieldGrid { columns, rows, x, y, step, duration_s, sun_altitude_deg }
+        let (duration_s, sun_apparent_altitude_deg) = samples.into_iter().unzip();
+        FieldGrid { columns, rows, x, y, step, duration_s, sun_apparent_altitude_deg }
     }
 
     /// A grid over a window for values of another kind, with those values row by row.
@@ -62,7 +62,7 @@ impl FieldGrid {
         let (x, y) = (w.x - step, w.y - step);
         let at = |i: usize| value([x + (i % columns) as f64 * step, y + (i / columns) as f64 * step]);
         let values = (0..columns * rows).into_par_iter().map(at).collect();
-        (FieldGrid { columns, rows, x, y, step, duration_s: Vec::new(), sun_altitude_deg: Vec::new() }, values)
+        (FieldGrid { columns, rows, x, y, step, duration_s: Vec::new(), sun_apparent_altitude_deg: Vec::new() }, values)
     }
 
     /// Nodes in a row.
@@ -202,7 +202,7 @@ mod tests {
 
     // A field that is linear on the ground: one degree of longitude near the equator is 111.3 km.
     fn field(g: GeoPoint) -> ShadowSample {
-        ShadowSample { duration_s: 100.0 + g.lon_deg * 111.3195, sun_altitude_deg: g.lat_deg * 100.0 }
+        ShadowSample { duration_s: 100.0 + g.lon_deg * 111.3195, sun_apparent_altitude_deg: g.lat_deg * 100.0 }
     }
 
     #[test]
@@ -222,7 +222,7 @@ mod tests {
     fn only_the_neighbourhood_of_the_rings_is_sampled() {
         let ring = vec![[100.0, 100.0], [140.0, 100.0], [140.0, 104.0], [100.0, 104.0]];
         let grid = FieldGrid::sampled(&frame(), &field, &[ring], 2.0, 10.0);
-        let sampled = grid.sun_altitude_deg.iter().filter(|a| **a > -90.0).count();
+        let sampled = grid.sun_apparent_altitude_deg.iter().filter(|a| **a > -90.0).count();
         // 60 by 24 units with rounded corners, at 4 square units a node.
         assert!((280..=380).contains(&sampled), "{sampled}");
     }

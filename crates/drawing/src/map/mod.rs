@@ -87,8 +87,8 @@ pub enum MapError {
 pub struct ShadowSample {
     /// Duration of totality or annularity, seconds; 0 outside the path.
     pub duration_s: f64,
-    /// The Sun's altitude at maximum eclipse, airless, degrees; negative below the horizon.
-    pub sun_altitude_deg: f64,
+    /// The Sun's altitude at maximum eclipse with refraction, degrees; negative below the horizon.
+    pub sun_apparent_altitude_deg: f64,
 }
 
 /// Something that knows the shadow at every place. Sampled in parallel and many thousand times for one map.
@@ -178,8 +178,8 @@ pub struct MapSite {
     pub clear_probability: Option<f64>,
     /// Seconds of totality.
     pub totality_s: f64,
-    /// The Sun's altitude at maximum, degrees.
-    pub sun_altitude_deg: Option<f64>,
+    /// The Sun's altitude at maximum with refraction, degrees.
+    pub sun_apparent_altitude_deg: Option<f64>,
     /// Why it was rejected, when it was.
     pub rejected: Option<String>,
     /// Whether the map is about this site.

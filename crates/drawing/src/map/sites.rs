@@ -129,7 +129,7 @@ pub fn place_labels(canvas: &mut Canvas, placed: &[PlacedSite], from: usize, to:
 }
 
 fn detail(site: &MapSite, t: f64) -> String {
-    match (&site.rejected, site.sun_altitude_deg) {
+    match (&site.rejected, site.sun_apparent_altitude_deg) {
         (Some(reason), _) => fonts::fitted(reason, t * 0.8, Weight::Regular, t * 14.0),
         (None, Some(altitude)) => format!("{} · Sun {altitude:.0}°", duration(site.totality_s)),
         (None, None) => duration(site.totality_s),

@@ -69,7 +69,7 @@ impl ShadowField for InventedField {
         let inside = 1.0 - (km_apart(*c, v) / 100.0).powi(2);
         ShadowSample {
             duration_s: if inside > 0.0 { 160.0 * inside.sqrt() } else { 0.0 },
-            sun_altitude_deg: 5.0 + 0.5 * i as f64,
+            sun_apparent_altitude_deg: 5.0 + 0.5 * i as f64,
         }
     }
 }
@@ -82,7 +82,7 @@ fn site(rank: Option<u32>, name: &str, point: GeoPoint) -> MapSite {
         score: 0.6,
         clear_probability: Some(0.4),
         totality_s: 131.0,
-        sun_altitude_deg: Some(33.0),
+        sun_apparent_altitude_deg: Some(33.0),
         rejected: rank.is_none().then(|| "outside the path".to_owned()),
         highlighted: false,
     }

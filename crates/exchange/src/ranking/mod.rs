@@ -27,7 +27,7 @@ pub fn head(outcome: &Outcome) -> ExportHead {
 
 /// One site.
 pub fn site(site: &RankedSite, offer: Option<&Offer>) -> ExportSite {
-    let local = &site.local;
+    let local = site.shown();
     ExportSite {
         rank: site.rank,
         name: site.name.clone(),

@@ -93,7 +93,7 @@ const Assess = (() => {
       return `the Moon's edge leaves no totality here: ${smooth}, sunlight through its valleys remains`;
     }
     if (!total) return `outside the path: the eclipse is partial here (magnitude ${c.magnitude.toFixed(4)})`;
-    const altitude = contacts[2].altitudeDeg.toFixed(1);
+    const altitude = contacts[2].apparentAltitudeDeg.toFixed(1);
     if (![1, 2, 3].every((k) => up(contacts[k])))
       return `the Sun is below the horizon in totality (altitude ${altitude}° at maximum, level horizon)`;
     return null;
@@ -125,13 +125,12 @@ const Assess = (() => {
       totality: total ? durationS : 0,
       sun_altitude: contacts[2]?.altitudeDeg ?? 0,
     };
-    const builtIn = ['clear_sky', 'clear_totality', 'shadow_bands', 'horizon_margin'];
     const valueOf = (criterion) => known[criterion] ?? null;
     const values = model.criteria.map((k) => valueOf(k.name));
     // A column of the sites table has no value here, which the plan may have a utility for; what was not looked at
     // has none.
     const utilities = model.criteria.map((k, i) =>
-      values[i] !== null ? Scoring.utility(k.points, values[i]) : builtIn.includes(k.name) ? null : k.missing,
+      values[i] !== null ? Scoring.utility(k.points, values[i]) : k.built_in ? null : k.missing,
     );
     const first = physical({ circumstances: c, total, contacts, up });
     const { rejected, unchecked } = first === null ? unmet(model, valueOf) : { rejected: [first], unchecked: [] };

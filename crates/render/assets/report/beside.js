@@ -106,19 +106,20 @@ const Beside = (() => {
         ],
         [
           'Sun’s height',
-          (s) => s.contacts[2]?.altitude_deg,
-          (s) =>
-            s.contacts[2]
-              ? `${s.contacts[2].altitude_deg.toFixed(1)}°, ${Words.fists(s.contacts[2].altitude_deg)}`
-              : Words.DASH,
+          (s) => (s.contacts[2]?.up ? s.contacts[2].altitude_deg : null),
+          (s) => {
+            const max = s.contacts[2];
+            if (!max) return Words.DASH;
+            return max.up ? `${max.altitude_deg.toFixed(1)}°, ${Words.fists(max.altitude_deg)}` : 'below the horizon';
+          },
           (d) => `${Words.fixed(d, 1)}°`,
         ],
         [
           'Direction',
           () => null,
           (s) =>
-            s.contacts[2]
-              ? `${Words.wind(s.contacts[2].azimuth_deg)} (${Math.round(s.contacts[2].azimuth_deg) % 360}°)`
+            s.contacts[2]?.up
+              ? `${Words.wind(s.contacts[2].azimuth_deg)} (${Words.azimuth(s.contacts[2].azimuth_deg)})`
               : Words.DASH,
         ],
         [

@@ -97,6 +97,9 @@ const Words = (() => {
   const wind = (azimuthDeg) => WINDS[sector(azimuthDeg)];
   const shortWind = (azimuthDeg) => SHORT_WINDS[sector(azimuthDeg)];
 
+  // In whole degrees, from 0° to 359°.
+  const azimuth = (azimuthDeg) => `${((Math.round(azimuthDeg) % 360) + 360) % 360}°`;
+
   // Height in fists at arm's length, ten degrees to the fist (common practice, no source).
   function fists(altitudeDeg) {
     const halves = Math.round(altitudeDeg / 5);
@@ -149,6 +152,7 @@ const Words = (() => {
     remaining,
     wind,
     shortWind,
+    azimuth,
     fists,
     percent,
     fixed,

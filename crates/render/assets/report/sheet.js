@@ -63,7 +63,7 @@ const Sheet = (() => {
                       el('td', {}, Site.local(c.at)),
                       el('td', {}, Words.clock(c.at.utc_ms, 0)),
                       el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'),
-                      el('td', {}, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`),
+                      el('td', {}, `${Words.azimuth(c.azimuth_deg)} ${Words.shortWind(c.azimuth_deg)}`),
                     ),
                 ),
               ),

@@ -97,7 +97,7 @@ const Site = (() => {
           'The Sun stands',
           max.up ? `${max.altitude_deg.toFixed(0)}° high, ${Words.wind(max.azimuth_deg)}` : 'below the horizon',
           max.up
-            ? `${Words.fists(max.altitude_deg)} at arm’s length; direction ${Math.round(max.azimuth_deg) % 360}°`
+            ? `${Words.fists(max.altitude_deg)} at arm’s length; direction ${Words.azimuth(max.azimuth_deg)}`
             : null,
         ),
       );
@@ -146,7 +146,7 @@ const Site = (() => {
   const when = (c) => [local(c.at), el('span', { class: 'under' }, utc(c.at))];
   const sunThere = (c) => [
     c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down',
-    el('span', { class: 'under' }, `${Math.round(c.azimuth_deg) % 360}° ${Words.shortWind(c.azimuth_deg)}`),
+    el('span', { class: 'under' }, `${Words.azimuth(c.azimuth_deg)} ${Words.shortWind(c.azimuth_deg)}`),
   ];
 
   function contactsTable(site) {

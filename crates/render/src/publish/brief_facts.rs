@@ -2,7 +2,6 @@
 
 use super::{Publication, PublishError, edge_pictures};
 use crate::ranking_pictures;
-use chrono::{DateTime, Utc};
 use noonfall_drawing::chart::ChartPage;
 use noonfall_drawing::chart::edge_strip::in_words;
 use noonfall_drawing::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
@@ -25,7 +24,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     let ranking = &outcome.ranking;
     let site = &ranking.sites[place];
     let offer = publication.offers[place].as_ref();
-    let local = &site.local;
+    let local = site.shown();
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     let seen = Seen::of(local);
     let facts = BriefFacts {
@@ -68,7 +67,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
             invented: c.invented,
         }),
         fallback: site.fallback.as_ref().and_then(|note| fallback(publication, site, note)),
-        way: site.from_base.as_ref().and_then(way),
+        way: site.from_base.as_ref().map(way),
         no_way: publication.outcome.ranking.without_a_way(site),
         map_svg: small_map(publication, place)?,
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
@@ -105,7 +104,6 @@ fn contact(contact: Option<Contact>) -> Option<ContactFacts> {
 
 fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNote) -> Option<FallbackFacts> {
     let to = &publication.outcome.ranking.sites[publication.place_of(&note.name)?];
-    let utc = |text: &str| DateTime::parse_from_rfc3339(text).ok().map(|t| t.with_timezone(&Utc));
     let (from, there) = (site.site.point(), to.site.point());
     Some(FallbackFacts {
         name: note.name.clone(),
@@ -113,8 +111,8 @@ fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNot
         drive_hours: note.drive_hours,
         border: note.border.clone(),
         traffic: publication.outcome.ranking.fallback.as_ref().map_or(1.0, |plan| plan.traffic),
-        leave_by_utc: utc(&note.leave_by_c1.utc),
-        latest_utc: utc(&note.leave_by_c2.utc),
+        leave_by_utc: Some(note.leave_by_c1.instant.to_utc()),
+        latest_utc: Some(note.leave_by_c2.instant.to_utc()),
         joint_chance: note.joint.map(|joint| match joint.common_days {
             Some(_) => (joint.chance, joint.chance),
             None => (joint.fully_dependent, joint.independent),
@@ -122,15 +120,14 @@ fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNot
     })
 }
 
-fn way(note: &FallbackNote) -> Option<WayFacts> {
-    let local = |text: &str| DateTime::parse_from_rfc3339(text).ok();
-    Some(WayFacts {
+fn way(note: &FallbackNote) -> WayFacts {
+    WayFacts {
         base: note.base.clone(),
         drive_hours: note.drive_hours,
         border: note.border.clone(),
-        leave_by: local(&note.leave_by_c1.local)?,
-        latest: local(&note.leave_by_c2.local)?,
-    })
+        leave_by: note.leave_by_c1.civil(),
+        latest: note.leave_by_c2.civil(),
+    }
 }
 
 fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<String>, PublishError> {
@@ -151,9 +148,9 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
 }
 
 fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, PublishError> {
-    let (Some(objects), Some(max)) = (&offer.sky, site.local.max) else { return Ok(None) };
+    let (Some(objects), Some(max)) = (&offer.sky, site.shown().max) else { return Ok(None) };
     let chart = SkyChart {
-        sun_altitude_deg: max.sun_apparent_altitude_deg,
+        sun_apparent_altitude_deg: max.sun_apparent_altitude_deg,
         sun_azimuth_deg: max.sun_azimuth_deg,
         objects: objects
             .iter()

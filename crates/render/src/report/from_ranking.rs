@@ -114,6 +114,7 @@ fn criterion(term: &Term) -> Criterion {
         missing_words: term.missing_words.clone(),
         points: term.curve.points.iter().map(|&(value, utility)| [value, utility]).collect(),
         missing: term.missing,
+        built_in: criteria::built_in(&term.name).is_some(),
     }
 }
 
@@ -140,10 +141,10 @@ fn people_unit(term: &Term) -> String {
 
 fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &RankedSite) -> SiteEntry {
     let zone = site.tz.unwrap_or(Tz::UTC);
-    let local = &site.local;
+    let local = site.shown();
     let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, zone)));
     // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
-    let is_gap = |reason: &String| terms.iter().any(|t| reason.starts_with(&format!("{} cannot be scored", t.name)));
+    let is_gap = |reason: &String| terms.iter().any(|t| *reason == t.gap());
     let of = |term: &Term| site.criterion(&term.name);
     let offer = input.offers.get(number).and_then(Option::as_ref);
     let skyline = input.skylines.get(number).and_then(Option::as_ref);
@@ -165,9 +166,9 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
         utilities: terms.iter().map(|t| of(t).and_then(|c| c.utility)).collect(),
         phase: local.phase.to_string(),
         contacts,
-        duration_s: rounded(local.duration_s, 3),
-        magnitude: rounded(local.magnitude, 5),
-        obscuration: rounded(local.obscuration, 6),
+        duration_s: local.duration_s,
+        magnitude: local.magnitude,
+        obscuration: local.obscuration,
         window: window.as_ref().ok().map(|w| EyeWindow {
             off: Instant::of_utc(w.off_utc, zone),
             on: Instant::of_utc(w.on_utc, zone),
@@ -201,8 +202,7 @@ fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
 }
 
 fn instant(clocks: &Clocks) -> Option<Instant> {
-    let local = DateTime::parse_from_rfc3339(&clocks.local).ok()?;
-    Some(Instant { utc_ms: local.timestamp_millis(), offset_s: local.offset().local_minus_utc() })
+    Some(Instant::of(clocks.instant, clocks.zone))
 }
 
 fn border(note: &FallbackNote) -> Option<String> {

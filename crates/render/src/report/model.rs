@@ -159,6 +159,8 @@ pub struct Criterion {
     pub points: Vec<[f64; 2]>,
     /// Utility of a place without a value; `None` rejects such a place.
     pub missing: Option<f64>,
+    /// Whether the engine computes it, so that a place without a value here may have one; `false` for a column of the sites table.
+    pub built_in: bool,
 }
 
 /// A hard requirement of the plan.
@@ -456,8 +458,8 @@ impl ContactEntry {
     pub fn of(contact: &Contact, zone: Tz) -> ContactEntry {
         ContactEntry {
             at: Instant::of(contact.tt, zone),
-            altitude_deg: rounded(contact.sun_apparent_altitude_deg, 3),
-            azimuth_deg: rounded(contact.sun_azimuth_deg, 3),
+            altitude_deg: contact.sun_apparent_altitude_deg,
+            azimuth_deg: contact.sun_azimuth_deg,
             up: contact.above_horizon,
         }
     }

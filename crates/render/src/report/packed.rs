@@ -13,7 +13,7 @@ use serde_json::{Map, Value, json};
 use std::collections::HashMap;
 use std::io::Write as _;
 
-/// From this many sites on, numbers carry no more decimals than the page shows.
+/// From this many sites on, numbers carry hardly more decimals than the page shows.
 const MANY: usize = 2_000;
 
 /// Sites of a long table that keep the whole curve of their chance of clear sky.
@@ -68,7 +68,7 @@ fn sites(model: &ReportModel) -> Result<Value, serde_json::Error> {
     for k in 0..5 {
         let contact = |s: &SiteEntry| s.contacts[k];
         instants(&mut put, &format!("contact.{k}"), all, base_ms, &|s| contact(s).map(|c| c.at));
-        put(format!("contact.{k}.altitude_deg"), number(&|s| contact(s).map(|c| c.altitude_deg), decimals(3, 1)));
+        put(format!("contact.{k}.altitude_deg"), number(&|s| contact(s).map(|c| c.altitude_deg), decimals(3, 2)));
         put(format!("contact.{k}.azimuth_deg"), number(&|s| contact(s).map(|c| c.azimuth_deg), decimals(3, 1)));
         put(format!("contact.{k}.up"), number(&|s| contact(s).map(|c| f64::from(u8::from(c.up))), 0));
     }
@@ -113,16 +113,35 @@ fn instants(
 }
 
 /// Numbers as whole ones: `{d, v}` with `value = v / 10^d`, `d` the least that loses nothing but at most `most` (which
-/// rounds), from thousands down; `{all}` where every site has the same.
+/// rounds, see [`carried`]), from thousands down; `{all}` where every site has the same.
 fn numbers(values: Vec<Option<f64>>, most: i32) -> Value {
-    let whole = |d: i32, v: f64| (v * 10_f64.powi(d)).round() + 0.0;
-    let exact = |d: i32| values.iter().flatten().all(|&v| (whole(d, v) / 10_f64.powi(d) - v).abs() <= 1e-9 * v.abs());
-    let d = (-3..most).find(|&d| exact(d)).unwrap_or(most);
-    let scaled: Vec<Option<i64>> = values.iter().map(|v| v.map(|v| whole(d, v) as i64)).collect();
+    let d = (-3..most).find(|&d| values.iter().flatten().all(|&v| loses_nothing(d, v))).unwrap_or(most);
+    let scaled: Vec<Option<i64>> = values.iter().map(|v| v.map(|v| carried(d, v))).collect();
     match scaled.split_first() {
         Some((first, rest)) if rest.iter().all(|v| v == first) => json!({ "d": d, "all": first }),
         _ => json!({ "d": d, "v": scaled }),
     }
+}
+
+fn whole(d: i32, v: f64) -> f64 {
+    (v * 10_f64.powi(d)).round() + 0.0
+}
+
+fn loses_nothing(d: i32, v: f64) -> bool {
+    (whole(d, v) / 10_f64.powi(d) - v).abs() <= 1e-9 * v.abs()
+}
+
+/// A number to `d` decimals, as a whole one. The page rounds what it shows to fewer decimals still, and what it shows must
+/// be the number rounded once: so one that is not half-way between two of fewer decimals, nor 0, nor 1 (a certain chance),
+/// does not become so, but stays by one unit of the last decimal on its own side.
+fn carried(d: i32, v: f64) -> i64 {
+    let n = whole(d, v) as i64;
+    let half_way = (1..=d).any(|k| n.abs() % 10_i64.pow(k.unsigned_abs()) == 5 * 10_i64.pow(k.unsigned_abs() - 1));
+    let bound = d > 0 && (n == 0 || n == 10_i64.pow(d.unsigned_abs()));
+    if !(half_way || bound) || loses_nothing(d, v) {
+        return n;
+    }
+    if v * 10_f64.powi(d) < n as f64 { n - 1 } else { n + 1 }
 }
 
 /// Values that many sites share, told once: `{t: [values], v: [index]}`, null where a site has none.
@@ -172,6 +191,38 @@ mod tests {
         assert_eq!(numbers(vec![Some(0.123_456_78), Some(1.0)], 6), json!({ "d": 6, "v": [123_457, 1_000_000] }));
         assert_eq!(numbers(vec![Some(7.0), Some(7.0)], 3), json!({ "d": 0, "all": 7 }));
         assert_eq!(numbers(vec![None, None], 3)["all"], Value::Null);
+    }
+
+    #[test]
+    fn what_the_page_shows_is_rounded_once() {
+        for (value, d) in [(9.4496, 3), (9.4504, 3), (9.496, 2), (0.634_6, 3), (11.249_8, 3), (-2.4996, 3), (59.46, 1)]
+        {
+            let back = carried(d, value) as f64 / 10_f64.powi(d);
+            assert!((back - value).abs() < 1.01 * 10_f64.powi(-d), "{value}: {back}");
+            for shown in 0..d as usize {
+                assert_eq!(format!("{back:.shown$}"), format!("{value:.shown$}"), "{value} to {d} decimals");
+            }
+        }
+        // A chance does not become certain, nor none, on its way.
+        assert_eq!((carried(3, 0.9996), carried(3, 1.0), carried(3, 0.0004), carried(3, 0.0)), (999, 1000, 1, 0));
+        assert_eq!((carried(3, 9.45), carried(0, 5.4), carried(1, 5.04)), (9450, 5, 50));
+    }
+
+    #[test]
+    fn of_many_sites_too_the_suns_altitude_is_rounded_once() {
+        let max = |altitude_deg| Some(ContactEntry { altitude_deg, azimuth_deg: 311.46, ..ContactEntry::default() });
+        let site = |k: usize| SiteEntry {
+            name: k.to_string(),
+            contacts: [None, None, max(if k == 0 { 9.4704 } else { 20.0 }), None, None],
+            ..SiteEntry::default()
+        };
+        let model = ReportModel { sites: (0..=MANY).map(site).collect(), ..ReportModel::default() };
+        let columns = &unpacked(&model)["sites"]["columns"];
+        let altitude = &columns["contact.2.altitude_deg"];
+        let back = altitude["v"][0].as_f64().unwrap() / 10_f64.powi(altitude["d"].as_i64().unwrap() as i32);
+        assert_eq!((format!("{back:.1}"), format!("{back:.0}")), ("9.5".into(), "9".into()));
+        let azimuth = &columns["contact.2.azimuth_deg"];
+        assert_eq!((azimuth["d"].as_i64(), azimuth["all"].as_i64()), (Some(1), Some(3114)), "shown as 311°");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
 use noonfall_drawing::svg::escape;
-use noonfall_words::numbers::duration;
+use noonfall_words::numbers::{azimuth, duration};
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
 
@@ -138,8 +138,9 @@ fn check(model: &ReportModel) -> Result<(), ReportError> {
             return wrong(format!("{:?} has not one value and one utility for each criterion", site.name));
         }
         let numbers = [site.lat_deg, site.lon_deg, site.elevation_m, site.duration_s, site.magnitude, site.obscuration];
+        let seen = site.contacts.iter().flatten().flat_map(|c| [c.altitude_deg, c.azimuth_deg]);
         let optional: Vec<f64> =
-            site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).collect();
+            site.values.iter().chain(&site.utilities).flatten().copied().chain(site.score).chain(seen).collect();
         if !finite(&numbers) || !finite(&optional) {
             return wrong(format!("a number of {:?} is not finite", site.name));
         }
@@ -264,10 +265,12 @@ fn answer(model: &ReportModel) -> String {
     let ends = ends.as_ref().map(|(off, on)| (off.as_str(), on.as_str()));
     facts.push(("Filters", noonfall_words::window::on_page(ends)));
     if let Some(max) = site.contacts[2] {
-        facts.push((
-            "Sun’s height and direction",
-            format!("{:.0}°, {:.0}° from north through east", max.altitude_deg, max.azimuth_deg),
-        ));
+        let stands = if max.up {
+            format!("{:.0}°, {} from north through east", max.altitude_deg, azimuth(max.azimuth_deg))
+        } else {
+            "below the horizon".into()
+        };
+        facts.push(("Sun’s height and direction", stands));
     }
     if let Some(cloud) = &site.cloud {
         facts.push((noonfall_words::clouds::CLEAR_LINE, format!("{:.0} %", cloud.clear * 100.0)));
@@ -311,7 +314,8 @@ fn row(site: &SiteEntry) -> String {
         (Some(c2), true) => format!("{} {}", clock(c2.at), site.zone_short),
         _ => "–".into(),
     };
-    let height = site.contacts[2].map_or("–".into(), |max| format!("{:.1}°", max.altitude_deg));
+    let height = site.contacts[2]
+        .map_or("–".into(), |max| if max.up { format!("{:.1}°", max.altitude_deg) } else { "down".into() });
     let clear = site.cloud.as_ref().map_or("–".into(), |cloud| format!("{:.0} %", cloud.clear * 100.0));
     let why = if site.rejected.is_empty() {
         String::new()
@@ -407,6 +411,22 @@ mod tests {
         let html = report_html(&model()).unwrap();
         assert!(html.contains("No site can be ranked"));
         assert!(!html.contains("http://") || !html.contains("src=\"http"), "nothing is fetched");
+    }
+
+    #[test]
+    fn the_sun_below_the_horizon_is_told_so_and_north_is_no_full_turn() {
+        let stands = |altitude_deg, azimuth_deg, up| {
+            let max = ContactEntry { altitude_deg, azimuth_deg, up, ..ContactEntry::default() };
+            let site = SiteEntry { contacts: [None, None, Some(max), None, None], ..site("x") };
+            (row(&site), answer(&ReportModel { sites: vec![site], ..model() }))
+        };
+        let (row, answer) = stands(9.44, 359.7, true);
+        assert!(row.contains("<td class=\"n\">9.4°</td>") && answer.contains("<b>9°, 0° from north"), "{row} {answer}");
+        let (row, answer) = stands(-0.4, 292.0, false);
+        assert!(
+            row.contains("<td class=\"n\">down</td>") && answer.contains("<b>below the horizon</b>"),
+            "{row} {answer}"
+        );
     }
 
     #[test]

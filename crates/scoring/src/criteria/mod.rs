@@ -1,6 +1,6 @@
 //! What a site is judged by: one file for each built-in criterion, and any numeric column of the sites table.
 //!
-//! A criterion turns the [`Conditions`] of a site into one number with a unit. The wish of the plan (or the default
+//! A criterion turns the [`Numbers`] of a site into one number with a unit. The wish of the plan (or the default
 //! stated here) turns that number into a utility, see [`crate::utility`].
 
 mod clear_sky;
@@ -14,9 +14,9 @@ use std::collections::BTreeMap;
 
 use crate::utility::Curve;
 
-/// What the criteria look at: the plain numbers of one site.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Conditions {
+/// What the built-in criteria look at: the plain numbers of one site.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Numbers {
     /// Duration of totality, s; 0 outside the path.
     pub totality_s: f64,
     /// Airless altitude of the Sun's centre at maximum, degrees.
@@ -27,6 +27,13 @@ pub struct Conditions {
     pub shadow_bands: Option<f64>,
     /// Least height of the Sun above the skyline during totality, degrees.
     pub horizon_margin_deg: Option<f64>,
+}
+
+/// What all criteria look at.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Conditions {
+    /// What the built-in ones look at.
+    pub numbers: Numbers,
     /// Numeric columns of the sites table.
     pub columns: BTreeMap<String, f64>,
 }
@@ -60,8 +67,9 @@ pub struct Criterion {
     pub about: &'static str,
     /// The wish when the plan gives none.
     pub default_wish: fn(&EclipseScale) -> Curve,
-    /// The number itself; `None` when the input for it is missing.
-    pub value: fn(&Conditions) -> Option<f64>,
+    /// The number itself; `None` when the input for it is missing. It never falls where one of the site's numbers grows, the others
+    /// staying: the search of the path bounds it by the least and the most that those can be.
+    pub value: fn(&Numbers) -> Option<f64>,
     /// What is missing when there is no number.
     pub missing: &'static str,
 }
@@ -75,9 +83,31 @@ impl std::fmt::Debug for Criterion {
 impl Criterion {
     /// Whether it has no number without a cloud figure, and one with it.
     pub fn is_of_cloud(&self) -> bool {
-        let without = Conditions::default();
-        let with = Conditions { clear_sky: Some(0.5), ..Conditions::default() };
-        (self.value)(&without).is_none() && (self.value)(&with).is_some()
+        self.needs(|n| n.clear_sky = None)
+    }
+
+    /// Whether it has no number without an outlook for shadow bands, and one with it.
+    pub fn is_of_bands(&self) -> bool {
+        self.needs(|n| n.shadow_bands = None)
+    }
+
+    /// Whether it has no number without a margin above the skyline, and one with it.
+    pub fn is_of_skyline(&self) -> bool {
+        self.needs(|n| n.horizon_margin_deg = None)
+    }
+
+    /// Whether it loses its number where one of the site's numbers is taken away.
+    fn needs(&self, take_away: impl Fn(&mut Numbers)) -> bool {
+        let all = Numbers {
+            totality_s: 100.0,
+            sun_altitude_deg: 30.0,
+            clear_sky: Some(0.5),
+            shadow_bands: Some(0.5),
+            horizon_margin_deg: Some(5.0),
+        };
+        let mut without = all;
+        take_away(&mut without);
+        (self.value)(&all).is_some() && (self.value)(&without).is_none()
     }
 }
 
@@ -113,7 +143,7 @@ pub fn in_a_sentence(label: &str) -> String {
 /// Value of a criterion by name: a built-in one, or a numeric column of the sites table.
 pub fn value(name: &str, conditions: &Conditions) -> Option<f64> {
     match built_in(name) {
-        Some(criterion) => (criterion.value)(conditions),
+        Some(criterion) => (criterion.value)(&conditions.numbers),
         None => conditions.columns.get(name).copied(),
     }
 }
@@ -124,11 +154,13 @@ mod tests {
 
     fn conditions() -> Conditions {
         Conditions {
-            totality_s: 200.0,
-            sun_altitude_deg: 35.0,
-            clear_sky: Some(0.6),
-            shadow_bands: Some(0.4),
-            horizon_margin_deg: None,
+            numbers: Numbers {
+                totality_s: 200.0,
+                sun_altitude_deg: 35.0,
+                clear_sky: Some(0.6),
+                shadow_bands: Some(0.4),
+                horizon_margin_deg: None,
+            },
             columns: BTreeMap::from([("drive_hours".to_string(), 3.5)]),
         }
     }
@@ -150,6 +182,48 @@ mod tests {
     fn two_criteria_want_a_cloud_figure() {
         let of_cloud: Vec<&str> = BUILT_IN.iter().filter(|c| c.is_of_cloud()).map(|c| c.name).collect();
         assert_eq!(of_cloud, ["clear_sky", "clear_totality"]);
+    }
+
+    #[test]
+    fn no_criterion_falls_where_a_number_grows() {
+        type Grow = fn(&mut Numbers, f64);
+        let numbers: [Grow; 5] = [
+            |n, up| n.totality_s += 200.0 * up,
+            |n, up| n.sun_altitude_deg += 80.0 * up,
+            |n, up| n.clear_sky = n.clear_sky.map(|p| p + 0.9 * up),
+            |n, up| n.shadow_bands = n.shadow_bands.map(|b| b + 0.9 * up),
+            |n, up| n.horizon_margin_deg = n.horizon_margin_deg.map(|m| m + 90.0 * up),
+        ];
+        let low = Numbers {
+            totality_s: 5.0,
+            sun_altitude_deg: 1.0,
+            clear_sky: Some(0.05),
+            shadow_bands: Some(0.05),
+            horizon_margin_deg: Some(-5.0),
+        };
+        for criterion in BUILT_IN {
+            // From every corner of what the numbers can be, along each of them.
+            for corner in 0..1_u32 << numbers.len() {
+                let mut from = low;
+                let raised = |k: usize| corner >> k & 1 == 1;
+                (0..numbers.len()).filter(|&k| raised(k)).for_each(|k| numbers[k](&mut from, 1.0));
+                for (_, grow) in numbers.iter().enumerate().filter(|(k, _)| !raised(*k)) {
+                    let values: Vec<f64> = (0..=20_u32)
+                        .filter_map(|step| {
+                            let mut at = from;
+                            grow(&mut at, f64::from(step) / 20.0);
+                            (criterion.value)(&at)
+                        })
+                        .collect();
+                    assert!(
+                        values.is_sorted(),
+                        "criterion {} falls where a number grows ({values:?}): turn it round, for the search bounds it by the least and \
+                         the most of its numbers",
+                        criterion.name
+                    );
+                }
+            }
+        }
     }
 
     #[test]

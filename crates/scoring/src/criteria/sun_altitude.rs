@@ -6,7 +6,7 @@ use crate::utility::Curve;
 pub(super) const CRITERION: Criterion = Criterion {
     name: "sun_altitude",
     require: "sun_altitude_deg",
-    label: "Sun's altitude",
+    label: "Sun's airless altitude",
     unit: "deg",
     about: "Airless altitude of the Sun's centre at maximum.",
     // Below 5 degrees haze and hills decide; above 45 degrees more height no longer helps (common practice, no source).

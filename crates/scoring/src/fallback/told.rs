@@ -37,8 +37,8 @@ fn place(a: &Assessed) -> Place {
     Place {
         name: a.candidate.name.clone(),
         point: a.candidate.site.point(),
-        totality_s: if inside { a.conditions.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.clear_sky } else { Some(0.0) },
+        totality_s: if inside { a.conditions.numbers.totality_s } else { 0.0 },
+        clear: if inside { a.conditions.numbers.clear_sky } else { Some(0.0) },
         contacts: contacts.filter(|_| inside),
         days: a.days.clone(),
     }
@@ -74,8 +74,10 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         let file = matrix.map(|d| d.file.clone()).unwrap_or_default();
         let fault = |&(i, j, hours): &(usize, usize, f64)| {
             let wrong = format!(
-                "no hours from {} to {} (about {hours:.1} h by great circle and detour)",
-                places[i].name, places[j].name
+                "no hours from {} to {} (about {} by great circle and detour)",
+                places[i].name,
+                places[j].name,
+                wording::hours(hours)
             );
             Fault::of_file(&file, wrong, "add the pair, or set fallback.missing to \"skip\" or \"estimate\"")
         };
@@ -156,7 +158,7 @@ fn words(
         _ if !of_base.is_empty() => {
             "The chance of a clear sky is not known for any two sites within reach of each other.".to_owned()
         }
-        _ => format!("No two sites lie within {} h of each other.", keys.limit_hours),
+        _ => format!("No two sites lie within {} of each other.", wording::hours(keys.limit_hours)),
     }
 }
 
@@ -192,20 +194,18 @@ fn note(f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
     let (base, to) = (&places[f.base], &places[f.to]);
     let zone = part[f.base].candidate.zone;
     let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-    let day = to.contacts.map(|(_, c2)| Clocks::at(c2, zone).local).unwrap_or_default();
-    let clock = |c: &Clocks| {
-        let time = c.local.get(11..16).unwrap_or_default();
+    let day = to.contacts.map(|(_, c2)| Clocks::at(c2, zone).civil().date_naive());
+    let clock = |leave_by: &Clocks| {
+        let local = leave_by.civil();
         // A long drive may have to begin the day before.
-        match c.local.get(..10) {
-            Some(date) if Some(date) != day.get(..10) => format!("{time} on {date}"),
-            _ => time.to_string(),
-        }
+        local.format(if Some(local.date_naive()) == day { "%H:%M" } else { "%H:%M on %Y-%m-%d" }).to_string()
     };
+    let drive_hours = rounded(f.drive_hours, 2);
     let border = border(base, to);
     let words = format!(
         "{}, {} by road on free roads{}: {}. Leave {} by {} to be set up before first contact, by {} at worst for second contact (clocks of {}; traffic allowed for).",
         to.name,
-        wording::hours(f.drive_hours),
+        wording::hours(drive_hours),
         border.as_ref().map_or_else(String::new, |(one, other)| format!(", over a border ({one} to {other})")),
         f.joint.map_or_else(|| "the chance of a clear sky is not known".to_owned(), |joint| joint.words()),
         base.name,
@@ -216,7 +216,7 @@ fn note(f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
     FallbackNote {
         base: base.name.clone(),
         name: to.name.clone(),
-        drive_hours: rounded(f.drive_hours, 2),
+        drive_hours,
         drive_source: f.drive_source,
         border: border.map(|(one, other)| [one, other]),
         base_clear: base.clear.map(|clear| rounded(clear, 4)),

@@ -21,6 +21,14 @@ pub fn to_figures(value: f64, figures: i32) -> f64 {
     if decimals > 300 { value } else { to_decimals(value, decimals) }
 }
 
+/// Two decimals: seconds of totality.
+///
+/// # Errors
+/// Those of the serialiser.
+pub fn two<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_f64(to_decimals(*value, 2))
+}
+
 /// Three decimals: seconds, kilometres, magnitudes.
 ///
 /// # Errors

@@ -329,12 +329,7 @@ fn exception(found: f64, sky: &BandSky, bands: &Bands) -> Option<String> {
         let how = if sky.size_ratio < USUAL_RATIO { "narrow" } else { "wide" };
         format!("it is near the edge between the two, and a {how} umbra tips it")
     };
-    Some(format!(
-        "the Sun at {:.0}° alone would make them {}, but {reason}: {}.",
-        sky.sun_altitude_deg,
-        by_altitude.word(),
-        class.word()
-    ))
+    Some(format!("the Sun's altitude alone would make them {}, but {reason}: {}.", by_altitude.word(), class.word()))
 }
 
 #[cfg(test)]

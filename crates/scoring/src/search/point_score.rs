@@ -1,54 +1,24 @@
 //! The score of a grid point, and the best that it can be while its skyline is not yet known.
 
 use super::Search;
-use crate::criteria;
+use crate::criteria::{self, Criterion, Numbers};
 use crate::plan::Mean;
 use crate::score::Scorer;
 use crate::utility::Curve;
 
-/// A criterion as the grid computes it.
-enum Kind {
-    Totality,
-    SunAltitude,
-    ClearSky,
-    ClearTotality,
-    ShadowBands,
-    HorizonMargin,
-}
-
-fn kind(name: &str) -> Option<Kind> {
-    Some(match name {
-        "totality" => Kind::Totality,
-        "sun_altitude" => Kind::SunAltitude,
-        "clear_sky" => Kind::ClearSky,
-        "clear_totality" => Kind::ClearTotality,
-        "shadow_bands" => Kind::ShadowBands,
-        "horizon_margin" => Kind::HorizonMargin,
-        _ => return None,
-    })
-}
-
-/// Whether the grid can score a criterion; a margin above the skyline only where there is terrain.
+/// Whether the grid can score a criterion; one of the skyline only where there is terrain.
 pub fn can_score(criterion: &str, terrain: bool) -> bool {
-    let known = kind(criterion).filter(|k| terrain || !matches!(k, Kind::HorizonMargin));
-    known.is_some() && criteria::built_in(criterion).is_some()
+    scorable(criterion, terrain).is_some()
+}
+
+fn scorable(criterion: &str, terrain: bool) -> Option<&'static Criterion> {
+    criteria::built_in(criterion).filter(|c| terrain || !c.is_of_skyline())
 }
 
 /// The names of weighted criteria that a grid point cannot have.
 pub fn left_out(scorer: &Scorer, terrain: bool) -> Vec<&str> {
     let weighted = scorer.terms.iter().filter(|t| t.weight > 0.0);
     weighted.filter(|t| !can_score(&t.name, terrain)).map(|t| t.name.as_str()).collect()
-}
-
-/// How far the Sun stands above the skyline in totality, as far as that is known.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Margin {
-    /// There is no skyline to ask, or none for this point.
-    None,
-    /// Not more than this, degrees.
-    AtMost(f64),
-    /// This, degrees.
-    Known(f64),
 }
 
 /// What a figure may come to: one value once it is known.
@@ -58,55 +28,62 @@ pub(super) struct Span {
     pub most: f64,
 }
 
+/// What is known of a point.
+#[derive(Clone, Copy)]
+pub(super) struct Point {
+    /// Its numbers; of those that are not known yet, the most that they may come to.
+    pub most: Numbers,
+    /// The least that totality may last.
+    pub least_totality_s: f64,
+    /// Whether the margin above the skyline is still to be asked for.
+    pub margin_open: bool,
+}
+
+impl Point {
+    /// With another totality.
+    pub fn lasting(self, totality_s: Span) -> Point {
+        let most = Numbers { totality_s: totality_s.most, ..self.most };
+        Point { most, least_totality_s: totality_s.least, ..self }
+    }
+
+    /// With a margin above the skyline that is known, or with the most that it may be.
+    pub fn with_margin(self, deg: f64, margin_open: bool) -> Point {
+        Point { most: Numbers { horizon_margin_deg: Some(deg), ..self.most }, margin_open, ..self }
+    }
+
+    /// The least that its numbers may come to; `None` where all are known.
+    fn least(&self) -> Option<Numbers> {
+        if !self.margin_open && self.least_totality_s == self.most.totality_s {
+            return None;
+        }
+        let horizon_margin_deg = if self.margin_open { Some(f64::NEG_INFINITY) } else { self.most.horizon_margin_deg };
+        Some(Numbers { totality_s: self.least_totality_s, horizon_margin_deg, ..self.most })
+    }
+}
+
+/// The number of a criterion.
+type Value = fn(&Numbers) -> Option<f64>;
+
+/// What a criterion's number may come to between the least and the most of a point's: [`Criterion::value`] never falls.
+fn span(value: Value, least: Option<&Numbers>, most: &Numbers) -> Option<Span> {
+    let most = value(most)?;
+    let least = match least {
+        Some(least) => value(least)?,
+        None => most,
+    };
+    Some(Span { least, most })
+}
+
 impl Span {
-    pub fn known(value: f64) -> Span {
-        Span { least: value, most: value }
-    }
-
-    fn times(self, factor: f64) -> Span {
-        Span { least: self.least * factor, most: self.most * factor }
-    }
-
     /// The greatest utility that it may have.
     fn utility(self, curve: &Curve) -> f64 {
         if self.least == self.most { curve.utility(self.most) } else { curve.best_within(self.least, self.most) }
     }
 }
 
-/// Plain numbers of a point.
-#[derive(Clone, Copy)]
-pub(super) struct Point {
-    pub totality_s: Span,
-    pub sun_altitude_deg: f64,
-    pub clear_sky: Option<f64>,
-    pub shadow_bands: f64,
-    pub margin: Margin,
-}
-
-impl Kind {
-    fn value(&self, p: &Point) -> Option<Span> {
-        match self {
-            Kind::Totality => Some(p.totality_s),
-            Kind::SunAltitude => Some(Span::known(p.sun_altitude_deg)),
-            Kind::ClearSky => p.clear_sky.map(Span::known),
-            Kind::ClearTotality => p.clear_sky.map(|clear| p.totality_s.times(clear)),
-            Kind::ShadowBands => Some(Span::known(p.shadow_bands)),
-            Kind::HorizonMargin => match p.margin {
-                Margin::None => None,
-                Margin::AtMost(most) => Some(Span { least: f64::NEG_INFINITY, most }),
-                Margin::Known(deg) => Some(Span::known(deg)),
-            },
-        }
-    }
-
-    fn needs_clouds(&self) -> bool {
-        matches!(self, Kind::ClearSky | Kind::ClearTotality)
-    }
-}
-
 /// A weighted criterion of a point.
 struct Term<'a> {
-    kind: Kind,
+    value: Value,
     curve: &'a Curve,
     weight: f64,
     /// Utility of a margin that no terrain can tell, where the wish gives one.
@@ -118,54 +95,57 @@ pub(super) struct PointScorer<'a> {
     mean: Mean,
     terms: Vec<Term<'a>>,
     total_weight: f64,
-    requirements: Vec<(Kind, Option<f64>, Option<f64>)>,
+    requirements: Vec<(Value, Option<f64>, Option<f64>)>,
+    /// Whether any of them asks for the chance of a clear sky.
+    pub needs_clouds: bool,
+    /// Whether any of them asks for the outlook for shadow bands.
+    pub needs_bands: bool,
+    /// Whether a point that no terrain covers can be in: where the wish says what a missing margin is worth.
+    pub takes_unknown_ground: bool,
 }
 
 impl<'a> PointScorer<'a> {
     pub fn new(search: &Search<'a>) -> PointScorer<'a> {
-        let terrain = search.ground.is_some();
-        let kind = |name: &str| kind(name).filter(|_| can_score(name, terrain));
+        let known = |name: &str| scorable(name, search.ground.is_some());
         let weighted = search.scorer.terms.iter().filter(|t| t.weight > 0.0);
+        let weighted: Vec<_> = weighted.filter_map(|t| Some((known(&t.name)?, t))).collect();
+        let required: Vec<_> = search.requirements.iter().filter_map(|r| Some((known(&r.criterion)?, r))).collect();
+        let asked: Vec<&Criterion> = weighted.iter().map(|w| w.0).chain(required.iter().map(|r| r.0)).collect();
+        let needs = |of: fn(&Criterion) -> bool| asked.iter().any(|c| of(c));
         let terms: Vec<Term> = weighted
-            .filter_map(|t| Some(Term { kind: kind(&t.name)?, curve: &t.curve, weight: t.weight, missing: t.missing }))
+            .iter()
+            .map(|(criterion, t)| Term {
+                value: criterion.value,
+                curve: &t.curve,
+                weight: t.weight,
+                missing: t.missing.filter(|_| criterion.is_of_skyline()),
+            })
             .collect();
-        let requirements =
-            search.requirements.iter().filter_map(|r| Some((kind(&r.criterion)?, r.at_least, r.at_most))).collect();
-        let total_weight = terms.iter().map(|t| t.weight).sum();
-        PointScorer { mean: search.scorer.mean, terms, total_weight, requirements }
-    }
-
-    fn needs(&self, wanted: impl Fn(&Kind) -> bool) -> bool {
-        self.terms.iter().any(|t| wanted(&t.kind)) || self.requirements.iter().any(|r| wanted(&r.0))
-    }
-
-    pub fn needs_clouds(&self) -> bool {
-        self.needs(Kind::needs_clouds)
-    }
-
-    pub fn needs_bands(&self) -> bool {
-        self.needs(|k| matches!(k, Kind::ShadowBands))
-    }
-
-    /// Whether a point that no terrain covers can be in: where the wish says what a missing margin is worth.
-    pub fn takes_unknown_ground(&self) -> bool {
-        let told = self.terms.iter().any(|t| matches!(t.kind, Kind::HorizonMargin) && t.missing.is_some());
-        told && !self.requirements.iter().any(|r| matches!(r.0, Kind::HorizonMargin))
+        PointScorer {
+            mean: search.scorer.mean,
+            total_weight: terms.iter().map(|t| t.weight).sum(),
+            requirements: required.iter().map(|(criterion, r)| (criterion.value, r.at_least, r.at_most)).collect(),
+            needs_clouds: needs(Criterion::is_of_cloud),
+            needs_bands: needs(Criterion::is_of_bands),
+            takes_unknown_ground: terms.iter().any(|t| t.missing.is_some())
+                && !required.iter().any(|(criterion, _)| criterion.is_of_skyline()),
+            terms,
+        }
     }
 
     /// The score; of figures that are not known yet, a score that it cannot surpass. `None` where a requirement cannot be
     /// met or a figure is missing.
     pub fn score(&self, p: &Point) -> Option<f64> {
-        for (kind, at_least, at_most) in &self.requirements {
-            let value = kind.value(p)?;
-            if at_least.is_some_and(|l| value.most < l) || at_most.is_some_and(|m| value.least > m) {
+        let least = p.least();
+        for (value, at_least, at_most) in &self.requirements {
+            let span = span(*value, least.as_ref(), &p.most)?;
+            if at_least.is_some_and(|l| span.most < l) || at_most.is_some_and(|m| span.least > m) {
                 return None;
             }
         }
         let mut sum = 0.0;
-        for Term { kind, curve, weight, missing } in &self.terms {
-            let margin = if matches!(kind, Kind::HorizonMargin) { *missing } else { None };
-            let utility = kind.value(p).map(|value| value.utility(curve)).or(margin)?;
+        for Term { value, curve, weight, missing } in &self.terms {
+            let utility = span(*value, least.as_ref(), &p.most).map(|span| span.utility(curve)).or(*missing)?;
             sum += weight
                 * match self.mean {
                     Mean::Arithmetic => utility,

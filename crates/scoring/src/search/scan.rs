@@ -8,9 +8,10 @@ use super::area::{self, Row};
 use super::clear_lattice::{ClearLattice, Seasons};
 use super::edge::{EdgeGains, SearchEdge};
 use super::ground::{Skylines, most_margin_deg};
-use super::point_score::{Margin, Point, PointScorer, Span};
+use super::point_score::{Point, PointScorer, Span};
 use super::tiles::{TILE_DEG, Tile};
 use super::{Dropped, Found, Hope, KM_PER_DEG, Search, SearchError, TileBest, too_close};
+use crate::criteria::Numbers;
 use crate::input::terrain::TerrainError;
 use crate::input::terrain::ground::Ground;
 
@@ -99,6 +100,15 @@ pub(super) enum Asked {
     Swept,
     /// The score itself.
     Truth,
+}
+
+/// The ground of a point where one can stand.
+#[derive(Clone, Copy)]
+enum Stand {
+    /// There is no terrain, or none for this point: no skyline to ask for.
+    NoTerrain,
+    /// The Sun's margin above the skyline is not more than this, degrees.
+    Terrain { most_margin_deg: f64 },
 }
 
 /// Counts of points.
@@ -260,11 +270,11 @@ impl<'a> Scan<'a> {
         for k in 0..work.batch.lon_deg.len() {
             let Some((totality_s, sun_altitude_deg)) = work.batch.totality(k) else { continue };
             seen.in_path += 1;
-            let Some(margin) = self.stands(work, k, sun_altitude_deg, &mut seen.dropped)? else { continue };
-            let point = self.point(work, k, totality_s, sun_altitude_deg, margin);
+            let Some(ground) = self.stands(work, k, sun_altitude_deg, &mut seen.dropped)? else { continue };
+            let point = self.point(work, k, totality_s, sun_altitude_deg, ground);
             let Some(score) = self.scorer.score(&point) else { continue };
             seen.eligible += 1;
-            if self.search.edge.is_none() && margin == Margin::None {
+            if self.search.edge.is_none() && !point.margin_open {
                 self.keep(work, &work.batch.site(k), &point, score);
                 continue;
             }
@@ -302,7 +312,7 @@ impl<'a> Scan<'a> {
         if let Some(edge) = self.search.edge.filter(|_| promising.len() > SWEPT_AHEAD) {
             let mut gains = EdgeGains::around(edge, self.search.eclipse, work.tile);
             promising.retain_mut(|p| {
-                let span = gains.span_s(&p.site, p.point.totality_s.most, p.point.sun_altitude_deg);
+                let span = gains.span_s(&p.site, p.point.most.totality_s, p.point.most.sun_altitude_deg);
                 let bound = self.bound(&p.point, Some(span));
                 (p.bound, p.with_edge_s) = (bound.unwrap_or(p.bound), Some(span));
                 bound.is_some()
@@ -351,69 +361,66 @@ impl<'a> Scan<'a> {
         let swept = skylines.sweep(self.search.eclipse, tile, self.search.spacing_km)?;
         skylines.count(tile, &swept, points.iter().map(|p| p.site.point()));
         let closer = |p: Promising| {
-            let Margin::AtMost(before) = p.point.margin else { return Some(p) };
+            let Some(before) = p.point.most.horizon_margin_deg else { return Some(p) };
             let Some(most) = swept.most_deg(p.site.point()) else { return Some(p) };
             if most < 0.0 {
                 return None;
             }
-            let point = Point { margin: Margin::AtMost(before.min(most)), ..p.point };
+            let point = p.point.with_margin(before.min(most), true);
             let bound = self.bound(&point, p.with_edge_s)?;
             Some(Promising { bound, point, ..p })
         };
         Ok(points.split_off(first).into_iter().filter_map(closer).collect())
     }
 
-    /// What is known beforehand of the margin above the skyline of a point where one can stand; `None` where one cannot.
+    /// The ground of a point where one can stand; `None` where one cannot.
     fn stands(
         &self,
         work: &mut TileWork<'_>,
         k: usize,
         sun_altitude_deg: f64,
         dropped: &mut Dropped,
-    ) -> Result<Option<Margin>, SearchError> {
+    ) -> Result<Option<Stand>, SearchError> {
         let site = work.batch.site(k);
         if self.search.roads.is_some_and(|roads| !roads.within(site.point())) {
             dropped.far_from_roads += 1;
             return Ok(None);
         }
-        let Some(skylines) = &self.skylines else { return Ok(Some(Margin::None)) };
+        let Some(skylines) = &self.skylines else { return Ok(Some(Stand::NoTerrain)) };
         if !work.batch.on_ground[k] {
-            let stays = self.scorer.takes_unknown_ground();
+            let stays = self.scorer.takes_unknown_ground;
             dropped.no_terrain += u64::from(!stays);
-            return Ok(stays.then_some(Margin::None));
+            return Ok(stays.then_some(Stand::NoTerrain));
         }
         if !skylines.level_enough(&mut work.under, site.lat_deg, site.lon_deg)? {
             dropped.steep += 1;
             return Ok(None);
         }
-        Ok(Some(Margin::AtMost(most_margin_deg(sun_altitude_deg, site.elevation_m))))
+        Ok(Some(Stand::Terrain { most_margin_deg: most_margin_deg(sun_altitude_deg, site.elevation_m) }))
     }
 
-    fn point(
-        &self,
-        work: &mut TileWork<'_>,
-        k: usize,
-        totality_s: f64,
-        sun_altitude_deg: f64,
-        margin: Margin,
-    ) -> Point {
+    fn point(&self, work: &mut TileWork<'_>, k: usize, totality_s: f64, sun_altitude_deg: f64, ground: Stand) -> Point {
         let (eclipse, site) = (self.search.eclipse, work.batch.site(k));
-        let clear_sky = if self.scorer.needs_clouds() {
+        let clear_sky = if self.scorer.needs_clouds {
             let tile = work.tile;
             let lattice = work.lattice.get_or_insert_with(|| ClearLattice::over(tile, eclipse, &self.seasons));
             lattice.clear(tile, site.lat_deg, site.lon_deg)
         } else {
             None
         };
-        let shadow_bands =
-            if self.scorer.needs_bands() { self.search.bands.at(eclipse, &site, work.batch.max(k)) } else { 0.0 };
-        Point { totality_s: Span::known(totality_s), sun_altitude_deg, clear_sky, shadow_bands, margin }
+        let shadow_bands = self.scorer.needs_bands.then(|| self.search.bands.at(eclipse, &site, work.batch.max(k)));
+        let horizon_margin_deg = match ground {
+            Stand::NoTerrain => None,
+            Stand::Terrain { most_margin_deg } => Some(most_margin_deg),
+        };
+        let most = Numbers { totality_s, sun_altitude_deg, clear_sky, shadow_bands, horizon_margin_deg };
+        Point { most, least_totality_s: totality_s, margin_open: horizon_margin_deg.is_some() }
     }
 
     /// The best that the Moon's edge could make of a smooth point's score; the skyline's best is in it already. `None` where a
     /// requirement cannot be met.
     fn bound(&self, point: &Point, with_edge_s: Option<Span>) -> Option<f64> {
-        self.scorer.score(&Point { totality_s: with_edge_s.unwrap_or(point.totality_s), ..*point })
+        self.scorer.score(&with_edge_s.map_or(*point, |span| point.lasting(span)))
     }
 
     /// The point at the true edge and with its skyline, and its score; `None` where it falls out or is not the best.
@@ -422,11 +429,11 @@ impl<'a> Scan<'a> {
         let mut contacts = None;
         if let Some(edge) = &self.search.edge {
             let Some((totality_s, c2, c3)) = edge.totality(&site) else { return Ok(None) };
-            point.totality_s = Span::known(totality_s);
+            point = point.lasting(Span { least: totality_s, most: totality_s });
             contacts = Some((c2, c3));
         }
         let Some(mut score) = self.scorer.score(&point).filter(|score| !work.hopeless(*score)) else { return Ok(None) };
-        if let (Some(skylines), Margin::AtMost(_)) = (&self.skylines, point.margin) {
+        if let Some(skylines) = self.skylines.as_ref().filter(|_| point.margin_open) {
             let contacts = contacts.or_else(|| smooth_contacts(self.search.eclipse, &site));
             let Some((c2, c3)) = contacts else { return Ok(None) };
             work.asks += 1;
@@ -434,9 +441,9 @@ impl<'a> Scan<'a> {
             if margin < MARGIN_TO_SPARE_DEG {
                 return Ok(None);
             }
-            point.margin = Margin::Known(margin);
+            point = point.with_margin(margin, false);
             // Requirements are held with something to spare; the score is that of the margin itself.
-            let spared = Point { margin: Margin::Known(margin - MARGIN_TO_SPARE_DEG), ..point };
+            let spared = point.with_margin(margin - MARGIN_TO_SPARE_DEG, false);
             let Some(of_margin) = self.scorer.score(&point).filter(|_| self.scorer.score(&spared).is_some()) else {
                 return Ok(None);
             };
@@ -453,11 +460,11 @@ impl<'a> Scan<'a> {
             point: site.point(),
             elevation_m: site.elevation_m,
             score,
-            totality_s: point.totality_s.most,
-            sun_altitude_deg: point.sun_altitude_deg,
-            clear_sky: point.clear_sky,
-            shadow_bands: self.scorer.needs_bands().then_some(point.shadow_bands),
-            horizon_margin_deg: if let Margin::Known(margin) = point.margin { Some(margin) } else { None },
+            totality_s: point.most.totality_s,
+            sun_altitude_deg: point.most.sun_altitude_deg,
+            clear_sky: point.most.clear_sky,
+            shadow_bands: point.most.shadow_bands,
+            horizon_margin_deg: point.most.horizon_margin_deg.filter(|_| !point.margin_open),
         };
         work.offer(found, self.search.apart_km);
     }

@@ -103,13 +103,14 @@ fn plainly(
                     None => continue,
                 },
             };
-            let conditions = crate::criteria::Conditions {
+            let numbers = crate::criteria::Numbers {
                 totality_s,
                 sun_altitude_deg: max.sun_altitude_deg,
                 clear_sky: Some(case.clouds.outlook(&query).unwrap().clear_line_of_sight),
                 shadow_bands: Some(case.bands.at(&case.eclipse, &site, max.tt)),
                 ..Default::default()
             };
+            let conditions = crate::criteria::Conditions { numbers, ..Default::default() };
             points.push((case.scorer.score(&case.scorer.utilities(&conditions)), point));
         }
     }

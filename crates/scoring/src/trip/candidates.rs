@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use super::Trip;
 use super::inputs::Inputs;
 use crate::assess::{About, Assessed, Candidate, assess};
+use crate::elevation::Elevation;
 use crate::input::sites::{Cell, SiteRow, Sites};
 use crate::outlook::skyline::Horizons;
 use crate::zone;
@@ -40,12 +41,12 @@ pub(super) fn candidate(
     horizons: &Horizons,
 ) -> Candidate {
     let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-    let (elevation_m, elevation_source, height_known) = elevation(row.elevation_m, point, horizons);
+    let elevation = Elevation::of(row.elevation_m, point, horizons);
     Candidate {
         name: row.name.clone(),
-        site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m },
-        elevation_source,
-        height_known,
+        site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m: elevation.metres },
+        elevation_source: elevation.source,
+        height_known: elevation.known,
         zone: row.zone.or_else(|| zone::zone_at(point)),
         columns,
         texts,
@@ -53,29 +54,16 @@ pub(super) fn candidate(
     }
 }
 
-/// The elevation of a place, its source and whether it is known: the table's, else the terrain's, else sea level, which is
-/// said and not known.
-pub(super) fn elevation(given: Option<f64>, point: GeoPoint, horizons: &Horizons) -> (f64, String, bool) {
-    match given {
-        Some(m) => (m, "sites table".to_string(), true),
-        None => match horizons.site_elevation(point.lat_deg, point.lon_deg) {
-            Ok(Some((m, source))) => (m, source, true),
-            Ok(None) => (0.0, "sea level taken: no elevation is given".to_string(), false),
-            Err(gap) => (0.0, format!("sea level taken: {gap}"), false),
-        },
-    }
-}
-
 impl Trip<'_> {
     /// The base that is none of the candidates, looked at as they are.
     pub(super) fn base(&self, inputs: &Inputs, path: &noonfall_shadow::Path, about: About<'_>) -> Option<Assessed> {
         let base = inputs.base.as_ref()?;
-        let (elevation_m, elevation_source, height_known) = elevation(None, base.point, &inputs.horizons);
+        let elevation = Elevation::of(None, base.point, &inputs.horizons);
         let candidate = Candidate {
             name: base.name.clone(),
-            site: Site { lat_deg: base.point.lat_deg, lon_deg: base.point.lon_deg, elevation_m },
-            elevation_source,
-            height_known,
+            site: Site { lat_deg: base.point.lat_deg, lon_deg: base.point.lon_deg, elevation_m: elevation.metres },
+            elevation_source: elevation.source,
+            height_known: elevation.known,
             zone: zone::zone_at(base.point),
             columns: BTreeMap::new(),
             texts: BTreeMap::new(),

@@ -3,11 +3,11 @@
 use noonfall_shadow::Site;
 use std::collections::BTreeMap;
 
-use super::candidates::elevation;
 use super::inputs::Inputs;
 use super::{RunError, Trip, name_of};
 use crate::assess::Candidate;
 use crate::contact_times::rounded;
+use crate::elevation::Elevation;
 use crate::fault::Fault;
 use crate::land::Land;
 use crate::outlook::band_outlook::Bands;
@@ -73,12 +73,12 @@ impl Trip<'_> {
             }
             let slope = terrain.map(|t| search::slope_deg(t, f.point.lat_deg, f.point.lon_deg));
             columns.extend(slope.and_then(Result::ok).flatten().map(|s| ("slope_deg".to_string(), rounded(s, 1))));
-            let (elevation_m, elevation_source, height_known) = elevation(None, f.point, &inputs.horizons);
+            let elevation = Elevation::of(None, f.point, &inputs.horizons);
             Candidate {
                 name: search::name(f.point, road.as_ref(), &mut names),
-                site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m },
-                elevation_source,
-                height_known,
+                site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m: elevation.metres },
+                elevation_source: elevation.source,
+                height_known: elevation.known,
                 zone: zone::zone_at(f.point),
                 columns,
                 texts,

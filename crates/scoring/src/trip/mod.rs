@@ -238,5 +238,5 @@ pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, settings: &OfferSettings
 
 /// Local mean solar time of maximum at a candidate, for callers that ask the clouds themselves.
 pub fn solar_time_at_max(site: &RankedSite) -> Option<SolarTime> {
-    site.local.max.map(|m| SolarTime::at(m.tt, site.site.lon_deg))
+    site.shown().max.map(|m| SolarTime::at(m.tt, site.site.lon_deg))
 }

@@ -27,7 +27,7 @@ impl Trip<'_> {
             .par_iter()
             .map(|a| {
                 // How ΔT changes totality is the smooth Moon's; how long it is, the edge's that is shown.
-                let of_edge_s = a.conditions.totality_s - a.totality.smooth.duration_s;
+                let of_edge_s = a.conditions.numbers.totality_s - a.totality.smooth.duration_s;
                 let mut totality_s = [0.0; DELTA_T_NODES.len()];
                 for (slot, eclipse) in totality_s.iter_mut().zip(&shifted) {
                     let q = eclipse.quick(&a.candidate.site);
@@ -80,7 +80,11 @@ impl Trip<'_> {
         let axes: Vec<Vec<f64>> = inside
             .iter()
             .map(|a| {
-                vec![a.conditions.totality_s, a.conditions.clear_sky.unwrap_or(0.0), a.conditions.sun_altitude_deg]
+                vec![
+                    a.conditions.numbers.totality_s,
+                    a.conditions.numbers.clear_sky.unwrap_or(0.0),
+                    a.conditions.numbers.sun_altitude_deg,
+                ]
             })
             .collect();
         let by = pareto::dominated_by(&axes, 1);

@@ -12,8 +12,8 @@ use super::model::{
 };
 use crate::contacts::{ContactFacts, meanings, on_limb};
 use crate::numbers::{
-    Rounding, clean, clock, clock_minute, compass_words, coordinates, date, duration, fists, percent, utc_offset,
-    weekday_date, zone_short,
+    Rounding, azimuth, clean, clock, clock_minute, compass_words, coordinates, date, duration, fists, percent,
+    utc_offset, weekday_date, zone_short,
 };
 use crate::{Seen, WindowFacts};
 use crate::{clouds, delta_t, drives, eclipse, invented, origins, safety, skyline, window};
@@ -280,7 +280,7 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
             } else {
                 "down".into()
             },
-            direction: format!("{} {:.0}°", compass_point(contact.sun_azimuth_deg), contact.sun_azimuth_deg),
+            direction: format!("{} {}", compass_point(contact.sun_azimuth_deg), azimuth(contact.sun_azimuth_deg)),
         })
         .collect()
 }
@@ -294,9 +294,9 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
         altitude_deg: altitude,
         skyline_deg: facts.skyline.as_ref().map(|skyline| altitude - skyline.margin_max_deg),
         direction: format!(
-            "Towards {}, {:.0}° from true north",
+            "Towards {}, {} from true north",
             compass_words(max.sun_azimuth_deg),
-            max.sun_azimuth_deg
+            azimuth(max.sun_azimuth_deg)
         ),
         height: format!("{altitude:.0}° up, {} at arm's length", fists(altitude)),
         skyline,

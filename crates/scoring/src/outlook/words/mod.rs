@@ -14,6 +14,8 @@ pub mod window;
 
 use noonfall_shadow::geodesy::compass_point;
 
+use crate::wording::azimuth;
+
 /// What an entry of the timeline says.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Words {
@@ -49,5 +51,5 @@ pub fn dial(hour: f64) -> String {
 
 /// A direction: "WNW (azimuth 292°)".
 pub fn direction(azimuth_deg: f64) -> String {
-    format!("{} (azimuth {:.0}°)", compass_point(azimuth_deg), azimuth_deg.rem_euclid(360.0).round() % 360.0)
+    format!("{} (azimuth {})", compass_point(azimuth_deg), azimuth(azimuth_deg))
 }

@@ -4,6 +4,7 @@ use super::{Words, dial, direction};
 use crate::outlook::band_drift::BandDrift;
 use crate::outlook::moon_shadow::LayerPassage;
 use crate::outlook::window::Window;
+use crate::wording::azimuth;
 
 /// Be set up.
 pub fn ready() -> Words {
@@ -83,7 +84,7 @@ pub fn cooling() -> Words {
 /// A bright planet well away from the Sun.
 pub fn bright_planet(body: &str, azimuth_deg: f64, altitude_deg: f64, from_sun_deg: f64) -> Words {
     // By the azimuth alone: a point of the compass, 22.5° wide, could lie nearer to the Sun.
-    let towards = format!("at azimuth {azimuth_deg:.0}°");
+    let towards = format!("at azimuth {}", azimuth(azimuth_deg));
     Words::of(
         format!("{body} may show"),
         format!(
@@ -137,7 +138,7 @@ pub fn shadow_comes_from_the_sun() -> Words {
 
 /// Shadow bands before totality.
 pub fn bands_before(class: &str, azimuth_deg: f64, drift: Option<&BandDrift>) -> Words {
-    let along = format!("{:.0}°–{:.0}°", azimuth_deg, azimuth_deg + 180.0);
+    let along = format!("{}–{}", azimuth(azimuth_deg), azimuth(azimuth_deg + 180.0));
     Words::of(
         format!("Shadow bands: {class}"),
         format!(
@@ -194,7 +195,7 @@ pub fn totality_begins(why_none: Option<&str>) -> Words {
         ),
         Some(why) => Words::of(
             "Second contact",
-            format!("{why} {}", super::window::FILTERS_THROUGHOUT),
+            format!("{why} {}", super::window::WITHOUT_A_WINDOW),
             "C2. No time for bare eyes here: filters stay on.",
         ),
     }

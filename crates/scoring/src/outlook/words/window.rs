@@ -5,7 +5,7 @@ use crate::outlook::window::{LEAST_WINDOW_S, NoWindow, Window};
 use noonfall_shadow::moon_edge::MoonHeights;
 
 /// What to do where there is no window. No filter ever comes off there.
-pub const FILTERS_THROUGHOUT: &str =
+pub const WITHOUT_A_WINDOW: &str =
     "Filters on from first to last bite. For a look without them go elsewhere, well inside the path.";
 
 /// What is left uncertain of contacts at the true edge from a grid of heights.
