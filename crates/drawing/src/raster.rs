@@ -66,7 +66,20 @@ pub fn png(svg: &str, scale: f64) -> Result<Vec<u8>, RasterError> {
     pixels.fill(tiny_skia::Color::WHITE);
     let scale = scale as f32;
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
-    pixels.encode_png().map_err(|e| RasterError::Encode(e.to_string()))
+    encoded(&pixels).map_err(|e| RasterError::Encode(e.to_string()))
+}
+
+/// A picture as PNG. On the white it was drawn on it is opaque: three bytes a pixel.
+fn encoded(pixels: &tiny_skia::Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let colours: Vec<u8> = pixels.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&colours)?;
+    writer.finish()?;
+    Ok(bytes)
 }
 
 #[cfg(test)]

@@ -5,12 +5,13 @@ use crate::options::{SunlitCommand, SunlitFormat, has_extension};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_drawing::raster;
-use noonfall_render::sunlit_ground::{self, MULTIPLE, WHAT, WrittenFile};
+use noonfall_render::sunlit_ground::{self, MULTIPLE, Rasters, WHAT, WrittenFile};
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::input::terrain::Terrain;
 use noonfall_scoring::outlook::skyline::RayOptions;
 use noonfall_scoring::outlook::sunlit::SunlitOptions;
 use noonfall_scoring::outlook::sunlit::survey::Question;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Pixels to a unit of the picture.
@@ -35,19 +36,7 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
     let (survey, rasters) = sunlit_ground::rasters(&eclipse, &terrain, &question, &meter)?;
     meter.finish();
     let svg = sunlit_ground::picture(&eclipse, &survey)?;
-    let png = raster::png(&svg, PICTURE_SCALE)?;
-    let mut batch = Batch::default();
-    let mut writers = [Some(rasters.margin), None, None];
-    if let Some((lost, gained)) = rasters.times {
-        (writers[1], writers[2]) = (Some(lost), Some(gained));
-    }
-    for ((path, _), writer) in files.iter().zip(writers.into_iter().flatten()) {
-        batch.write(path, move |file| writer.finish(file));
-    }
-    let [.., (svg_path, _), (png_path, _)] = files.as_slice() else { return Ok(()) };
-    batch.add(svg_path, svg);
-    batch.add(png_path, png);
-    batch.commit()?;
+    write(&files, rasters, &svg)?;
     let written: Vec<WrittenFile> =
         files.iter().map(|(path, what)| WrittenFile { file: path.display().to_string(), what }).collect();
     match options.format.unwrap_or(if output::to_terminal() { SunlitFormat::Table } else { SunlitFormat::Json }) {
@@ -59,6 +48,25 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
             output::data(&sunlit_ground::json(&eclipse, &survey, &written, format == SunlitFormat::Json))
         }
     }
+}
+
+/// Writes the files; the picture becomes pixels while the rasters go to the disk.
+fn write(files: &[(PathBuf, &'static str)], rasters: Rasters, svg: &str) -> Result<(), Failure> {
+    let [raster_files @ .., (svg_path, _), (png_path, _)] = files else { return Ok(()) };
+    std::thread::scope(|scope| {
+        let png = scope.spawn(|| raster::png(svg, PICTURE_SCALE));
+        let mut batch = Batch::default();
+        let times = rasters.times.into_iter().flat_map(|(lost, gained)| [lost, gained]);
+        for ((path, _), writer) in raster_files.iter().zip(std::iter::once(rasters.margin).chain(times)) {
+            batch.write(path, move |file| writer.finish(file));
+        }
+        batch.add(svg_path, svg);
+        batch.write(png_path, move |file| {
+            let drawn = png.join().map_err(|_| std::io::Error::other("it could not be drawn"))?;
+            file.write_all(&drawn.map_err(std::io::Error::other)?)
+        });
+        batch.commit()
+    })
 }
 
 /// The files that will be written and what they are: rasters first, pictures last.

@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use rayon::prelude::*;
 
+use super::filled;
 use super::pencil::{Centre, Pencil};
 use crate::input::terrain::ground::Ground;
 use crate::input::terrain::{Terrain, TerrainError};
@@ -180,7 +181,7 @@ impl Field {
         centre: &Centre,
         inside: Option<(&Frame, usize)>,
     ) -> Result<Field, TerrainError> {
-        let mut heights = vec![f32::NAN; frame.rows * frame.columns];
+        let mut heights = filled(f32::NAN, frame.rows * frame.columns);
         // What the finer field covers is never asked for: leave it, but for a rim.
         let skip = inside.map(|(finer, finer_coarse)| {
             let ratio = (coarse / finer_coarse) as f64;
@@ -223,7 +224,7 @@ impl Field {
                 centre.place(lat, lon)
             })
             .collect();
-        let holes = heights.iter().any(|h| h.is_nan());
+        let holes = heights.par_iter().any(|h| h.is_nan());
         Ok(Field { frame, coarse, origin, heights, holes, every, places })
     }
 
@@ -239,7 +240,7 @@ impl Field {
 
     /// The highest of the heights.
     pub(crate) fn highest_m(&self) -> f32 {
-        self.heights.iter().copied().fold(f32::NEG_INFINITY, f32::max)
+        self.heights.par_iter().copied().reduce(|| f32::NEG_INFINITY, f32::max)
     }
 }
 

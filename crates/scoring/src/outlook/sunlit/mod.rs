@@ -23,6 +23,7 @@ mod totality;
 
 use noonfall_ephemeris::Tt;
 use noonfall_shadow::{Eclipse, Site};
+use rayon::prelude::*;
 
 use self::field::{Facing, Field, Layout, Nodes};
 use self::pencil::Centre;
@@ -139,11 +140,11 @@ pub fn sunlit_block(
     let count = shape.columns as usize * shape.rows as usize;
     let mut block = SunlitBlock {
         shape: *shape,
-        margin_deg: vec![f32::NAN; count],
+        margin_deg: Vec::new(),
         ground_m: Vec::new(),
         lost_s: Vec::new(),
         gained_s: Vec::new(),
-        state: vec![NodeState::OutsidePath; count],
+        state: filled(NodeState::OutsidePath, count),
         in_path: 0,
         without_height: 0,
         without_skyline: 0,
@@ -154,11 +155,11 @@ pub fn sunlit_block(
     block.ground_m = ground(terrain, shape)?;
     let totality = Totality::over(eclipse, shape, &Heights::of(&block.ground_m));
     block.in_path = totality.cells();
-    let Some(span) = totality.span() else { return Ok(block) };
     block.without_height = totality.without_height(&block.ground_m, &mut block.state);
-    if block.without_height == block.in_path {
+    let Some(span) = totality.span().filter(|_| block.without_height < block.in_path) else {
+        block.margin_deg = filled(f32::NAN, count);
         return Ok(block);
-    }
+    };
     let beyond_s = options.beyond_totality_min.map(|m| if m.is_finite() { m.clamp(0.0, 240.0) * 60.0 } else { 0.0 });
     let (steps, nodes) = nodes(terrain, shape);
     let (lat, lon) = middle(shape);
@@ -193,7 +194,7 @@ pub fn sunlit_block(
             nearest_m: (nodes.lat_step_deg * 111_000.0).clamp(0.5, 5000.0),
         }
         .run();
-        gathered.take(eclipse, tt, &skylines);
+        gathered.take(eclipse, tt, &skylines, &block.ground_m);
         block.sweeps += 1;
     }
     gathered.finish(&mut block);
@@ -251,11 +252,15 @@ fn as_nodes(shape: &RasterShape, steps: f64) -> Nodes {
     }
 }
 
+/// So many equal values, first touched on all threads: fresh memory costs more than what is written there.
+fn filled<T: Copy + Send + Sync>(value: T, count: usize) -> Vec<T> {
+    (0..count).into_par_iter().with_min_len(1 << 16).map(|_| value).collect()
+}
+
 /// Heights at the nodes.
 fn ground(terrain: &Terrain, shape: &RasterShape) -> Result<Vec<f32>, TerrainError> {
-    use rayon::prelude::*;
     let columns = shape.columns as usize;
-    let mut heights = vec![f32::NAN; columns * shape.rows as usize];
+    let mut heights = filled(f32::NAN, columns * shape.rows as usize);
     heights.par_chunks_mut(columns.max(1)).enumerate().try_for_each(|(row, line)| {
         let first = (shape.north_deg - row as f64 * shape.lat_step_deg, shape.west_deg);
         Ground::default().line(terrain, first, (0.0, shape.lon_step_deg), columns, |k, height| line[k] = height)

@@ -4,6 +4,7 @@
 use std::ops::Range;
 
 use noonfall_shadow::Eclipse;
+use rayon::prelude::*;
 
 use super::area::Area;
 pub use super::grid::{Grid, MOST_NODES};
@@ -146,10 +147,12 @@ impl Thinned {
         }
     }
 
-    /// Where a node of the grid is kept.
-    fn place(&self, column: u32, row: u32) -> Option<usize> {
-        (column.is_multiple_of(self.every) && row.is_multiple_of(self.every))
-            .then(|| (row / self.every) as usize * self.shape.columns as usize + (column / self.every) as usize)
+    /// Of some columns of a row those that are kept, as places from the first of them, and where.
+    fn kept(&self, row: u32, columns: Range<u32>) -> impl Iterator<Item = (usize, usize)> + use<> {
+        let (every, first) = (self.every, columns.start);
+        let line = (row / every) as usize * self.shape.columns as usize;
+        let kept = first.next_multiple_of(every)..if row.is_multiple_of(every) { columns.end } else { 0 };
+        kept.step_by(every as usize).map(move |column| ((column - first) as usize, line + (column / every) as usize))
     }
 }
 
@@ -306,26 +309,34 @@ impl Kept {
         let columns = block.shape.columns as usize;
         found.sweeps += u64::from(block.sweeps);
         found.swept_cells += u64::from(block.sweeps) * block.swept_cells;
-        for (line, states) in block.state.chunks(columns.max(1)).enumerate() {
+        let rows = block.state.par_chunks(columns.max(1)).enumerate();
+        let counts = rows.map(|(line, states)| {
+            let from = line * columns;
+            let in_row = |of: &[f32]| of.get(from..from + columns).map_or(0, finite);
+            let mut counts =
+                RowCounts { lost: in_row(&block.lost_s), gained: in_row(&block.gained_s), ..RowCounts::default() };
+            states.iter().zip(&block.margin_deg[from..]).for_each(|(&state, &margin)| counts.take(state, margin));
+            counts
+        });
+        // Squares are added up in one order, whatever thread counted.
+        for (line, counts) in counts.collect::<Vec<RowCounts>>().into_iter().enumerate() {
             let row = self.row + line as u32;
             let metres = metres_a_degree(grid.shape.north_deg - f64::from(row) * grid.shape.lat_step_deg);
             let km2 = metres.0 * grid.shape.lat_step_deg * metres.1 * grid.shape.lon_step_deg * 1e-6;
-            let mut of_row = RowCounts::default();
-            for (i, &state) in states.iter().enumerate() {
-                let at = line * columns + i;
-                let margin = block.margin_deg[at];
-                of_row.take(state, margin);
-                of_row.lost += u64::from(block.lost_s.get(at).is_some_and(|s| s.is_finite()));
-                of_row.gained += u64::from(block.gained_s.get(at).is_some_and(|s| s.is_finite()));
-                if let Some(kept) = thinned.place(self.column + i as u32, row) {
-                    thinned.margin_deg[kept] = margin;
-                    thinned.ground_m[kept] = block.ground_m[at];
-                    thinned.state[kept] = state;
-                }
+            counts.add_to(found, columns as u64, km2);
+            for (at, kept) in thinned.kept(row, self.column..self.column + columns as u32) {
+                let at = line * columns + at;
+                thinned.margin_deg[kept] = block.margin_deg[at];
+                thinned.ground_m[kept] = block.ground_m[at];
+                thinned.state[kept] = block.state[at];
             }
-            of_row.add_to(found, states.len() as u64, km2);
         }
     }
+}
+
+/// How many are numbers.
+fn finite(values: &[f32]) -> u64 {
+    values.iter().filter(|v| v.is_finite()).count() as u64
 }
 
 /// A row's counts: all its nodes stand for the same ground.

@@ -12,6 +12,7 @@
 use rayon::prelude::*;
 
 use super::field::{Coordinates, Field};
+use super::filled;
 use super::pencil::Pencil;
 
 /// Lines that are followed together.
@@ -153,8 +154,10 @@ impl Sweep<'_> {
         let coordinates = self.fields.each_ref().map(|f| f.coordinates(&self.pencil));
         let [_, _, fine] = self.fields;
         let (rows, columns) = (self.size.0.div_ceil(self.every), self.size.1.div_ceil(self.every));
-        let mut skylines =
-            Skylines { slope: vec![f32::NEG_INFINITY; rows * columns], unknown_m: vec![f32::INFINITY; rows * columns] };
+        let mut skylines = Skylines {
+            slope: filled(f32::NEG_INFINITY, rows * columns),
+            unknown_m: filled(f32::INFINITY, rows * columns),
+        };
         if rows * columns == 0 {
             return skylines;
         }
@@ -260,6 +263,12 @@ impl Sweep<'_> {
         }
     }
 
+    /// Whether places lie in a row of the finest field.
+    fn holds_places(&self, row: usize) -> bool {
+        let [_, _, fine] = self.fields;
+        row.checked_sub(fine.origin.0).is_some_and(|row| row.is_multiple_of(self.every))
+    }
+
     fn crossing(&self, coordinates: &Coordinates, row: usize, across: f64, spacing: f64) -> Crossing {
         let column = coordinates.column_of(row, across);
         let end = coordinates.column_of(row, across + LINES as f64 * spacing);
@@ -301,6 +310,12 @@ impl Sweep<'_> {
         inner.reverse();
         let Some(entry) = inner.first().copied() else { return found };
         let start = last + 1 - inner.len();
+        // Room for as many places as the bundle may pass, so that nothing grows: with all bundles that is as much as all skylines.
+        let places = |c: &Crossing| (LINES as f64 * c.columns_a_line / self.every as f64) as usize + 2;
+        let looked_at = inner.iter().enumerate().filter(|&(i, c)| self.holds_places(start + i) && touches(c));
+        let room = looked_at.map(|(_, c)| places(c)).sum();
+        found.slope.reserve_exact(room);
+        found.unknown.reserve_exact(room);
         let half_curvature = 0.5 / self.optical_radius();
         let mut lines = vec![Line { hull: Vec::with_capacity(64), unknown: f64::INFINITY, seen: 0 }; LINES + 1];
         self.far_ground(coordinates, across, spacing, start, entry, half_curvature, &mut lines);
@@ -313,7 +328,7 @@ impl Sweep<'_> {
                 let heights = &fine.heights[behind * width..(behind + 1) * width];
                 pass(&mut lines, heights, &c, half_curvature);
             }
-            if row >= top && (row - top).is_multiple_of(self.every) && touches(&crossing) {
+            if self.holds_places(row) && touches(&crossing) {
                 if fine.holes {
                     // What is unknown close by is told at once, not only when it enters the hull.
                     for r in ahead.max(row.saturating_sub(CLOSE_ROWS))..=row {

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 use super::field::Layout;
 use super::sweep::Skylines;
-use super::{NodeState, SunlitBlock};
+use super::{NodeState, SunlitBlock, filled};
 use crate::input::terrain::RasterShape;
 use crate::land::half_turn;
 use crate::outlook::skyline::RayOptions;
@@ -36,8 +36,8 @@ pub(super) struct Heights<'a> {
 
 impl<'a> Heights<'a> {
     pub(super) fn of(ground_m: &'a [f32]) -> Heights<'a> {
-        let known = ground_m.iter().filter(|h| h.is_finite());
-        let (low, high) = known.fold((f32::INFINITY, f32::NEG_INFINITY), |(low, high), &h| (low.min(h), high.max(h)));
+        let known = ground_m.par_iter().filter(|h| h.is_finite()).map(|&h| (h, h));
+        let (low, high) = known.reduce(|| (f32::INFINITY, f32::NEG_INFINITY), |a, b| (a.0.min(b.0), a.1.max(b.1)));
         let (low, high) = if low > high { (0.0, 0.0) } else { (f64::from(low), f64::from(high)) };
         Heights { ground_m, low, high: high.max(low + 1.0) }
     }
@@ -113,8 +113,8 @@ impl Totality {
         let mut totality = Totality {
             shape: *shape,
             epoch,
-            c2_s: vec![f32::NAN; columns * rows],
-            c3_s: vec![f32::NAN; columns * rows],
+            c2_s: filled(f32::NAN, columns * rows),
+            c3_s: filled(f32::NAN, columns * rows),
         };
         // Places of a lattice are places; without them nothing is in the path.
         let (Some(low), Some(high)) = (low, high) else { return totality };
@@ -150,24 +150,24 @@ impl Totality {
 
     /// Cells that see totality.
     pub(super) fn cells(&self) -> u64 {
-        self.c2_s.iter().filter(|c| c.is_finite()).count() as u64
+        self.c2_s.par_iter().filter(|c| c.is_finite()).count() as u64
     }
 
     /// Of those, cells without a height; they are marked.
     pub(super) fn without_height(&self, ground_m: &[f32], state: &mut [NodeState]) -> u64 {
-        let mut without = 0;
-        for ((_, h), state) in self.c2_s.iter().zip(ground_m).zip(state).filter(|((c, _), _)| c.is_finite()) {
+        let in_path = self.c2_s.par_iter().zip(ground_m).zip(state).filter(|((c, _), _)| c.is_finite());
+        let without = in_path.map(|((_, h), state)| {
             // What has a height is told apart when its margin is known.
             *state = if h.is_nan() { NodeState::NoHeight } else { NodeState::NoSkyline };
-            without += u64::from(h.is_nan());
-        }
-        without
+            u64::from(h.is_nan())
+        });
+        without.sum()
     }
 
     /// From the first second to the last third contact.
     pub(super) fn span(&self) -> Option<(Tt, Tt)> {
-        let from = self.c2_s.iter().copied().fold(f32::INFINITY, f32::min);
-        let to = self.c3_s.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let from = self.c2_s.par_iter().copied().reduce(|| f32::INFINITY, f32::min);
+        let to = self.c3_s.par_iter().copied().reduce(|| f32::NEG_INFINITY, f32::max);
         // A second more on either side: contacts are kept to a millisecond.
         (from <= to).then(|| (self.epoch.plus(f64::from(from) - 1.0), self.epoch.plus(f64::from(to) + 1.0)))
     }
@@ -183,14 +183,14 @@ impl Totality {
     ) -> Gathered {
         let (rows, columns) = layout.size();
         let width = self.shape.columns as usize;
-        let mut cells = vec![Cell::NOTHING; rows * columns];
+        let mut cells = filled(Cell::NOTHING, rows * columns);
         cells.par_chunks_mut(BAND * columns).enumerate().for_each(|(band, cells)| {
             let first = band * BAND;
             layout.visit(first..first + cells.len() / columns, |(row, column), north_up| {
                 let at = north_up.0 * width + north_up.1;
                 if ground_m[at].is_finite() {
                     let cell = &mut cells[(row - first) * columns + column];
-                    (cell.c2_s, cell.c3_s, cell.ground_m) = (self.c2_s[at], self.c3_s[at], ground_m[at]);
+                    (cell.c2_s, cell.c3_s) = (self.c2_s[at], self.c3_s[at]);
                 }
             });
         });
@@ -198,6 +198,8 @@ impl Totality {
             shape: self.shape,
             epoch: self.epoch,
             layout,
+            times: if beyond_s.is_some() { filled(Times::NOTHING, cells.len()) } else { Vec::new() },
+            doubtful: vec![false; cells.len()],
             cells,
             before_s: f32::NAN,
             beyond_s,
@@ -249,38 +251,39 @@ fn local(solver: &BatchSolver<'_>, lat_deg: &[f64], lon_deg: &[f64], elevation_m
     solver.local(SiteBatch { lat_deg, lon_deg, elevation_m }).ok()
 }
 
-/// What is known of a cell so far.
+/// What is known of a cell so far. There are millions of them.
 #[derive(Clone, Copy, Debug)]
 struct Cell {
     /// NaN where there is nothing to gather.
     c2_s: f32,
     c3_s: f32,
-    ground_m: f32,
     /// Margin at the instant before, degrees.
     before: f32,
-    /// Least margin in totality so far.
+    /// Least margin in totality so far: infinite before one was taken, NaN from where one was not known.
     least: f32,
-    lost_s: f32,
-    gained_s: f32,
-    began_hidden: bool,
-    /// Whether a margin in totality was taken.
-    began: bool,
-    doubtful: bool,
 }
 
 impl Cell {
-    const NOTHING: Cell = Cell {
-        c2_s: f32::NAN,
-        c3_s: f32::NAN,
-        ground_m: f32::NAN,
-        before: f32::NAN,
-        least: f32::NAN,
-        lost_s: f32::NAN,
-        gained_s: f32::NAN,
-        began_hidden: false,
-        began: false,
-        doubtful: false,
-    };
+    const NOTHING: Cell = Cell { c2_s: f32::NAN, c3_s: f32::NAN, before: f32::NAN, least: f32::INFINITY };
+
+    /// Takes a margin in totality. Once unknown, always unknown.
+    #[inline]
+    fn lower(&mut self, margin: f32) {
+        let keep = self.least.is_nan() || margin >= self.least;
+        self.least = if keep { self.least } else { margin };
+    }
+}
+
+/// When a cell loses the Sun and gains it, seconds from mid-totality; NaN where it does not.
+#[derive(Clone, Copy, Debug)]
+struct Times {
+    lost_s: f32,
+    gained_s: f32,
+    began_hidden: bool,
+}
+
+impl Times {
+    const NOTHING: Times = Times { lost_s: f32::NAN, gained_s: f32::NAN, began_hidden: false };
 }
 
 /// Margins gathered from instant to instant.
@@ -289,6 +292,10 @@ pub(super) struct Gathered {
     epoch: Tt,
     layout: Layout,
     cells: Vec<Cell>,
+    /// Which of the cells look over ground that is not known.
+    doubtful: Vec<bool>,
+    /// Those of the cells; empty where they are not asked for.
+    times: Vec<Times>,
     before_s: f32,
     beyond_s: Option<f64>,
     highest_m: f32,
@@ -297,8 +304,8 @@ pub(super) struct Gathered {
 }
 
 impl Gathered {
-    /// Takes the skylines of an instant; instants come in order.
-    pub(super) fn take(&mut self, eclipse: &Eclipse, tt: Tt, skylines: &Skylines) {
+    /// Takes the skylines of an instant; instants come in order. The ground is that of the block, north up.
+    pub(super) fn take(&mut self, eclipse: &Eclipse, tt: Tt, skylines: &Skylines, ground_m: &[f32]) {
         const KNOT: usize = 16;
         let now_s = (tt - self.epoch) as f32;
         let lattice = Lattice::over(&self.shape, SUN_STEP_DEG);
@@ -316,6 +323,10 @@ impl Gathered {
             let four = [node, node + 1, node + lattice.columns, node + lattice.columns + 1];
             blend(four.map(|n| altitudes[n]), v, u) as f32
         };
+        let ground = |row: usize, column: usize| {
+            let (row, column) = self.layout.north_up(row, column);
+            ground_m[row * self.shape.columns as usize + column]
+        };
         let (_, columns) = self.layout.size();
         let instant = Instant {
             now_s,
@@ -326,22 +337,36 @@ impl Gathered {
             sink: self.sink,
         };
         let skylines = skylines.slope.par_chunks(columns).zip(skylines.unknown_m.par_chunks(columns));
-        self.cells.par_chunks_mut(columns).zip(skylines).enumerate().for_each(|(row, (cells, (slopes, unknown)))| {
-            for first in (0..columns).step_by(KNOT) {
-                let last = (first + KNOT).min(columns - 1);
-                let (from, to) = (altitude(row, first), altitude(row, last));
-                let [rise_from, rise_to] = [from, to].map(|altitude| altitude.to_radians().tan());
-                let per_column = if last > first { 1.0 / (last - first) as f32 } else { 0.0 };
-                for column in first..(first + KNOT).min(columns) {
-                    if cells[column].c2_s.is_nan() {
-                        continue;
+        // A row's times, or none.
+        let mut times: Vec<&mut [Times]> = self.times.chunks_mut(columns).collect();
+        times.resize_with(self.cells.len() / columns, Default::default);
+        let cells = self.cells.par_chunks_mut(columns).zip(self.doubtful.par_chunks_mut(columns));
+        cells.zip(times).zip(skylines).enumerate().for_each(
+            |(row, (((cells, doubtful), times), (slopes, unknown)))| {
+                for first in (0..columns).step_by(KNOT) {
+                    let last = (first + KNOT).min(columns - 1);
+                    let (from, to) = (altitude(row, first), altitude(row, last));
+                    let [rise_from, rise_to] = [from, to].map(|altitude| altitude.to_radians().tan());
+                    let per_column = if last > first { 1.0 / (last - first) as f32 } else { 0.0 };
+                    for column in first..(first + KNOT).min(columns) {
+                        if cells[column].c2_s.is_nan() {
+                            continue;
+                        }
+                        let part = per_column * (column - first) as f32;
+                        let sun = (from + (to - from) * part, rise_from + (rise_to - rise_from) * part);
+                        let cell = &mut cells[column];
+                        let before = cell.before;
+                        instant.put(cell, sun.0, slopes[column]);
+                        if !doubtful[column] {
+                            doubtful[column] = instant.doubts(cell, sun.1, unknown[column], || ground(row, column));
+                        }
+                        if let Some(times) = times.get_mut(column) {
+                            instant.put_times(times, cell, before);
+                        }
                     }
-                    let part = per_column * (column - first) as f32;
-                    let sun = (from + (to - from) * part, rise_from + (rise_to - rise_from) * part);
-                    instant.put(&mut cells[column], sun, slopes[column], unknown[column]);
                 }
-            }
-        });
+            },
+        );
         self.before_s = now_s;
     }
 
@@ -349,25 +374,26 @@ impl Gathered {
     pub(super) fn finish(self, block: &mut SunlitBlock) {
         let width = self.shape.columns as usize;
         let (_, columns) = self.layout.size();
-        let cell = |row: usize, column: usize| {
-            let (row, column) = self.layout.of_north_up(row, column);
-            &self.cells[row * columns + column]
-        };
         let band = BAND * width;
+        // Made late: what the sweeps needed is gone by now.
+        block.margin_deg = filled(f32::NAN, block.state.len());
         let bands = block.margin_deg.par_chunks_mut(band).zip(block.state.par_chunks_mut(band)).enumerate();
         let counts = bands.map(|(band, (margins, states))| {
             let (mut counts, first) = ((0, 0), band * BAND);
             self.layout.visit_north_up(first..first + margins.len() / width, |(row, column), swept| {
-                let cell = &self.cells[swept.0 * columns + swept.1];
+                let place = swept.0 * columns + swept.1;
+                let cell = &self.cells[place];
                 if cell.c2_s.is_nan() {
                     return;
                 }
                 let at = (row - first) * width + column;
-                margins[at] = cell.least;
-                states[at] = match (cell.least.is_nan(), cell.doubtful) {
-                    (true, _) => NodeState::NoSkyline,
-                    (false, true) => NodeState::Doubtful,
-                    (false, false) => NodeState::Known,
+                if cell.least.is_finite() {
+                    margins[at] = cell.least;
+                }
+                states[at] = match (cell.least.is_finite(), self.doubtful[place]) {
+                    (false, _) => NodeState::NoSkyline,
+                    (true, true) => NodeState::Doubtful,
+                    (true, false) => NodeState::Known,
                 };
                 counts.0 += u64::from(states[at] == NodeState::NoSkyline);
                 counts.1 += u64::from(states[at] == NodeState::Doubtful);
@@ -378,11 +404,13 @@ impl Gathered {
         block.without_skyline += without;
         block.doubtful += doubtful;
         if self.beyond_s.is_some() {
-            let nodes = block.margin_deg.len();
-            let times = |of: fn(&Cell) -> f32| -> Vec<f32> {
-                (0..nodes).into_par_iter().map(|at| of(cell(at / width, at % width))).collect()
+            let nodes = block.state.len();
+            let times = |of: fn(&Times) -> f32| -> Vec<f32> {
+                let swept = |at: usize| self.layout.of_north_up(at / width, at % width);
+                let at = |(row, column): (usize, usize)| of(&self.times[row * columns + column]);
+                (0..nodes).into_par_iter().map(|node| at(swept(node))).collect()
             };
-            (block.lost_s, block.gained_s) = (times(|c| c.lost_s), times(|c| c.gained_s));
+            (block.lost_s, block.gained_s) = (times(|t| t.lost_s), times(|t| t.gained_s));
         }
     }
 }
@@ -398,51 +426,56 @@ struct Instant {
 }
 
 impl Instant {
-    /// Takes a cell's skyline; of the Sun its altitude, degrees, and the slope of a line to it.
+    /// A margin between the instant before and this one.
     #[inline]
-    fn put(&self, cell: &mut Cell, (altitude_deg, rise): (f32, f32), slope: f32, unknown_m: f32) {
+    fn between(&self, before: f32, now: f32, s: f32) -> f32 {
+        before + (now - before) * ((s - self.before_s) / (self.now_s - self.before_s))
+    }
+
+    /// Takes a cell's skyline; of the Sun its altitude, degrees.
+    #[inline]
+    fn put(&self, cell: &mut Cell, altitude_deg: f32, slope: f32) {
         // Where no ground at all is known towards the Sun there is no skyline.
         let now = if slope == f32::NEG_INFINITY { f32::NAN } else { altitude_deg - slope.atan().to_degrees() };
         let (before, before_s, now_s) = (cell.before, self.before_s, self.now_s);
-        let at = |s: f32| before + (now - before) * ((s - before_s) / (now_s - before_s));
-        let mut lower = |margin: f32| {
-            // Once unknown, always unknown.
-            let keep = cell.began && (cell.least.is_nan() || margin >= cell.least);
-            cell.least = if keep { cell.least } else { margin };
-            cell.began = true;
-        };
         if before_s < cell.c2_s && cell.c2_s <= now_s {
-            lower(at(cell.c2_s));
+            cell.lower(self.between(before, now, cell.c2_s));
         }
         if before_s < cell.c3_s && cell.c3_s <= now_s {
-            lower(at(cell.c3_s));
+            cell.lower(self.between(before, now, cell.c3_s));
         }
-        let inside = cell.c2_s <= now_s && now_s <= cell.c3_s;
-        if inside {
-            lower(now);
-        }
-        if unknown_m < self.reach_m && !cell.doubtful && now_s >= cell.c2_s - 90.0 && now_s <= cell.c3_s + 90.0 {
-            let d = unknown_m.max(0.0);
-            let needed = cell.ground_m + d * rise + d * d * self.sink;
-            cell.doubtful |= needed < self.highest_m;
-        }
-        if let Some(beyond) = self.beyond_s.filter(|_| !before_s.is_nan()) {
-            let window = (cell.c2_s - beyond, cell.c3_s + beyond);
-            let (a, b) = (before_s.max(window.0), now_s.min(window.1));
-            if a < b {
-                let (from, to) = (at(a), at(b));
-                if a == window.0 {
-                    cell.began_hidden = from <= 0.0;
-                }
-                let crossed = a + (b - a) * (from / (from - to)) - (cell.c2_s + cell.c3_s) / 2.0;
-                if from > 0.0 && to <= 0.0 && cell.lost_s.is_nan() {
-                    cell.lost_s = crossed;
-                }
-                if from <= 0.0 && to > 0.0 && cell.gained_s.is_nan() && cell.began_hidden {
-                    cell.gained_s = crossed;
-                }
-            }
+        if cell.c2_s <= now_s && now_s <= cell.c3_s {
+            cell.lower(now);
         }
         cell.before = now;
+    }
+
+    /// Whether a cell looks over ground without heights that would reach the Sun if it stood as high as the highest: of the Sun the
+    /// slope of a line to it. Few cells ask for the height of their own ground.
+    #[inline]
+    fn doubts(&self, cell: &Cell, rise: f32, unknown_m: f32, ground_m: impl Fn() -> f32) -> bool {
+        let near = self.now_s >= cell.c2_s - 90.0 && self.now_s <= cell.c3_s + 90.0;
+        let d = unknown_m.max(0.0);
+        unknown_m < self.reach_m && near && ground_m() + d * rise + d * d * self.sink < self.highest_m
+    }
+
+    /// Takes when the Sun is lost and gained between the instant before, with the margin of then, and this one.
+    fn put_times(&self, times: &mut Times, cell: &Cell, before: f32) {
+        let Some(beyond) = self.beyond_s.filter(|_| !self.before_s.is_nan()) else { return };
+        let window = (cell.c2_s - beyond, cell.c3_s + beyond);
+        let (a, b) = (self.before_s.max(window.0), self.now_s.min(window.1));
+        if a < b {
+            let [from, to] = [a, b].map(|s| self.between(before, cell.before, s));
+            if a == window.0 {
+                times.began_hidden = from <= 0.0;
+            }
+            let crossed = a + (b - a) * (from / (from - to)) - (cell.c2_s + cell.c3_s) / 2.0;
+            if from > 0.0 && to <= 0.0 && times.lost_s.is_nan() {
+                times.lost_s = crossed;
+            }
+            if from <= 0.0 && to > 0.0 && times.gained_s.is_nan() && times.began_hidden {
+                times.gained_s = crossed;
+            }
+        }
     }
 }
