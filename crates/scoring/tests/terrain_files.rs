@@ -248,7 +248,7 @@ fn hills_in_utm(path: &Path) {
     image.write_data(&heights).unwrap();
 }
 
-/// The same hills sampled as they are in two systems, without a resampling between them, have the same skyline within 0.05° (issue 14).
+/// The same hills sampled as they are in two systems, without a resampling between them, have the same skyline within 0.05°.
 /// The forms of [`the_same_ground_has_the_same_skyline_in_every_form`] are farther apart because GDAL's warp alone, read without laying
 /// anything out anew, already differs from the plain file by 0.02° to 0.04° in the middle and 0.06° to 0.14° at worst (SciPy, on the
 /// same rays); laying out anew alone by 0.02° to 0.03° and 0.07° to 0.11°, with samples 90 m apart.
