@@ -135,7 +135,7 @@ fn the_groups_calendar_is_written_on_request() {
     }
 }
 
-/// Programs that ignore embedded fonts keep the width of every line (issue 17), or get outlines where the plan asks for them.
+/// Programs that ignore embedded fonts keep the width of every line, or get outlines where the plan asks for them.
 #[test]
 fn svg_files_hold_their_widths_or_are_outlines_on_request() {
     let folder = tempfile::tempdir().unwrap();

@@ -1,5 +1,5 @@
 // SVG files in programs that ignore the fonts which a file carries: the lines are set in the system’s letters, and must
-// neither run out of the picture nor into one another (issue 17).
+// neither run out of the picture nor into one another.
 import { strict as assert } from 'node:assert';
 import { readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';

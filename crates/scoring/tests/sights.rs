@@ -170,7 +170,7 @@ fn whole_window(local: &LocalCircumstances, rises_late: bool, sets_early: bool) 
     Ok(Window { off, on, margin_c2_s, margin_c3_s, allowances: Vec::new(), rises_late, sets_early })
 }
 
-/// Nobody behind a ridge is sent to look for shadow bands, which need the Sun, and nobody who has no window (issue 17).
+/// Nobody behind a ridge is sent to look for shadow bands, which need the Sun, and nobody who has no window.
 #[test]
 fn without_sun_or_window_there_are_no_shadow_bands_to_look_for() {
     let told = |decide: &dyn Fn(&LocalCircumstances) -> Decision| -> [bool; 2] {
@@ -192,7 +192,7 @@ fn without_sun_or_window_there_are_no_shadow_bands_to_look_for() {
     assert_eq!(told(&|local| whole_window(local, false, true)), [true, false]);
 }
 
-/// Near the edge of the path totality at the Moon's measured edge can end before the discs are closest (issue 17).
+/// Near the edge of the path totality at the Moon's measured edge can end before the discs are closest.
 #[test]
 fn a_maximum_outside_totality_is_not_called_its_middle() {
     let early = |local: &mut LocalCircumstances| {

@@ -249,7 +249,7 @@ fn a_missing_value_rejects_the_site_unless_the_plan_says_what_it_is_worth() {
     assert_eq!(names(&outcome).len(), 2);
 }
 
-/// A plan without clouds does not miss them: their absence is no reason for a rejection by something else (issue 17).
+/// A plan without clouds does not miss them: their absence is no reason for a rejection by something else.
 #[test]
 fn clouds_that_nothing_asks_for_are_no_reason_of_a_rejection() {
     let beds = "name,lat,lon,beds\nDubbo,-32.243,148.6048,\nMudgee,-32.5943,149.5871,12\n";

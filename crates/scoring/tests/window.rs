@@ -79,7 +79,7 @@ fn every_disturbance_within_its_bound_leaves_the_window_inside() {
 }
 
 /// A given ΔT is not trusted beyond what is known: the handbook's 76.6 s for 2028 (the value of 2026 is about 69.4) widens
-/// the margin at Kununurra by the seconds it is off (issue 10).
+/// the margin at Kununurra by the seconds it is off.
 #[test]
 fn a_given_delta_t_is_never_exact() {
     let site = Site::new(-15.7782, 128.7421, 45.0).unwrap();
@@ -91,7 +91,7 @@ fn a_given_delta_t_is_never_exact() {
     assert!(window.off > truth.c2.tt && window.on < truth.c3.tt, "{window:?} {truth:?}");
 }
 
-/// An unknown height is a range, not sea level (issue 10: 18.8 s at sea level, 13.3 s at 500 m, none at 1000 m).
+/// An unknown height is a range, not sea level (18.8 s at sea level, 13.3 s at 500 m, none at 1000 m).
 #[test]
 fn an_unknown_height_is_a_range() {
     let rules = TotalityRules::usual(&eclipse("2026-08-12", None));

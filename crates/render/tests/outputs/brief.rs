@@ -174,7 +174,7 @@ fn the_window_is_printed_as_it_was_decided_and_a_closed_one_is_dropped() {
     assert_eq!(bare_eyed(&text(&pdf("hidden", &hidden), 1)), Vec::<&str>::new());
 }
 
-/// The brief of a place that the ranking rejects is headed by the rejection (issue 10).
+/// The brief of a place that the ranking rejects is headed by the rejection.
 #[test]
 fn a_rejected_place_is_headed_by_its_rejection() {
     let rejected =

@@ -191,7 +191,7 @@ mod tests {
     }
 
     /// A chance that nobody knows takes part in no sum: the drive is still told, after those whose chance is known, and it
-    /// is never part of the best pair (issue 10).
+    /// is never part of the best pair.
     #[test]
     fn an_unknown_sky_is_no_sky_of_nought() {
         let mut places = [place("A", 0.0, 140.0, 0.6), place("B", 0.2, 140.0, 0.5), place("C", 1.0, 140.0, 0.1)];

@@ -18,7 +18,7 @@ use crate::outlook::sunlit::{Casts, SunlitBlock, SunlitOptions, sunlit_block};
 const METRES_PER_DEG: f64 = 111_195.0;
 
 /// The sweep's margin at the nodes around a point may be below the point's own by so much, degrees: it differs from the single
-/// ray by up to 0.3° for 95 % of places (issue 14), and the ground between two nodes may be open.
+/// ray by up to 0.3° for 95 % of places, and the ground between two nodes may be open.
 const SWEEP_SPARES_DEG: f64 = 0.5;
 /// The sweep looks at the terrain cell by cell in grids up to so many times as coarse.
 const SWEPT_STEPS: f64 = 8.0;
