@@ -2,8 +2,9 @@
 
 use super::{Centrality, PathInstant, PathLines, ShadowField, ShadowSample};
 use noonfall_ephemeris::GeoPoint;
-use noonfall_shadow::moon_edge::TrueLimits;
+use noonfall_shadow::moon_edge::LimitSearch;
 use noonfall_shadow::{Eclipse, Kind, Site};
+use std::sync::Arc;
 
 /// Step along the path, seconds: the lines' bends between points stay well below a drawing unit.
 const EVERY_S: f64 = 20.0;
@@ -31,7 +32,7 @@ impl PathLines {
             central_line: line(path.central_line),
             north_limit: line(path.north_limit),
             south_limit: line(path.south_limit),
-            true_limits: Vec::new(),
+            true_limits: None,
             edge_grid: None,
             polygon: line(path.polygon),
             instants,
@@ -41,9 +42,9 @@ impl PathLines {
 
     /// With the lines beyond which the Moon's measured edge leaves no totality, and the grid of heights it is taken from.
     #[must_use]
-    pub fn with_true_limits(mut self, limits: TrueLimits, grid: &str) -> PathLines {
+    pub fn with_true_limits(mut self, limits: LimitSearch, grid: &str) -> PathLines {
         self.edge_grid = Some(grid.to_owned());
-        self.true_limits = [limits.north, limits.south].into_iter().filter(|line| line.len() > 1).collect();
+        self.true_limits = limits.any().then(|| Arc::new(limits));
         self
     }
 }

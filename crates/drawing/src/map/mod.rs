@@ -55,6 +55,8 @@ mod tests;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_scoring::outlook::skyline::GroundView;
+use noonfall_shadow::moon_edge::LimitSearch;
+use std::sync::Arc;
 
 use crate::basemap::BasemapError;
 use crate::projection::ProjectionError;
@@ -141,7 +143,7 @@ impl Centrality {
 }
 
 /// The path's lines on the ground; the default is no path.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub struct PathLines {
     /// Total, annular or hybrid.
     pub centrality: Centrality,
@@ -151,8 +153,8 @@ pub struct PathLines {
     pub north_limit: Vec<Vec<GeoPoint>>,
     /// Southern limit, in pieces.
     pub south_limit: Vec<Vec<GeoPoint>>,
-    /// The lines beyond which the Moon's measured edge leaves no totality, in pieces; drawn on regional maps.
-    pub true_limits: Vec<Vec<GeoPoint>>,
+    /// The lines beyond which the Moon's measured edge leaves no totality, where there are some; found for the maps that show them.
+    pub true_limits: Option<Arc<LimitSearch>>,
     /// The grid of heights that the measured edge is taken from, in a word or two; nothing where the Moon is smooth.
     pub edge_grid: Option<String>,
     /// Rings around the path, closed at its sunrise and sunset ends.

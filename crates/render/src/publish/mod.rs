@@ -27,10 +27,11 @@ use noonfall_scoring::plan::SvgText;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
-use noonfall_shadow::moon_edge::EdgeLattice;
+use noonfall_shadow::moon_edge::{EdgeLattice, LimitSearch};
 use noonfall_words::brief::BriefModel;
 use noonfall_words::{self as words, WindowFacts};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 pub use unset_letters::unset_letters;
 
@@ -118,12 +119,14 @@ impl<'a> Publication<'a> {
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
         let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
-        let lines = match &lattice {
+        let lines = match lattice {
             Some(lattice) => {
-                lines.with_true_limits(lattice.true_limits(TRUE_LIMITS_STEP_S), outcome.rules.heights().grid())
+                let limits = LimitSearch::new(Arc::clone(lattice), TRUE_LIMITS_STEP_S);
+                lines.with_true_limits(limits, outcome.rules.heights().grid())
             }
             None => lines,
         };
+        let lattice = lattice.map(Arc::as_ref);
         let settings = outcome.plan.sky.offer_settings();
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
