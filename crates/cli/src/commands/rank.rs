@@ -26,10 +26,13 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
     let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     if let Some(folder) = &options.out {
+        let publication = Publication::new(&outcome);
         let mut batch = Batch::default();
-        batch.write(folder.join(ranking::RANKING_JSON), |out| ranking::write_ranking(&outcome.ranking, out));
-        for file in Publication::new(&outcome).files()? {
+        for file in publication.files()? {
             batch.add(folder.join(file.name), file.bytes);
+        }
+        for file in publication.long_files() {
+            batch.write(folder.join(file.name), |out| (file.write)(out));
         }
         batch.commit()?;
         output::note(options.common.quiet, &format!("report written to {}", folder.display()));
