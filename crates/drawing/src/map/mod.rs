@@ -56,6 +56,7 @@ use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_shadow::moon_edge::LimitSearch;
+use rayon::prelude::*;
 use std::sync::Arc;
 
 use crate::basemap::BasemapError;
@@ -93,10 +94,14 @@ pub struct ShadowSample {
     pub sun_altitude_deg: f64,
 }
 
-/// Something that knows the shadow at every place. Sampled in parallel and many thousand times for one map.
+/// Something that knows the shadow at every place.
 pub trait ShadowField: Sync {
     /// The shadow at a place at sea level.
     fn sample(&self, at: GeoPoint) -> ShadowSample;
+    /// The same at many places, of which there are many thousand for one map.
+    fn samples(&self, places: &[GeoPoint]) -> Vec<ShadowSample> {
+        places.par_iter().map(|place| self.sample(*place)).collect()
+    }
 }
 
 impl<F: Fn(GeoPoint) -> ShadowSample + Sync> ShadowField for F {
