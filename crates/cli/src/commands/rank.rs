@@ -4,7 +4,6 @@ use crate::failure::Failure;
 use crate::options::{ListFormat, RankOptions};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
-use noonfall_exchange::csv;
 use noonfall_exchange::ranking::{self, CsvLines};
 use noonfall_render::publish::{self, Publication};
 use noonfall_scoring::trip;
@@ -48,6 +47,6 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(ranking))),
         ListFormat::Json => output::written(|out| ranking::write_ranking(ranking, out)),
         ListFormat::Jsonl => output::written(|out| ranking::write_sites(ranking, out)),
-        ListFormat::Csv => output::data(&csv::write(&ranking::sheet(ranking))?),
+        ListFormat::Csv => output::written(|out| ranking::write_table(ranking, out)),
     }
 }

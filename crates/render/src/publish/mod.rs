@@ -16,9 +16,7 @@ use noonfall_drawing::map_pdf::map_pdf;
 use noonfall_drawing::raster::{self, RasterError};
 use noonfall_drawing::svg::FontEmbedding;
 use noonfall_drawing::svg_files;
-use noonfall_exchange::{
-    ExchangeError, ExportPath, ExportSite, calendar, csv, geojson, gpx, kml, ranking, unique_slugs,
-};
+use noonfall_exchange::{ExchangeError, ExportPath, ExportSite, calendar, geojson, gpx, kml, ranking, unique_slugs};
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
@@ -179,6 +177,7 @@ impl<'a> Publication<'a> {
         let path = || ExportPath::of(&self.path);
         vec![
             LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(&self.outcome.ranking, out)),
+            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(&self.outcome.ranking, out)),
             LongFile::new("sites.geojson", move |out| geojson::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.kml", move |out| kml::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.gpx", move |out| gpx::write(&head(), &path(), self.exported(), out)),
@@ -215,13 +214,7 @@ impl<'a> Publication<'a> {
         };
         // Each takes its time and none needs another; they come in this order, whichever is ready first.
         let mut pieces: Vec<Piece<'_>> = vec![
-            Box::new(|| {
-                let table = csv::write(&ranking::sheet(ranking))?;
-                Ok(vec![
-                    NamedFile::new("ranking.csv", table.into_bytes()),
-                    NamedFile::new("report.html", self.report()?.into_bytes()),
-                ])
-            }),
+            Box::new(|| Ok(vec![NamedFile::new("report.html", self.report()?.into_bytes())])),
             Box::new(|| self.map_files()),
             Box::new(|| Ok(vec![NamedFile::new("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?)])),
             Box::new(|| {
