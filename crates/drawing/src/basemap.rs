@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use crate::projection::Cap;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::outlines::{Layer, Outlines, OutlinesError};
 
@@ -17,8 +18,17 @@ pub enum Detail {
     Coarse,
 }
 
+/// A line or ring with the cap that holds it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// Its points.
+    pub points: Vec<GeoPoint>,
+    /// A cap that holds all of it.
+    pub cap: Cap,
+}
+
 /// Rings of one outline and its holes, to be filled by the even-odd rule.
-pub type Area = Vec<Vec<GeoPoint>>;
+pub type Area = Vec<Line>;
 
 /// The base map at one scale.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -26,11 +36,11 @@ pub struct Basemap {
     /// Land, one entry an island or continent.
     pub land: Vec<Area>,
     /// Borders between countries, without coasts.
-    pub borders: Vec<Vec<GeoPoint>>,
+    pub borders: Vec<Line>,
     /// Lakes.
     pub lakes: Vec<Area>,
     /// Lines between states and provinces; they carry the borders of time zones inside a country.
-    pub state_lines: Vec<Vec<GeoPoint>>,
+    pub state_lines: Vec<Line>,
 }
 
 /// Words that must stand on every map that shows the base map.
@@ -68,10 +78,11 @@ fn areas(shapes: Vec<Vec<Vec<(f64, f64)>>>) -> Vec<Area> {
     shapes.into_iter().map(lines).collect()
 }
 
-fn lines(lines: Vec<Vec<(f64, f64)>>) -> Vec<Vec<GeoPoint>> {
+fn lines(lines: Vec<Vec<(f64, f64)>>) -> Vec<Line> {
     let point =
         |(lon, lat): (f64, f64)| GeoPoint { lat_deg: lat.clamp(-90.0, 90.0), lon_deg: lon.clamp(-180.0, 180.0) };
-    lines.into_iter().map(|line| line.into_iter().map(point).collect()).collect()
+    let line = |points: Vec<GeoPoint>| Line { cap: Cap::around(&points), points };
+    lines.into_iter().map(|points| line(points.into_iter().map(point).collect())).collect()
 }
 
 #[cfg(test)]
@@ -93,7 +104,11 @@ mod tests {
         let map = Basemap::shipped(Detail::Fine).expect("shipped map");
         let nearest = |lat_deg, lon_deg| {
             let v = unit_vector(GeoPoint { lat_deg, lon_deg });
-            map.borders.iter().flatten().map(|p| angle_deg(v, unit_vector(*p))).fold(180.0, f64::min)
+            map.borders
+                .iter()
+                .flat_map(|line| &line.points)
+                .map(|p| angle_deg(v, unit_vector(*p)))
+                .fold(180.0, f64::min)
         };
         // Public coordinates, from memory: the border at the 141st meridian of New Guinea, and Sydney's coast.
         assert!(nearest(-4.0, 141.0) < 0.6);

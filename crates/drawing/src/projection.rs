@@ -256,6 +256,26 @@ pub fn enclosing_cap(points: &[[f64; 3]]) -> Option<([f64; 3], f64)> {
     Some((centre, angle_deg(centre, farthest(centre))))
 }
 
+/// A cap of the globe.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cap {
+    middle: [f64; 3],
+    radius_deg: f64,
+}
+
+impl Cap {
+    /// A cap that holds a line through points, not the smallest; the whole globe where the line is spread too far.
+    #[must_use]
+    pub fn around(points: &[GeoPoint]) -> Cap {
+        let vectors: Vec<_> = points.iter().map(|p| unit_vector(*p)).collect();
+        let sum = vectors.iter().fold([0.0; 3], |sum, v| [0, 1, 2].map(|i| sum[i] + v[i]));
+        let middle = unit_vector(place_of(sum));
+        let radius_deg = vectors.iter().map(|v| angle_deg(middle, *v)).fold(0.0, f64::max);
+        // What joins two points of a cap stays in it, unless it is more than half the globe.
+        Cap { middle, radius_deg: if radius_deg < 60.0 { radius_deg } else { 180.0 } }
+    }
+}
+
 /// A rectangle on the page, in drawing units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Window {
@@ -298,6 +318,9 @@ pub struct Frame {
     axes: [[f64; 3]; 3],
     cap_deg: f64,
 }
+
+// What rounding, and the chords between points of a parallel, move a line by at most.
+const PLAYED_DEG: f64 = 0.1;
 
 // Farthest that a cap may reach: the 24-sided outline of a larger one would leave Lambert's disc.
 const WIDEST_CAP_DEG: f64 = 138.0;
@@ -391,6 +414,13 @@ impl Frame {
         self.metres_per_unit / 1000.0
     }
 
+    /// A circle on the ground that holds the whole window: its centre, and its radius in kilometres.
+    #[must_use]
+    pub fn holding_circle(&self) -> (GeoPoint, f64) {
+        // No degree of the ellipsoid is longer.
+        (place_of(self.axes[0]), self.cap_deg * 111.7)
+    }
+
     /// Drawing units to one kilometre eastwards at a point of the page; none off the map.
     #[must_use]
     pub fn units_per_km_at(&self, page: [f64; 2]) -> Option<f64> {
@@ -446,10 +476,38 @@ impl Frame {
         (d[0].hypot(d[1]) > 1e-9).then(|| d[0].atan2(-d[1]).to_degrees())
     }
 
+    /// How far from the middle of the window lines are followed, degrees; areas are not followed as far.
+    fn followed_deg(&self) -> f64 {
+        (self.cap_deg * 1.2 + 1.0).min(150.0)
+    }
+
+    /// Whether nothing in a cap comes near the window: of its lines and areas [`Frame::lines`] and [`Frame::areas`] leave nothing to be
+    /// seen.
+    #[must_use]
+    pub fn misses(&self, cap: &Cap) -> bool {
+        angle_deg(self.axes[0], cap.middle) > self.followed_deg() + cap.radius_deg
+    }
+
+    /// Whether no point of a parallel comes near the window.
+    #[must_use]
+    pub fn misses_parallel(&self, lat_deg: f64) -> bool {
+        (place_of(self.axes[0]).lat_deg - lat_deg).abs() > self.followed_deg() + PLAYED_DEG
+    }
+
+    /// Whether no point of a meridian comes near the window.
+    #[must_use]
+    pub fn misses_meridian(&self, lon_deg: f64) -> bool {
+        let (sin, cos) = lon_deg.to_radians().sin_cos();
+        // How far away the whole circle is of which it is one half.
+        let aside_deg = dot(self.axes[0], [-sin, cos, 0.0]).abs().min(1.0).asin().to_degrees();
+        aside_deg > self.followed_deg() + PLAYED_DEG
+    }
+
     /// A line on the globe, cut to the window. Consecutive points are joined by great circles.
     #[must_use]
     pub fn lines(&self, line: &[GeoPoint]) -> Vec<Vec<[f64; 2]>> {
-        let near = |v: [f64; 3]| dot(v, self.axes[0]) >= (self.cap_deg * 1.2 + 1.0).min(150.0).to_radians().cos();
+        let least_cos = self.followed_deg().to_radians().cos();
+        let near = |v: [f64; 3]| dot(v, self.axes[0]) >= least_cos;
         let mut pieces = Vec::new();
         let mut run: Vec<[f64; 2]> = Vec::new();
         let mut push = |run: &mut Vec<[f64; 2]>| {
@@ -483,10 +541,12 @@ impl Frame {
     /// combine by the even-odd rule, so holes are given like outlines. Edges are great circles.
     #[must_use]
     pub fn areas(&self, rings: &[Vec<GeoPoint>]) -> Vec<Vec<[f64; 2]>> {
-        rings.iter().filter_map(|ring| self.area(ring)).filter(|ring| ring.len() > 2).collect()
+        rings.iter().filter_map(|ring| self.area(ring)).collect()
     }
 
-    fn area(&self, ring: &[GeoPoint]) -> Option<Vec<[f64; 2]>> {
+    /// One of them; none where nothing of it is left.
+    #[must_use]
+    pub fn area(&self, ring: &[GeoPoint]) -> Option<Vec<[f64; 2]>> {
         let vectors: Vec<[f64; 3]> = ring.iter().map(|p| unit_vector(*p)).collect();
         let cap_cos = self.cap_deg.to_radians().cos();
         let all_in = vectors.iter().all(|v| dot(*v, self.axes[0]) > cap_cos);

@@ -1,11 +1,13 @@
 //! GeoJSON (RFC 7946): path, lines and sites, cut at the antimeridian, wound by the right-hand rule, longitude first.
 
-use ::geojson::{Bbox, Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, feature::Id};
+use ::geojson::{Bbox, Feature, Geometry, GeometryValue, JsonObject, feature::Id};
 use serde_json::{Value, json};
 
 use crate::antimeridian::{LonLat, cut_line, cut_ring};
 use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
+use std::borrow::Borrow;
+use std::io::{self, Write};
 
 fn object(value: Value) -> JsonObject {
     match value {
@@ -75,12 +77,14 @@ fn number(value: Option<f64>) -> Value {
     value.filter(|value| value.is_finite()).map_or(Value::Null, |value| json!(value))
 }
 
-fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
+/// Where a site lies; none for what is no place.
+fn place(site: &ExportSite) -> Option<LonLat> {
     let point = GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg };
-    if !(site.lat_deg.is_finite() && site.lon_deg.is_finite()) {
-        return None;
-    }
-    let [lon, lat]: LonLat = crate::antimeridian::lon_lat(&point);
+    (site.lat_deg.is_finite() && site.lon_deg.is_finite()).then(|| crate::antimeridian::lon_lat(&point))
+}
+
+fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
+    let [lon, lat] = place(site)?;
     let position = match site.elevation_m.filter(|metres| metres.is_finite()) {
         Some(metres) => vec![lon, lat, metres],
         None => vec![lon, lat],
@@ -117,34 +121,60 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
     ))
 }
 
-/// Path and sites as one feature collection.
-///
-/// The head stands in foreign members (RFC 7946, section 6.1). A bounding box is given where nothing crosses the antimeridian.
+/// Path and sites as one feature collection, as [`write()`] has it.
 pub fn feature_collection(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
-    let mut features = path_features(head, path);
-    features.extend(sites.iter().enumerate().filter_map(|(i, site)| site_feature(i, site)));
-    let collection = FeatureCollection {
-        bbox: bounds(&features),
-        features,
-        foreign_members: Some(object(json!({
-            "title": head.title(),
-            "eclipse": head.eclipse.to_string(),
-            "kind": head.kind,
-            "delta_t_s": number(Some(head.delta_t_s)),
-            "delta_t_sigma_s": number(Some(head.delta_t_sigma_s)),
-            "notes": head.notes(),
-        }))),
-    };
-    let mut text = ::geojson::GeoJson::from(collection).to_string();
-    text.push('\n');
-    text
+    let mut text = Vec::new();
+    // Memory takes what is written, and every value here has a form in JSON.
+    let _ = write(head, path, sites.iter(), &mut text);
+    String::from_utf8(text).unwrap_or_default()
 }
 
-fn bounds(features: &[Feature]) -> Option<Bbox> {
+/// Writes path and sites as one feature collection, feature by feature; the sites are gone through twice.
+///
+/// The head stands in foreign members (RFC 7946, section 6.1). A bounding box is given where nothing crosses the antimeridian.
+///
+/// # Errors
+/// What the writer says.
+pub fn write(
+    head: &ExportHead,
+    path: &ExportPath,
+    sites: impl Iterator<Item: Borrow<ExportSite>> + Clone,
+    mut out: impl Write,
+) -> io::Result<()> {
+    let features = path_features(head, path);
+    out.write_all(b"{\"type\":\"FeatureCollection\"")?;
+    if let Some(bbox) = bounds(&features, sites.clone().filter_map(|site| place(site.borrow()))) {
+        out.write_all(b",\"bbox\":")?;
+        serde_json::to_writer(&mut out, &bbox)?;
+    }
+    out.write_all(b",\"features\":[")?;
+    let of_sites = sites.enumerate().filter_map(|(i, site)| site_feature(i, site.borrow()));
+    for (number, feature) in features.into_iter().chain(of_sites).enumerate() {
+        if number > 0 {
+            out.write_all(b",")?;
+        }
+        serde_json::to_writer(&mut out, &feature)?;
+    }
+    out.write_all(b"]")?;
+    let members = object(json!({
+        "title": head.title(),
+        "eclipse": head.eclipse.to_string(),
+        "kind": head.kind,
+        "delta_t_s": number(Some(head.delta_t_s)),
+        "delta_t_sigma_s": number(Some(head.delta_t_sigma_s)),
+        "notes": head.notes(),
+    }));
+    for (name, value) in &members {
+        write!(out, ",\"{name}\":{value}")?;
+    }
+    out.write_all(b"}\n")
+}
+
+/// The box about features without sites, and about places.
+fn bounds(features: &[Feature], places: impl Iterator<Item = LonLat>) -> Option<Bbox> {
     let (mut west, mut south, mut east, mut north) =
         (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
-    let mut add = |position: &::geojson::Position| {
-        let p = position.as_slice();
+    let mut add = |p: &[f64]| {
         west = west.min(p[0]);
         east = east.max(p[0]);
         south = south.min(p[1]);
@@ -152,12 +182,14 @@ fn bounds(features: &[Feature]) -> Option<Bbox> {
     };
     for feature in features {
         match feature.geometry.as_ref().map(|geometry| &geometry.value) {
-            Some(GeometryValue::Point { coordinates }) => add(coordinates),
-            Some(GeometryValue::LineString { coordinates }) => coordinates.iter().for_each(&mut add),
-            Some(GeometryValue::Polygon { coordinates }) => coordinates.iter().flatten().for_each(&mut add),
+            Some(GeometryValue::LineString { coordinates }) => coordinates.iter().for_each(|p| add(p.as_slice())),
+            Some(GeometryValue::Polygon { coordinates }) => {
+                coordinates.iter().flatten().for_each(|p| add(p.as_slice()));
+            }
             // Pieces mean that the antimeridian was crossed; a box of such an area needs a reader that knows section 5.2.
             _ => return None,
         }
     }
+    places.for_each(|p| add(&p));
     (west <= east && south <= north).then(|| vec![west, south, east, north])
 }

@@ -1,6 +1,8 @@
 //! GPX 1.1: sites as waypoints, central line and limits as tracks, for a navigator.
 
+use std::borrow::Borrow;
 use std::fmt::Write as _;
+use std::io;
 
 use crate::antimeridian::cut_line;
 use crate::export::{site_words, xml_text};
@@ -53,26 +55,44 @@ fn waypoint(out: &mut String, site: &ExportSite) {
     out.push_str("  </wpt>\n");
 }
 
-/// Sites and lines as one GPX document. The order of elements is that of the schema.
+/// Sites and lines as one GPX document, as [`write()`] has it.
 #[must_use]
 pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
-    let mut out = String::from(
+    let mut text = Vec::new();
+    // Memory takes what is written.
+    let _ = write(head, path, sites.iter(), &mut text);
+    String::from_utf8(text).unwrap_or_default()
+}
+
+/// Writes sites and lines as one GPX document, site by site. The order of elements is that of the schema.
+///
+/// # Errors
+/// What the writer says.
+pub fn write(
+    head: &ExportHead,
+    path: &ExportPath,
+    sites: impl Iterator<Item: Borrow<ExportSite>>,
+    mut out: impl io::Write,
+) -> io::Result<()> {
+    let mut text = String::from(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
          <gpx version=\"1.1\" xmlns=\"http://www.topografix.com/GPX/1/1\" creator=\"noonfall\">\n  <metadata>\n",
     );
-    element(&mut out, 4, "name", &head.title());
-    element(&mut out, 4, "desc", &head.notes());
-    out.push_str("  </metadata>\n");
+    element(&mut text, 4, "name", &head.title());
+    element(&mut text, 4, "desc", &head.notes());
+    text.push_str("  </metadata>\n");
     for site in sites {
-        waypoint(&mut out, site);
+        waypoint(&mut text, site.borrow());
+        out.write_all(text.as_bytes())?;
+        text.clear();
     }
     for (name, points) in [
         ("Central line", &path.central_line),
         ("Northern limit", &path.north_limit),
         ("Southern limit", &path.south_limit),
     ] {
-        track(&mut out, name, points);
+        track(&mut text, name, points);
     }
-    out.push_str("</gpx>\n");
-    out
+    text.push_str("</gpx>\n");
+    out.write_all(text.as_bytes())
 }

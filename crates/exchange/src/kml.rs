@@ -1,10 +1,12 @@
 //! KML 2.2 (OGC 07-147r2): path, lines and sites, cut at the antimeridian as readers of KML need it too.
 
+use std::borrow::Borrow;
 use std::collections::HashMap;
+use std::io::{self, Write};
 
 use ::kml::types::{
-    Coord, Element, Folder, Geometry, KmlDocument, KmlVersion, LineString, LineStyle, LinearRing, MultiGeometry,
-    Placemark, Point, PolyStyle, Polygon, Style,
+    Coord, Element, Folder, Geometry, LineString, LineStyle, LinearRing, MultiGeometry, Placemark, Point, PolyStyle,
+    Polygon, Style,
 };
 use ::kml::{Kml, KmlWriter};
 
@@ -110,10 +112,24 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
     Some(placemark(&site.name, &site_words(site), "site", Some(extended), Geometry::Point(point)))
 }
 
-/// Path and sites as one KML document.
+/// Path and sites as one KML document, as [`write()`] has it.
 /// # Errors
 /// [`ExchangeError`], if the writer refuses (it does not for finite coordinates).
 pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> Result<String, ExchangeError> {
+    let mut text = Vec::new();
+    write(head, path, sites.iter(), &mut text).map_err(|error| ExchangeError::refused("KML", error))?;
+    String::from_utf8(text).map_err(|error| ExchangeError::refused("KML", error))
+}
+
+/// Writes path and sites as one KML document, site by site.
+/// # Errors
+/// What the writer says.
+pub fn write(
+    head: &ExportHead,
+    path: &ExportPath,
+    sites: impl Iterator<Item: Borrow<ExportSite>>,
+    mut out: impl Write,
+) -> io::Result<()> {
     let mut elements = vec![
         Kml::Element(text_element("name", &head.title())),
         Kml::Element(text_element("description", &head.notes())),
@@ -168,21 +184,22 @@ pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> R
             elements.push(Kml::Folder(Folder { name: Some(folder.into()), elements: marks, ..Folder::default() }));
         }
     }
-    let marks: Vec<Kml> = sites.iter().filter_map(site_placemark).collect();
-    if !marks.is_empty() {
-        elements.push(Kml::Folder(Folder { name: Some("Sites".into()), elements: marks, ..Folder::default() }));
+    out.write_all(
+        b"<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document>",
+    )?;
+    let put = |out: &mut dyn Write, element: &Kml| KmlWriter::from_writer(out).write(element).map_err(io::Error::other);
+    for element in &elements {
+        put(&mut out, element)?;
     }
-    let document = KmlDocument {
-        version: KmlVersion::V22,
-        attrs: HashMap::from([("xmlns".to_owned(), "http://www.opengis.net/kml/2.2".to_owned())]),
-        elements: vec![Kml::Document { attrs: HashMap::new(), elements }],
-    };
-    let mut bytes = b"<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n".to_vec();
-    KmlWriter::from_writer(&mut bytes)
-        .write(&Kml::KmlDocument(document))
-        .map_err(|error| ExchangeError::refused("KML", error))?;
-    bytes.push(b'\n');
-    String::from_utf8(bytes).map_err(|error| ExchangeError::refused("KML", error))
+    let mut marks = sites.filter_map(|site| site_placemark(site.borrow())).peekable();
+    if marks.peek().is_some() {
+        out.write_all(b"<Folder><name>Sites</name>")?;
+        for mark in marks {
+            put(&mut out, &mark)?;
+        }
+        out.write_all(b"</Folder>")?;
+    }
+    out.write_all(b"</Document></kml>\n")
 }
 
 fn line_style(color: &str, width: f64) -> LineStyle {

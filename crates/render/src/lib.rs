@@ -27,5 +27,5 @@ pub mod report;
 pub mod sunlit_ground;
 
 pub use brief::{Paper, brief_pdf, brief_png, brief_svg};
-pub use publish::{NamedFile, Publication, PublishError};
+pub use publish::{LongFile, NamedFile, Publication, PublishError};
 pub use report::{report_html, report_model};

@@ -246,7 +246,7 @@ pub fn cloud_amount<'a>(clouds: &'a Clouds, eclipse: &'a Eclipse) -> impl Fn(Geo
         // Amounts do not depend on the Sun's height, but the query asks for one above the horizon.
         let altitude = quick.sun_altitude_deg.max(1.0);
         let query = SolarTime::at(quick.max, p.lon_deg).query(p.lat_deg, p.lon_deg, altitude, None);
-        clouds.outlook(&query).ok().map(|o| o.cloud_fraction)
+        clouds.figure(&query).ok().map(|figure| figure.cloud_fraction)
     }
 }
 

@@ -4,7 +4,6 @@ use crate::failure::Failure;
 use crate::options::{ListFormat, RankOptions};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
-use noonfall_exchange::csv;
 use noonfall_exchange::ranking::{self, CsvLines};
 use noonfall_render::publish::{self, Publication};
 use noonfall_scoring::trip;
@@ -26,10 +25,13 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
     let outcome = trip::run(&options.plan, &run_options, &meter)?;
     meter.finish();
     if let Some(folder) = &options.out {
+        let publication = Publication::new(&outcome);
         let mut batch = Batch::default();
-        batch.write(folder.join(ranking::RANKING_JSON), |out| ranking::write_ranking(&outcome.ranking, out));
-        for file in Publication::new(&outcome).files()? {
+        for file in publication.files()? {
             batch.add(folder.join(file.name), file.bytes);
+        }
+        for file in publication.long_files() {
+            batch.write(folder.join(file.name), |out| (file.write)(out));
         }
         batch.commit()?;
         output::note(options.common.quiet, &format!("report written to {}", folder.display()));
@@ -45,6 +47,6 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(ranking))),
         ListFormat::Json => output::written(|out| ranking::write_ranking(ranking, out)),
         ListFormat::Jsonl => output::written(|out| ranking::write_sites(ranking, out)),
-        ListFormat::Csv => output::data(&csv::write(&ranking::sheet(ranking))?),
+        ListFormat::Csv => output::written(|out| ranking::write_table(ranking, out)),
     }
 }

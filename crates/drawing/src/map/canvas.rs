@@ -23,6 +23,10 @@ pub struct Canvas<'a> {
     pub clip: String,
     /// The path's rings on the page.
     pub path_rings: Vec<Vec<[f64; 2]>>,
+    /// Rings of land on the page, once it is drawn.
+    pub land: Vec<Vec<[f64; 2]>>,
+    /// Rings of lakes, likewise.
+    pub lakes: Vec<Vec<[f64; 2]>>,
     /// The shadow sampled near the path.
     pub grid: FieldGrid,
     /// The ramp's steps.

@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use crate::palette::{CLOUD, PAPER};
 use crate::svg::Num;
+use rayon::prelude::*;
 
 const LEVELS: usize = 8;
 
@@ -19,20 +20,16 @@ pub fn draw(canvas: &mut Canvas) {
     let spacing = canvas.page.text * 0.9;
     let mut dots: Vec<String> = vec![String::new(); LEVELS + 1];
     let (columns, rows) = ((w.width / spacing) as usize + 1, (w.height / (spacing * 0.866)) as usize + 1);
-    for row in 0..rows {
-        for column in 0..columns {
-            let x = w.x + (column as f64 + if row % 2 == 0 { 0.25 } else { 0.75 }) * spacing;
-            let y = w.y + (row as f64 + 0.5) * spacing * 0.866;
-            let fraction = canvas.frame.place([x, y]).and_then(field).filter(|f| f.is_finite());
-            if let Some(f) = fraction {
-                let level = (f.clamp(0.0, 1.0) * LEVELS as f64).round() as usize;
-                dots[level].push_str(&format!(
-                    "M{} {}h0",
-                    Num((x * 10.0).round() / 10.0),
-                    Num((y * 10.0).round() / 10.0)
-                ));
-            }
-        }
+    let dot = |i: usize| {
+        let (row, column) = (i / columns, i % columns);
+        let x = w.x + (column as f64 + if row % 2 == 0 { 0.25 } else { 0.75 }) * spacing;
+        let y = w.y + (row as f64 + 0.5) * spacing * 0.866;
+        let fraction = canvas.frame.place([x, y]).and_then(field).filter(|f| f.is_finite())?;
+        Some(([x, y], (fraction.clamp(0.0, 1.0) * LEVELS as f64).round() as usize))
+    };
+    let placed: Vec<_> = (0..rows * columns).into_par_iter().filter_map(dot).collect();
+    for ([x, y], level) in placed {
+        dots[level].push_str(&format!("M{} {}h0", Num((x * 10.0).round() / 10.0), Num((y * 10.0).round() / 10.0)));
     }
     let clip = canvas.clip.clone();
     canvas.svg.open_group(

@@ -1,6 +1,7 @@
 //! The shadow sampled over the page, and lines of equal value through the samples.
 
 use contour::ContourBuilder;
+use noonfall_ephemeris::GeoPoint;
 use rayon::prelude::*;
 
 use super::ShadowField;
@@ -36,21 +37,18 @@ impl FieldGrid {
         let (columns, rows) = ((w.width / step).ceil() as usize + 3, (w.height / step).ceil() as usize + 3);
         let (x, y) = (w.x - step, w.y - step);
         let near = mask(rings, Window { x, y, width: w.width, height: w.height }, columns, rows, step, reach);
-        let samples: Vec<(f64, f64)> = (0..columns * rows)
+        let page = |i: usize| [x + (i % columns) as f64 * step, y + (i / columns) as f64 * step];
+        let (nodes, places): (Vec<usize>, Vec<GeoPoint>) = (0..columns * rows)
             .into_par_iter()
-            .map(|i| {
-                if !near[i] {
-                    return (0.0, -90.0);
-                }
-                let page = [x + (i % columns) as f64 * step, y + (i / columns) as f64 * step];
-                frame.place(page).map_or((0.0, -90.0), |g| {
-                    let s = field.sample(g);
-                    let finite = |v: f64, otherwise: f64| if v.is_finite() { v } else { otherwise };
-                    (finite(s.duration_s, 0.0), finite(s.sun_apparent_altitude_deg, -90.0))
-                })
-            })
-            .collect();
-        let (duration_s, sun_apparent_altitude_deg) = samples.into_iter().unzip();
+            .filter(|&i| near[i])
+            .filter_map(|i| Some((i, frame.place(page(i))?)))
+            .unzip();
+        let (mut duration_s, mut sun_apparent_altitude_deg) = (vec![0.0; columns * rows], vec![-90.0; columns * rows]);
+        for (i, s) in nodes.into_iter().zip(field.samples(&places)) {
+            let finite = |v: f64, otherwise: f64| if v.is_finite() { v } else { otherwise };
+            duration_s[i] = finite(s.duration_s, 0.0);
+            sun_apparent_altitude_deg[i] = finite(s.sun_apparent_altitude_deg, -90.0);
+        }
         FieldGrid { columns, rows, x, y, step, duration_s, sun_apparent_altitude_deg }
     }
 
@@ -193,7 +191,6 @@ fn mask(rings: &[Vec<[f64; 2]>], w: Window, columns: usize, rows: usize, step: f
 mod tests {
     use super::*;
     use crate::map::ShadowSample;
-    use noonfall_ephemeris::GeoPoint;
 
     fn frame() -> Frame {
         let window = Window { x: 10.0, y: 20.0, width: 300.0, height: 200.0 };

@@ -43,6 +43,9 @@ pub fn draw(canvas: &mut Canvas) {
     let parallels = (90.0 / step).ceil() as i32;
     for i in (1 - parallels)..parallels {
         let lat = f64::from(i) * step;
+        if canvas.frame.misses_parallel(lat) {
+            continue;
+        }
         // Parallels are not great circles: points close enough for the difference not to show.
         let line: Vec<GeoPoint> =
             (0..=720).map(|k| GeoPoint { lat_deg: lat, lon_deg: f64::from(k) * 0.5 - 180.0 }).collect();
@@ -51,6 +54,9 @@ pub fn draw(canvas: &mut Canvas) {
     let meridians = (360.0 / step).round() as i32;
     for i in 0..meridians {
         let lon = f64::from(i) * step - 180.0;
+        if canvas.frame.misses_meridian(lon) {
+            continue;
+        }
         let reach = if step < 10.0 && (i * 5) % 2 == 0 { 90.0 - step } else { 80.0 };
         let line: Vec<GeoPoint> =
             (0..=90).map(|k| GeoPoint { lat_deg: -reach + f64::from(k) * reach / 45.0, lon_deg: lon }).collect();

@@ -258,6 +258,8 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
         svg,
         clip,
         path_rings,
+        land: Vec::new(),
+        lakes: Vec::new(),
         grid,
         ramp: canvas.ramp.clone(),
         regional: false,
@@ -270,7 +272,7 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
     let room = fonts::width(&heading, t * 0.84, Weight::Regular);
     inner.placer.take(Footprint::upright(w.x, w.y, t * 2.6 + room, t * 2.0));
     land::draw(&mut inner, basemap);
-    path_fill::draw(&mut inner, basemap);
+    path_fill::draw(&mut inner);
     land::draw_lines(&mut inner, basemap);
     let lines = limits::on_page(&inner);
     let placed = sites::place_discs(&mut inner);

@@ -18,14 +18,23 @@ pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
         "rect",
         &[("x", &Num(w.x)), ("y", &Num(w.y)), ("width", &Num(w.width)), ("height", &Num(w.height)), ("fill", &WATER)],
     );
-    fill(canvas, &basemap.land, LAND);
-    fill(canvas, &basemap.lakes, WATER);
+    canvas.land = on_page(canvas, &basemap.land);
+    canvas.lakes = on_page(canvas, &basemap.lakes);
+    for (rings, colour) in [(&canvas.land, LAND), (&canvas.lakes, WATER)] {
+        let mut d = PathData::new();
+        for ring in rings {
+            d.ring(ring);
+        }
+        if !d.is_empty() {
+            canvas.svg.leaf("path", &[("d", &d.as_str()), ("fill", &colour), ("fill-rule", &"evenodd")]);
+        }
+    }
     canvas.svg.close();
 }
 
 /// Pales the path where it runs over water, so that the land's shape shows through its colour. To be drawn inside the
 /// path's own group.
-pub fn draw_water_over_path(canvas: &mut Canvas, basemap: &Basemap) {
+pub fn draw_water_over_path(canvas: &mut Canvas) {
     let Some(box_of_path) = bounds(canvas.path_rings.iter().flatten()) else { return };
     let touches = |ring: &[[f64; 2]]| {
         bounds(ring.iter()).is_some_and(|b| (0..2).all(|i| b[i] <= box_of_path[i + 2] && box_of_path[i] <= b[i + 2]))
@@ -34,12 +43,9 @@ pub fn draw_water_over_path(canvas: &mut Canvas, basemap: &Basemap) {
     let mut sea = PathData::new();
     sea.ring(&[[left, top], [right, top], [right, bottom], [left, bottom]]);
     let mut lakes = PathData::new();
-    for (areas, d) in [(&basemap.land, &mut sea), (&basemap.lakes, &mut lakes)] {
-        for ring in areas.iter().flat_map(|area| canvas.frame.areas(area)) {
-            let ring = simplified(&ring, 0.25);
-            if touches(&ring) && crate::projection::signed_area(&ring).abs() > 0.3 {
-                d.ring(&ring);
-            }
+    for (rings, d) in [(&canvas.land, &mut sea), (&canvas.lakes, &mut lakes)] {
+        for ring in rings.iter().filter(|ring| touches(ring)) {
+            d.ring(ring);
         }
     }
     for d in [sea, lakes] {
@@ -71,8 +77,8 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
     let mut shores = Vec::new();
     for (name, areas, opacity) in [("coast", &basemap.land, 1.0), ("shores", &basemap.lakes, 0.7)] {
         let mut d = PathData::new();
-        for ring in areas.iter().flatten() {
-            for run in without_cuts(ring) {
+        for ring in areas.iter().flatten().filter(|ring| !canvas.frame.misses(&ring.cap)) {
+            for run in without_cuts(&ring.points) {
                 for piece in canvas.frame.lines(&run) {
                     d.line(&simplified(&piece, 0.25));
                 }
@@ -85,8 +91,8 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
     let states = ("states", &basemap.state_lines, "1 3", 0.8);
     for (name, lines, dashes, opacity) in [states, ("borders", &basemap.borders, "5 2", 1.0)] {
         let mut d = PathData::new();
-        for line in lines {
-            for piece in canvas.frame.lines(line) {
+        for line in lines.iter().filter(|line| !canvas.frame.misses(&line.cap)) {
+            for piece in canvas.frame.lines(&line.points) {
                 d.line(&simplified(&piece, 0.3));
             }
         }
@@ -131,20 +137,12 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
     canvas.svg.close();
 }
 
-fn fill(canvas: &mut Canvas, areas: &[Area], colour: &str) {
-    let mut d = PathData::new();
-    for area in areas {
-        for ring in canvas.frame.areas(area) {
-            let ring = simplified(&ring, 0.25);
-            // Islands below a third of a square unit are not seen, but would make up most of the file.
-            if crate::projection::signed_area(&ring).abs() > 0.3 {
-                d.ring(&ring);
-            }
-        }
-    }
-    if !d.is_empty() {
-        canvas.svg.leaf("path", &[("d", &d.as_str()), ("fill", &colour), ("fill-rule", &"evenodd")]);
-    }
+/// The rings of areas as far as they are seen.
+fn on_page(canvas: &Canvas, areas: &[Area]) -> Vec<Vec<[f64; 2]>> {
+    let rings = areas.iter().flatten().filter(|ring| !canvas.frame.misses(&ring.cap));
+    let rings = rings.filter_map(|ring| canvas.frame.area(&ring.points)).map(|ring| simplified(&ring, 0.25));
+    // Islands below a third of a square unit are not seen, but would make up most of the file.
+    rings.filter(|ring| crate::projection::signed_area(ring).abs() > 0.3).collect()
 }
 
 // Base maps cut continents at the date line and close Antarctica along the pole; those edges are no coast.

@@ -37,7 +37,7 @@ const TOLD_APART: f64 = 0.2;
 
 /// Whether a map's scale tells the limits at the Moon's measured edge from those of a smooth Moon.
 pub(super) fn are_apart(sheet: &MapSheet<'_>, frame: &Frame) -> bool {
-    !sheet.path.true_limits.is_empty() && LIMITS_APART_KM / frame.km_per_unit() > TOLD_APART * sheet.page.text
+    sheet.path.true_limits.is_some() && LIMITS_APART_KM / frame.km_per_unit() > TOLD_APART * sheet.page.text
 }
 
 /// Cuts the lines to the window.
@@ -49,7 +49,11 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
     let path = canvas.sheet.path;
     let mut limits = cut(&path.north_limit);
     limits.extend(cut(&path.south_limit));
-    let true_limits = if canvas.limits_apart { cut(&path.true_limits) } else { Vec::new() };
+    let shown = path.true_limits.as_ref().filter(|_| canvas.limits_apart);
+    let true_limits = shown.map_or_else(Vec::new, |limits| {
+        let (centre, reach_km) = canvas.frame.holding_circle();
+        cut(&limits.near(centre, reach_km))
+    });
     PageLines { central: cut(&path.central_line), limits, true_limits }
 }
 

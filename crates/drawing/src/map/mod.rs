@@ -55,6 +55,9 @@ mod tests;
 use chrono_tz::Tz;
 use noonfall_ephemeris::{GeoPoint, Tt};
 use noonfall_scoring::outlook::skyline::GroundView;
+use noonfall_shadow::moon_edge::LimitSearch;
+use rayon::prelude::*;
+use std::sync::Arc;
 
 use crate::basemap::BasemapError;
 use crate::projection::ProjectionError;
@@ -91,10 +94,14 @@ pub struct ShadowSample {
     pub sun_apparent_altitude_deg: f64,
 }
 
-/// Something that knows the shadow at every place. Sampled in parallel and many thousand times for one map.
+/// Something that knows the shadow at every place.
 pub trait ShadowField: Sync {
     /// The shadow at a place at sea level.
     fn sample(&self, at: GeoPoint) -> ShadowSample;
+    /// The same at many places, of which there are many thousand for one map.
+    fn samples(&self, places: &[GeoPoint]) -> Vec<ShadowSample> {
+        places.par_iter().map(|place| self.sample(*place)).collect()
+    }
 }
 
 impl<F: Fn(GeoPoint) -> ShadowSample + Sync> ShadowField for F {
@@ -141,7 +148,7 @@ impl Centrality {
 }
 
 /// The path's lines on the ground; the default is no path.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub struct PathLines {
     /// Total, annular or hybrid.
     pub centrality: Centrality,
@@ -151,8 +158,8 @@ pub struct PathLines {
     pub north_limit: Vec<Vec<GeoPoint>>,
     /// Southern limit, in pieces.
     pub south_limit: Vec<Vec<GeoPoint>>,
-    /// The lines beyond which the Moon's measured edge leaves no totality, in pieces; drawn on regional maps.
-    pub true_limits: Vec<Vec<GeoPoint>>,
+    /// The lines beyond which the Moon's measured edge leaves no totality, where there are some; found for the maps that show them.
+    pub true_limits: Option<Arc<LimitSearch>>,
     /// The grid of heights that the measured edge is taken from, in a word or two; nothing where the Moon is smooth.
     pub edge_grid: Option<String>,
     /// Rings around the path, closed at its sunrise and sunset ends.

@@ -2,12 +2,11 @@
 
 use super::canvas::Canvas;
 use super::land;
-use crate::basemap::Basemap;
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
 
-/// Draws the fill, paler over water.
-pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
+/// Draws the fill, paler over water, after land and lakes.
+pub fn draw(canvas: &mut Canvas) {
     let mut outline = PathData::new();
     for ring in &canvas.path_rings {
         outline.ring(&simplified(ring, 0.08));
@@ -43,7 +42,7 @@ pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
             );
         }
     }
-    land::draw_water_over_path(canvas, basemap);
+    land::draw_water_over_path(canvas);
     canvas.svg.close();
     canvas.svg.close();
 }

@@ -89,6 +89,8 @@ pub(crate) fn compose(
         svg,
         clip,
         path_rings,
+        land: Vec::new(),
+        lakes: Vec::new(),
         grid,
         ramp,
         regional,
@@ -105,7 +107,7 @@ pub(crate) fn compose(
     canvas.svg.open_group("Graticule", &[("clip-path", &clip)]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
-    path_fill::draw(&mut canvas, basemap);
+    path_fill::draw(&mut canvas);
     relief::draw(&mut canvas);
     hidden_ground::draw(&mut canvas);
     land::draw_lines(&mut canvas, basemap);

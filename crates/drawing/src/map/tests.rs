@@ -23,7 +23,7 @@ fn invented_path(from: GeoPoint, bearing: f64) -> PathLines {
         central_line: vec![Vec::new()],
         north_limit: vec![Vec::new()],
         south_limit: vec![Vec::new()],
-        true_limits: Vec::new(),
+        true_limits: None,
         edge_grid: None,
         polygon: Vec::new(),
         instants: Vec::new(),

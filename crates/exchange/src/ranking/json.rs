@@ -43,6 +43,9 @@ mod tests {
         let mut written = Vec::new();
         write_ranking(&ranking, &mut written).unwrap();
         assert_eq!(String::from_utf8(written).unwrap(), format!("{}\n", serde_json::to_string_pretty(&value).unwrap()));
+        let mut table = Vec::new();
+        crate::ranking::write_table(&ranking, &mut table).unwrap();
+        assert_eq!(String::from_utf8(table).unwrap(), crate::csv::write(&crate::ranking::sheet(&ranking)).unwrap());
         let mut lines = Vec::new();
         write_sites(&ranking, &mut lines).unwrap();
         let lines = String::from_utf8(lines).unwrap();

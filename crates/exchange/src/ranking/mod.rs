@@ -12,7 +12,7 @@ use noonfall_words::{Seen, WindowFacts, edge};
 
 pub use json::{RANKING_JSON, write_ranking, write_sites};
 pub use lines::CsvLines;
-pub use sheet::sheet;
+pub use sheet::{RANKING_CSV, sheet, write_table};
 
 /// The head of every file.
 pub fn head(outcome: &Outcome) -> ExportHead {

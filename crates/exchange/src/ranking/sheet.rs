@@ -1,17 +1,43 @@
 //! The ranked table, for a terminal and as `ranking.csv`.
 
+use crate::csv;
 use crate::table::{Align, Cell, Column, Sheet};
 use noonfall_scoring::rank::{Method, RankedSite, Ranking};
 use noonfall_words::WindowFacts;
 use noonfall_words::numbers::local_clock;
+use std::io::{self, Write};
+
+/// The file of the report folder that holds the table.
+pub const RANKING_CSV: &str = "ranking.csv";
+
+/// What only places found by the search carry: how steep the ground is there, and the road they keep near to.
+fn found(ranking: &Ranking) -> Vec<&'static str> {
+    ["slope_deg", "road_km", "road"]
+        .into_iter()
+        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
+        .collect()
+}
+
+/// Writes the table as CSV, row by row.
+///
+/// # Errors
+/// What the writer says.
+pub fn write_table(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
+    let found = found(ranking);
+    let head: Vec<Cell> = columns(&ranking.method, &found).into_iter().map(|column| Cell::Text(column.key)).collect();
+    let mut line = Vec::new();
+    for row in std::iter::once(head).chain(ranking.sites.iter().map(|site| row(&ranking.method, &found, site))) {
+        csv::cells(&row, &mut line);
+        line.extend_from_slice(csv::LINE_END);
+        out.write_all(&line)?;
+        line.clear();
+    }
+    Ok(())
+}
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
 pub fn sheet(ranking: &Ranking) -> Sheet {
-    // What only places found by the search carry: how steep the ground is there, and the road they keep near to.
-    let found: Vec<&str> = ["slope_deg", "road_km", "road"]
-        .into_iter()
-        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
-        .collect();
+    let found = found(ranking);
     let rows = ranking.sites.iter().map(|site| row(&ranking.method, &found, site)).collect();
     Sheet { columns: columns(&ranking.method, &found), rows }
 }

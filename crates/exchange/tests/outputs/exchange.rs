@@ -49,6 +49,17 @@ fn geojson_keeps_to_its_bounds_and_never_crosses_the_antimeridian() {
     }
 }
 
+/// Written feature by feature it is what its library makes of the whole, with a bounding box and without.
+#[test]
+fn geojson_piece_by_piece_is_as_in_one() {
+    for (path, bounded) in [(path(), false), (noonfall_exchange::ExportPath::default(), true)] {
+        let text = geojson::feature_collection(&head(), &path, &sites());
+        let whole: ::geojson::FeatureCollection = text.parse().expect("a feature collection");
+        assert_eq!(whole.bbox.is_some(), bounded);
+        assert_eq!(text, format!("{whole}\n"));
+    }
+}
+
 #[test]
 fn outside_the_path_no_format_has_a_filter_off_time() {
     let outside: Vec<_> = sites().into_iter().skip(1).take(1).collect();

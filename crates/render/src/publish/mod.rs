@@ -1,7 +1,7 @@
 //! From a ranking to its files: fills the plain structs of maps, charts, brief, page and exchange formats.
 //!
 //! Everything else in this crate knows nothing of plans and rankings; this room is where the two meet. [`Publication`] gathers
-//! what all files need once, [`Publication::files`] names and makes them.
+//! what all files need once, [`Publication::files`] and [`Publication::long_files`] name and make them.
 
 mod brief_facts;
 mod edge_pictures;
@@ -16,7 +16,7 @@ use noonfall_drawing::map_pdf::map_pdf;
 use noonfall_drawing::raster::{self, RasterError};
 use noonfall_drawing::svg::FontEmbedding;
 use noonfall_drawing::svg_files;
-use noonfall_exchange::{ExchangeError, ExportPath, calendar, csv, geojson, gpx, kml, ranking, unique_slugs};
+use noonfall_exchange::{ExchangeError, ExportPath, ExportSite, calendar, geojson, gpx, kml, ranking, unique_slugs};
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
@@ -27,10 +27,12 @@ use noonfall_scoring::plan::SvgText;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::{Outcome, offer_at};
 use noonfall_shadow::Path;
-use noonfall_shadow::moon_edge::EdgeLattice;
+use noonfall_shadow::moon_edge::{EdgeLattice, LimitSearch};
 use noonfall_words::brief::BriefModel;
 use noonfall_words::{self as words, WindowFacts};
 use rayon::prelude::*;
+use std::io::{self, Write};
+use std::sync::Arc;
 
 pub use unset_letters::unset_letters;
 
@@ -81,6 +83,23 @@ pub struct NamedFile {
     pub bytes: Vec<u8>,
 }
 
+/// Writes a file piece by piece.
+pub type FileWriter<'a> = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>;
+
+/// A file of the report that is written piece by piece.
+pub struct LongFile<'a> {
+    /// Name, without folders.
+    pub name: &'static str,
+    /// Writes it.
+    pub write: FileWriter<'a>,
+}
+
+impl<'a> LongFile<'a> {
+    fn new(name: &'static str, write: impl FnOnce(&mut dyn Write) -> io::Result<()> + 'a) -> LongFile<'a> {
+        LongFile { name, write: Box::new(write) }
+    }
+}
+
 impl NamedFile {
     fn new(name: impl Into<String>, bytes: Vec<u8>) -> NamedFile {
         NamedFile { name: name.into(), bytes }
@@ -118,12 +137,14 @@ impl<'a> Publication<'a> {
         // A ranking exists for an eclipse with a path only.
         let lines = PathLines::of(&outcome.eclipse).unwrap_or_default();
         let lattice = (outcome.rules.edge_shown() == EdgeShown::True).then(|| outcome.rules.lattice());
-        let lines = match &lattice {
+        let lines = match lattice {
             Some(lattice) => {
-                lines.with_true_limits(lattice.true_limits(TRUE_LIMITS_STEP_S), outcome.rules.heights().grid())
+                let limits = LimitSearch::new(Arc::clone(lattice), TRUE_LIMITS_STEP_S);
+                lines.with_true_limits(limits, outcome.rules.heights().grid())
             }
             None => lines,
         };
+        let lattice = lattice.map(Arc::as_ref);
         let settings = outcome.plan.sky.offer_settings();
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
@@ -144,39 +165,43 @@ impl<'a> Publication<'a> {
         Publication { outcome, path, lines, offers, lattice, strips, near_limit }
     }
 
-    fn sites(&self) -> impl Iterator<Item = (&RankedSite, Option<&Offer>)> {
-        self.outcome.ranking.sites.iter().zip(self.offers.iter().map(Option::as_ref))
+    /// The sites as files for other programs have them, made one by one.
+    fn exported(&self) -> impl Iterator<Item = ExportSite> + Clone {
+        let sites = self.outcome.ranking.sites.iter().zip(self.offers.iter().map(Option::as_ref));
+        sites.map(|(site, offer)| ranking::site(site, offer))
     }
 
-    /// All files of the report folder but [`ranking::RANKING_JSON`], which [`ranking::write_ranking`] writes piece by piece.
+    /// The files of the report folder that grow with the number of sites, to be written piece by piece.
+    pub fn long_files(&self) -> Vec<LongFile<'_>> {
+        let head = || ranking::head(self.outcome);
+        let path = || ExportPath::of(&self.path);
+        vec![
+            LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(&self.outcome.ranking, out)),
+            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(&self.outcome.ranking, out)),
+            LongFile::new("sites.geojson", move |out| geojson::write(&head(), &path(), self.exported(), out)),
+            LongFile::new("sites.kml", move |out| kml::write(&head(), &path(), self.exported(), out)),
+            LongFile::new("sites.gpx", move |out| gpx::write(&head(), &path(), self.exported(), out)),
+        ]
+    }
+
+    /// All other files of the report folder.
     ///
     /// # Errors
     /// [`PublishError`] if a file cannot be made.
     pub fn files(&self) -> Result<Vec<NamedFile>, PublishError> {
         let ranking = &self.outcome.ranking;
-        let (head, path) = (ranking::head(self.outcome), ExportPath::of(&self.path));
-        let exported: Vec<_> = self.sites().map(|(site, offer)| ranking::site(site, offer)).collect();
+        let head = &ranking::head(self.outcome);
         let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
-        let for_programs = || -> Result<Vec<NamedFile>, PublishError> {
-            let mut files = vec![
-                NamedFile::new("sites.geojson", geojson::feature_collection(&head, &path, &exported).into_bytes()),
-                NamedFile::new("sites.kml", kml::document(&head, &path, &exported)?.into_bytes()),
-                NamedFile::new("sites.gpx", gpx::document(&head, &path, &exported).into_bytes()),
-            ];
-            if self.outcome.plan.output.group_calendar {
-                let described: Vec<_> = exported.iter().filter(|s| s.rank.is_some()).take(DESCRIBED).cloned().collect();
-                files.push(NamedFile::new(
-                    "contacts.ics",
-                    calendar::contacts(&head, &described, self.stamp()).into_bytes(),
-                ));
-            }
-            Ok(files)
+        let group_calendar = || {
+            let described: Vec<_> = self.exported().filter(|s| s.rank.is_some()).take(DESCRIBED).collect();
+            Ok(vec![NamedFile::new("contacts.ics", calendar::contacts(head, &described, self.stamp()).into_bytes())])
         };
         let of_place = &|place: usize| -> Result<Vec<NamedFile>, PublishError> {
             let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
             let region = self.region(place)?;
-            let contacts = calendar::contacts(&head, &exported[place..=place], self.stamp());
+            let of_place: Vec<_> = self.exported().skip(place).take(1).collect();
+            let contacts = calendar::contacts(head, &of_place, self.stamp());
             let named =
                 |kind: &str, ending: &str, bytes| NamedFile::new(format!("{kind}-{}.{ending}", slugs[place]), bytes);
             Ok(vec![
@@ -189,21 +214,17 @@ impl<'a> Publication<'a> {
         };
         // Each takes its time and none needs another; they come in this order, whichever is ready first.
         let mut pieces: Vec<Piece<'_>> = vec![
-            Box::new(|| {
-                let table = csv::write(&ranking::sheet(ranking))?;
-                Ok(vec![
-                    NamedFile::new("ranking.csv", table.into_bytes()),
-                    NamedFile::new("report.html", self.report()?.into_bytes()),
-                ])
-            }),
+            Box::new(|| Ok(vec![NamedFile::new("report.html", self.report()?.into_bytes())])),
             Box::new(|| self.map_files()),
             Box::new(|| Ok(vec![NamedFile::new("path.svg", self.svg_file(&self.overview(Extent::WholePath)?)?)])),
             Box::new(|| {
                 let chart = self.comparison()?;
                 chart.iter().map(|chart| Ok(NamedFile::new("comparison.svg", self.svg_file(chart)?))).collect()
             }),
-            Box::new(for_programs),
         ];
+        if self.outcome.plan.output.group_calendar {
+            pieces.push(Box::new(group_calendar));
+        }
         pieces.extend((0..best).map(|place| -> Piece<'_> { Box::new(move || of_place(place)) }));
         let made: Vec<Result<Vec<NamedFile>, PublishError>> = pieces.par_iter().map(|piece| piece()).collect();
         let mut files = Vec::new();

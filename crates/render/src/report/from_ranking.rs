@@ -384,7 +384,7 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool, ground: Option<&Gro
     let steps = ramp.bounds_s.iter().zip(ends).enumerate();
     let signs = words::map::signs(&words::map::Shown {
         noun: path.centrality.noun(),
-        true_limits: !path.true_limits.is_empty(),
+        true_limits: path.true_limits.is_some(),
         odds: ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()),
         rejected: ranking.sites.iter().any(|s| s.rank.is_none()),
         clouds,

@@ -9,9 +9,11 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use flate2::Compression;
 use flate2::write::GzEncoder;
-use serde_json::{Map, Value, json};
+use serde::ser::{Error as _, SerializeMap as _};
+use serde::{Serialize, Serializer};
+use serde_json::{Value, json};
 use std::collections::HashMap;
-use std::io::Write as _;
+use std::io::{BufWriter, Write as _};
 
 /// From this many sites on, numbers carry hardly more decimals than the page shows.
 const MANY: usize = 2_000;
@@ -24,25 +26,62 @@ const WITH_CURVE: usize = 300;
 /// # Errors
 /// If it cannot be written as JSON, or compressed.
 pub(super) fn packed(model: &ReportModel) -> Result<String, serde_json::Error> {
-    let mut all = serde_json::to_value(model)?;
-    if let Value::Object(fields) = &mut all {
-        fields.insert("sites".into(), sites(model)?);
-    }
-    let mut gzip = GzEncoder::new(Vec::new(), Compression::best());
-    serde_json::to_writer(&mut gzip, &all)?;
+    let mut gzip = BufWriter::with_capacity(1 << 16, GzEncoder::new(Vec::new(), Compression::best()));
+    serde_json::to_writer(&mut gzip, &Page { model, sites: Sites(model) })?;
     gzip.flush().map_err(serde_json::Error::io)?;
+    let gzip = gzip.into_inner().map_err(|error| serde_json::Error::io(error.into_error()))?;
     Ok(STANDARD.encode(gzip.finish().map_err(serde_json::Error::io)?))
 }
 
+/// The model with its sites in columns, which are made one by one as they are written.
+#[derive(Serialize)]
+struct Page<'a> {
+    #[serde(flatten)]
+    model: &'a ReportModel,
+    sites: Sites<'a>,
+}
+
 /// `{count, base_ms, columns}`; every column has one value a site.
-fn sites(model: &ReportModel) -> Result<Value, serde_json::Error> {
+struct Sites<'a>(&'a ReportModel);
+
+impl Serialize for Sites<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let all = &self.0.sites;
+        let base_ms = all.iter().flat_map(|s| s.contacts).flatten().map(|c| c.at.utc_ms).min().unwrap_or(0);
+        let base_ms = base_ms.div_euclid(1000) * 1000;
+        let mut fields = serializer.serialize_map(Some(3))?;
+        fields.serialize_entry("count", &all.len())?;
+        fields.serialize_entry("base_ms", &base_ms)?;
+        fields.serialize_entry("columns", &Columns { model: self.0, base_ms })?;
+        fields.end()
+    }
+}
+
+struct Columns<'a> {
+    model: &'a ReportModel,
+    base_ms: i64,
+}
+
+impl Serialize for Columns<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        let mut written = Ok(());
+        columns(self.model, self.base_ms, |name, column| {
+            if written.is_ok() {
+                written = map.serialize_entry(&name, &column);
+            }
+        })
+        .map_err(S::Error::custom)?;
+        written?;
+        map.end()
+    }
+}
+
+/// Hands on the columns, one by one.
+fn columns(model: &ReportModel, base_ms: i64, mut put: impl FnMut(String, Value)) -> Result<(), serde_json::Error> {
     let all = &model.sites;
     let fine = all.len() <= MANY;
     let decimals = |fine_decimals: i32, many: i32| if fine { fine_decimals } else { many };
-    let base_ms = all.iter().flat_map(|s| s.contacts).flatten().map(|c| c.at.utc_ms).min().unwrap_or(0);
-    let base_ms = base_ms.div_euclid(1000) * 1000;
-    let mut columns = Map::new();
-    let mut put = |name: String, column: Value| columns.insert(name, column);
 
     put("name".into(), json!({ "v": all.iter().map(|s| s.name.as_str()).collect::<Vec<_>>() }));
     let number = |f: &dyn Fn(&SiteEntry) -> Option<f64>, most: i32| numbers(all.iter().map(f).collect(), most);
@@ -96,12 +135,12 @@ fn sites(model: &ReportModel) -> Result<Value, serde_json::Error> {
     put("fallback".into(), rows(all.iter().map(|s| s.fallback.as_ref()))?);
     put("way".into(), rows(all.iter().map(|s| s.way.as_ref()))?);
     put("detail".into(), rows(all.iter().map(|s| s.detail.as_ref()))?);
-    Ok(json!({ "count": all.len(), "base_ms": base_ms, "columns": columns }))
+    Ok(())
 }
 
 /// Two columns: milliseconds past `base_ms`, and the clock's offset.
 fn instants(
-    put: &mut impl FnMut(String, Value) -> Option<Value>,
+    put: &mut impl FnMut(String, Value),
     name: &str,
     all: &[SiteEntry],
     base_ms: i64,

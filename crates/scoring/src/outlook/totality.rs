@@ -40,7 +40,7 @@ pub struct TotalityRules {
     edge: EdgeSettings,
     shown: EdgeShown,
     window: WindowSettings,
-    lattice: Arc<OnceLock<EdgeLattice>>,
+    lattice: Arc<OnceLock<Arc<EdgeLattice>>>,
 }
 
 /// What totality a place gets.
@@ -122,8 +122,8 @@ impl TotalityRules {
     }
 
     /// Profiles of the edge for very many places of the eclipse, searched as they are asked for and kept.
-    pub fn lattice(&self) -> &EdgeLattice {
-        self.lattice.get_or_init(|| EdgeLattice::new(self.eclipse(), &self.heights, &self.edge))
+    pub fn lattice(&self) -> &Arc<EdgeLattice> {
+        self.lattice.get_or_init(|| Arc::new(EdgeLattice::new(self.eclipse(), &self.heights, &self.edge)))
     }
 
     /// What totality a place gets.

@@ -112,7 +112,8 @@ impl Trip<'_> {
         let about = self.about(inputs, clouds, &bands, true);
         // Of many places only those that fallbacks are looked for among need their days.
         let at_first = About { days: !many, ..about };
-        let mut numbered: Vec<(usize, Assessed)> = numbered
+        // As many results as candidates, put together where they are: a list of many large things is not kept twice.
+        let looked_at: Vec<Result<(usize, Assessed), RunError>> = numbered
             .into_par_iter()
             .map(|(number, candidate)| {
                 if self.progress.cancelled() {
@@ -122,8 +123,9 @@ impl Trip<'_> {
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
-            .collect::<Result<_, RunError>>()?;
-        numbered.sort_by_key(|(number, _)| *number);
+            .collect();
+        let mut numbered: Vec<(usize, Assessed)> = looked_at.into_iter().collect::<Result<_, RunError>>()?;
+        numbered.sort_unstable_by_key(|(number, _)| *number);
         let mut assessed: Vec<Assessed> = numbered.into_iter().map(|(_, assessed)| assessed).collect();
         let mut toll = Toll::new(self.plan);
         let scores: Vec<Option<f64>> = assessed.iter_mut().map(|a| self.judge(a, &mut toll)).collect();

@@ -69,20 +69,21 @@ struct Grid {
 /// A tile, unpacked.
 struct Tile {
     /// [`SIDE`] lines of as many.
-    pixels: Box<[i16]>,
+    pixels: Box<[i16; SIDE * SIDE]>,
     /// The highest pixel of every block, those on all of its edges among them: nothing between pixels is higher.
-    tops: Box<[i16]>,
+    tops: Box<[i16; BLOCKS * BLOCKS]>,
 }
 
 impl Tile {
-    fn of(pixels: Vec<i16>) -> Tile {
+    /// None where it is not whole.
+    fn of(pixels: Vec<i16>) -> Option<Tile> {
+        let pixels: Box<[i16; SIDE * SIDE]> = pixels.try_into().ok()?;
         let top = |row: usize, column: usize| {
             let lines = row * BLOCK..=(row + 1) * BLOCK;
             let highest = |line: usize| pixels[line * SIDE + column * BLOCK..][..=BLOCK].iter().copied().max();
             lines.filter_map(highest).max().unwrap_or(i16::MAX)
         };
-        let tops = (0..BLOCKS * BLOCKS).map(|at| top(at / BLOCKS, at % BLOCKS)).collect();
-        Tile { tops, pixels: pixels.into_boxed_slice() }
+        Some(Tile { tops: Box::new(std::array::from_fn(|at| top(at / BLOCKS, at % BLOCKS))), pixels })
     }
 }
 
@@ -118,9 +119,21 @@ impl Bounds {
         if direction[0].abs() > 0.5 {
             return None;
         }
-        let depth_deg = direction[0].asin().to_degrees();
-        let row = (depth_deg / BOUND_STEP_DEG + self.rows as f64 / 2.0).floor();
-        let around = direction[1].atan2(direction[2]).rem_euclid(TAU) / TAU;
+        self.bin_at(direction[0].asin(), direction[1].atan2(direction[2]))
+    }
+
+    /// The same to a ten-thousandth of a bin, in half the time.
+    fn bin_about(&self, direction: Vec3) -> Option<usize> {
+        if direction[0].abs() > 0.5 {
+            return None;
+        }
+        let [depth, x, y] = direction.map(|c| c as f32);
+        self.bin_at(f64::from(depth.asin()), f64::from(x.atan2(y)))
+    }
+
+    fn bin_at(&self, depth_rad: f64, around_rad: f64) -> Option<usize> {
+        let row = (depth_rad.to_degrees() / BOUND_STEP_DEG + self.rows as f64 / 2.0).floor();
+        let around = around_rad.rem_euclid(TAU) / TAU;
         let column = ((around * self.columns as f64) as usize).min(self.columns - 1);
         (row >= 0.0 && row < self.rows as f64).then_some(row as usize * self.columns + column)
     }
@@ -194,7 +207,8 @@ impl MoonHeights {
         let y = line.clamp(0.0, 0.5 * samples - 1.0);
         let x = if sample < 0.0 { sample + samples } else { sample };
         let x = if x >= samples { x - samples } else { x };
-        let (line, sample) = (y as usize, x as usize);
+        // No grid has more lines or samples than fit, and such numbers are made from floating ones faster than longer ones.
+        let (line, sample) = (y as u32 as usize, x as u32 as usize);
         let number = (line >> TILE_BITS) * grid.columns + (sample >> TILE_BITS);
         let Some(Tile { pixels, .. }) = grid.tile(number) else { return NOTHING_KM };
         let at = (line & (TILE - 1)) * SIDE + (sample & (TILE - 1));
@@ -210,15 +224,18 @@ impl MoonHeights {
     /// would take long to find out.
     pub(super) fn top_km(&self, lines: [f64; 2], samples: [f64; 2]) -> Option<f64> {
         let grid = &*self.0;
-        let round = (self.samples() as usize) / BLOCK;
+        let round = 360 / BLOCK * grid.per_degree;
         let last = 0.5 * self.samples() - 1.0;
-        let [north, south] = lines.map(|line| line.clamp(0.0, last) as usize / BLOCK);
-        let [west, east] = samples.map(|sample| (sample / BLOCK as f64).floor());
+        let [north, south] = lines.map(|line| line.clamp(0.0, last) as u32 as usize / BLOCK);
+        let [west, east] = samples.map(|sample| {
+            let (blocks, whole) = (sample / BLOCK as f64, (sample / BLOCK as f64) as i32);
+            whole - i32::from(f64::from(whole) > blocks)
+        });
         let across = (east - west) as usize + 1;
-        if across * (south - north + 1) > MOST_BLOCKS || round * BLOCK != self.samples() as usize {
+        if across * (south - north + 1) > MOST_BLOCKS {
             return None;
         }
-        let west = west.rem_euclid(round as f64) as usize;
+        let west = west.rem_euclid(round as i32) as usize;
         let mut top: Option<i16> = None;
         for row in north..=south {
             for column in west..west + across {
@@ -231,10 +248,10 @@ impl MoonHeights {
         Some(top.map_or(NOTHING_KM, |top| f64::from(top) * grid.unit_km))
     }
 
-    /// No surface within [`BOUND_STEP_DEG`] of a direction near the limb is higher than this above the datum, km.
+    /// No surface within [`BOUND_STEP_DEG`], less a thousandth, of a direction near the limb is higher than this above the datum, km.
     pub(super) fn highest_about_km(&self, direction: Vec3) -> f64 {
         let bounds = &self.0.bounds;
-        bounds.bin(direction).map_or(NOTHING_KM, |at| f64::from(bounds.highest_m[at]) / 1000.0)
+        bounds.bin_about(direction).map_or(NOTHING_KM, |at| f64::from(bounds.highest_m[at]) / 1000.0)
     }
 
     /// Heights in a degree.
@@ -350,7 +367,7 @@ impl Grid {
 
     /// A tile, unpacked when first asked for.
     fn tile(&self, number: usize) -> Option<&Tile> {
-        self.tiles.get(number)?.get_or_init(|| self.unpacked(number).map(Tile::of)).as_ref()
+        self.tiles.get(number)?.get_or_init(|| self.unpacked(number).and_then(Tile::of)).as_ref()
     }
 
     fn unpacked(&self, number: usize) -> Option<Vec<i16>> {

@@ -46,4 +46,4 @@ pub use lattice::EdgeLattice;
 pub use settings::{EdgeSettings, SUN_RADIUS_KM};
 pub use sky::Libration;
 pub use true_contacts::{EdgeContact, EdgeSolver, REACH_S, TrueTotality};
-pub use true_limits::TrueLimits;
+pub use true_limits::{LimitSearch, TrueLimits};

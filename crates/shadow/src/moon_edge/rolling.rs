@@ -10,6 +10,7 @@ use super::heights::MoonHeights;
 use super::sky::Sight;
 use super::skyline::{Skyline, Summit};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 
 /// Directions about the edge that are searched, a pixel of LDEM_16 apart; between them valleys are sought out.
 const DIRECTIONS: usize = 5760;
@@ -104,40 +105,95 @@ fn reached(known: &[(f64, Summit)], suns: &[f64]) -> Vec<f64> {
         (0..=2 * ABREAST).map(|k| ((k as f64 - ABREAST as f64) * step).sin_cos().into()).collect();
     let mut reach = vec![f64::NEG_INFINITY; PUSHES];
     for &sun in suns {
-        let mut offset = vec![f64::INFINITY; PUSHES + 2 * ABREAST];
-        for (angle, summit) in known {
+        let offsets = known.iter().map(|(angle, summit)| {
             let place = angle / TAU * PUSHES as f64;
             let first = (place as usize).min(PUSHES - 1);
             let (sin, cos) = ((place - first as f64) * step).sin_cos();
             let (sin, cos) = (sin * summit.tangent, cos * summit.tangent);
-            for (cell, &[s, c]) in offset[first..].iter_mut().zip(&abreast) {
+            let abreast = &abreast;
+            let touched = move |k: usize| {
+                let [s, c] = abreast[k];
                 let (aside, ahead) = (s * cos - c * sin, c * cos + s * sin);
                 // Not a number where the summit stands too far aside to be touched, and then not the least.
-                let touched = ahead - (sun * sun - aside * aside).sqrt();
-                *cell = if touched < *cell { touched } else { *cell };
-            }
-        }
-        let mut far = vec![f64::NEG_INFINITY; PUSHES + 2 * ABREAST];
-        for (push, offset) in folded(&offset, f64::min).into_iter().enumerate() {
-            let d = if offset.is_finite() { offset.max(LEAST_OFFSET) } else { LEAST_OFFSET };
-            for (cell, &[s, c]) in far[push..].iter_mut().zip(&abreast) {
-                let touched = d * c + (sun * sun - d * d * s * s).sqrt();
-                *cell = if touched > *cell { touched } else { *cell };
-            }
-        }
-        reach.iter_mut().zip(folded(&far, f64::max)).for_each(|(cell, far)| *cell = cell.max(far));
+                ahead - (sun * sun - aside * aside).sqrt()
+            };
+            Curve { middle: first, rises: summit.tangent > sun, value: touched }
+        });
+        let offsets: Vec<_> = offsets.collect();
+        let offset = least(&offsets);
+        let far: Vec<_> = offset
+            .iter()
+            .enumerate()
+            .map(|(push, offset)| {
+                let d = if offset.is_finite() { offset.max(LEAST_OFFSET) } else { LEAST_OFFSET };
+                let abreast = &abreast;
+                let touched = move |k: usize| {
+                    let [s, c] = abreast[k];
+                    -(d * c + (sun * sun - d * d * s * s).sqrt())
+                };
+                Curve { middle: push, rises: true, value: touched }
+            })
+            .collect();
+        reach.iter_mut().zip(least(&far)).for_each(|(cell, far)| *cell = cell.max(-far));
     }
     reach
 }
 
-/// Cells that began [`ABREAST`] before the first direction and ended as far after the last, put together all round.
-fn folded(cells: &[f64], put: impl Fn(f64, f64) -> f64) -> Vec<f64> {
-    let mut round = cells[ABREAST..ABREAST + PUSHES].to_vec();
-    for (at, &cell) in cells.iter().enumerate().filter(|(at, _)| !(ABREAST..ABREAST + PUSHES).contains(at)) {
-        let round = &mut round[(at + PUSHES - ABREAST) % PUSHES];
-        *round = put(*round, cell);
+/// Values in the pushes about one, from [`ABREAST`] before it to as many after it.
+struct Curve<F: Fn(usize) -> f64> {
+    /// The push in the middle.
+    middle: usize,
+    /// Whether they rise to both sides: from the middle backwards, and from the next push onwards.
+    rises: bool,
+    /// The value in a push, counted from the first.
+    value: F,
+}
+
+impl<F: Fn(usize) -> f64> Curve<F> {
+    fn put(&self, cells: &mut [f64], pushes: RangeInclusive<usize>) {
+        for k in pushes {
+            let value = (self.value)(k);
+            let cell = &mut cells[(self.middle + k + PUSHES - ABREAST) % PUSHES];
+            *cell = if value < *cell { value } else { *cell };
+        }
     }
-    round
+}
+
+/// For each direction the least of the curves; where none is a number, above everything.
+fn least<F: Fn(usize) -> f64>(curves: &[Curve<F>]) -> Vec<f64> {
+    const NEAR: usize = 8;
+    // Pushes for which one value decides whether the curve can matter in any of them.
+    const BLOCK: usize = 16;
+    // What rounding can hide; the values are tangents of some thousandths.
+    const ROUNDING: f64 = 1e-15;
+    let mut cells = vec![f64::INFINITY; PUSHES];
+    let (first, last) = (ABREAST - NEAR, ABREAST + 1 + NEAR);
+    for curve in curves {
+        curve.put(&mut cells, if curve.rises { first..=last } else { 0..=2 * ABREAST });
+    }
+    let highest: Vec<f64> =
+        cells.chunks(BLOCK).map(|block| block.iter().copied().fold(f64::NEG_INFINITY, f64::max)).collect();
+    for curve in curves.iter().filter(|curve| curve.rises) {
+        let place = |k: usize| (curve.middle + k + PUSHES - ABREAST) % PUSHES;
+        let matters = |nearest: usize| (curve.value)(nearest) <= highest[place(nearest) / BLOCK] + ROUNDING;
+        let mut from = last + 1;
+        while from <= 2 * ABREAST {
+            let to = (from + BLOCK - 1 - place(from) % BLOCK).min(2 * ABREAST);
+            if matters(from) {
+                curve.put(&mut cells, from..=to);
+            }
+            from = to + 1;
+        }
+        let mut end = first;
+        while end > 0 {
+            let start = (end - 1).saturating_sub(place(end - 1) % BLOCK);
+            if matters(end - 1) {
+                curve.put(&mut cells, start..=end - 1);
+            }
+            end = start;
+        }
+    }
+    cells
 }
 
 /// Between two of those directions in a straight line, which is never too low by more than the ball's curve, 0.001″.

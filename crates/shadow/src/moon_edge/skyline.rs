@@ -76,14 +76,14 @@ struct Scan {
 pub(super) struct Skyline<'a> {
     heights: &'a MoonHeights,
     sight: Sight,
-    /// β of the rim of a smooth Moon, which lies a little before the plane through its centre.
-    rim_rad: f64,
     step_rad: f64,
     /// Samples in one piece, for which one bound is asked.
     per_piece: i32,
     pieces: i32,
     /// Sine and cosine of β, sample by sample.
     beta: Vec<(f64, f64)>,
+    /// The same in the middle of the pieces, each before and behind the rim.
+    middles: Vec<[(f64, f64); 2]>,
     /// Tangents of the search under way, sample by sample; below everything where none was taken.
     samples: Vec<f64>,
     /// The highest surfaces about the pieces, sector by sector, as far as they have been asked for.
@@ -137,18 +137,23 @@ impl<'a> Skyline<'a> {
         let step_rad = (1.0 / heights.per_degree() as f64).to_radians();
         let per_piece = ((heights.per_degree() as f64 * BOUND_STEP_DEG) as i32).max(1);
         let pieces = (DEPTH_DEG.to_radians() / (step_rad * f64::from(per_piece))).ceil() as i32;
+        // β of the rim of a smooth Moon, which lies a little before the plane through its centre.
         let rim_rad = DATUM_KM / sight.distance_km;
         let reach = pieces * per_piece;
         let samples = vec![f64::NEG_INFINITY; 2 * reach as usize + 1];
         let beta: Vec<_> = (-reach..=reach).map(|k| (rim_rad + f64::from(k) * step_rad).sin_cos()).collect();
+        let half = 0.5 * f64::from(per_piece);
+        let middle =
+            |piece: i32, side: f64| (rim_rad + side * (f64::from(piece * per_piece) + half) * step_rad).sin_cos();
+        let middles = (0..pieces).map(|piece| [middle(piece, 1.0), middle(piece, -1.0)]).collect();
         Skyline {
             heights,
             sight,
-            rim_rad,
             step_rad,
             per_piece,
             pieces,
             beta,
+            middles,
             samples,
             bounds: vec![None; SECTORS],
             hints: [0; 2],
@@ -219,11 +224,10 @@ impl<'a> Skyline<'a> {
     /// Bounds of the pieces, before and behind the rim by turns, in a sector narrow enough for the bounds' width.
     fn bounds_of(&self, sector: usize) -> Box<[Bound]> {
         let outward = self.sight.outward((sector as f64 + 0.5) * TAU / SECTORS as f64);
-        let mut bounds: Box<[Bound]> = (0..2 * self.pieces)
+        let mut bounds: Box<[Bound]> = (0..2 * self.middles.len())
             .map(|number| {
-                let (piece, side) = (number / 2, if number % 2 == 0 { 1.0 } else { -1.0 });
-                let middle = (f64::from(piece) + 0.5) * f64::from(self.per_piece) * self.step_rad;
-                let direction = self.direction(outward, (self.rim_rad + side * middle).sin_cos());
+                let middle = self.middles[number / 2][number % 2];
+                let direction = self.direction(outward, middle);
                 let here_km = self.heights.highest_about_km(direction);
                 Bound { here_km, onwards_km: here_km }
             })
@@ -346,8 +350,8 @@ impl<'a> Skyline<'a> {
         }
         let zero = self.pieces * self.per_piece;
         let half = 0.5 * f64::from(self.per_piece);
-        let middle_rad = self.rim_rad + f64::from(side) * (f64::from(first) + half) * self.step_rad;
-        let trace = self.trace(outward, middle_rad.sin_cos(), half * self.step_rad);
+        let middle = self.middles[piece as usize][usize::from(side < 0)];
+        let trace = self.trace(outward, middle, half * self.step_rad);
         let end = zero + side * (first + self.per_piece);
         scan.taken = [scan.taken[0].min(end), scan.taken[1].max(end)];
         // From one end to the other of the piece the arc runs from −1 to 1, or back.

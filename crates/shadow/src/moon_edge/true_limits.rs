@@ -7,10 +7,11 @@ use super::heights::MoonHeights;
 use super::lattice::EdgeLattice;
 use super::settings::EdgeSettings;
 use crate::eclipse::Eclipse;
-use crate::geodesy::{bearing_deg, destination};
+use crate::geodesy::{bearing_deg, destination, distance_km};
 use crate::site::Site;
 use noonfall_ephemeris::GeoPoint;
 use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
 /// The limit is found to this, km.
 const CLOSE_ENOUGH_KM: f64 = 0.02;
@@ -39,26 +40,25 @@ impl Eclipse {
 impl EdgeLattice {
     /// As [`Eclipse::true_limits`].
     pub fn true_limits(&self, every_s: f64) -> TrueLimits {
-        let path = self.eclipse().path(every_s);
-        let smooth = |side: fn(&crate::path::PathPoint) -> Option<GeoPoint>| -> Vec<GeoPoint> {
-            path.points.iter().filter_map(side).collect()
-        };
-        TrueLimits { north: self.limit_near(&smooth(|p| p.north)), south: self.limit_near(&smooth(|p| p.south)) }
+        let [north, south] = self
+            .smooth_limits(every_s)
+            .map(|smooth| (0..smooth.len()).into_par_iter().filter_map(|k| self.limit_at(&smooth, k)).collect());
+        TrueLimits { north, south }
     }
 
-    fn limit_near(&self, smooth: &[GeoPoint]) -> Vec<GeoPoint> {
-        (0..smooth.len())
-            .into_par_iter()
-            .filter_map(|k| {
-                let (before, after) = (smooth[k.saturating_sub(1)], smooth[(k + 1).min(smooth.len() - 1)]);
-                let along_deg = if before == smooth[k] {
-                    bearing_deg(smooth[k], after)
-                } else {
-                    bearing_deg(smooth[k], before) + 180.0
-                };
-                self.limit_across(smooth[k], along_deg)
-            })
-            .collect()
+    /// The smooth Moon's limits, northern and southern.
+    fn smooth_limits(&self, every_s: f64) -> [Vec<GeoPoint>; 2] {
+        let path = self.eclipse().path(every_s);
+        let sides: [fn(&crate::path::PathPoint) -> Option<GeoPoint>; 2] = [|p| p.north, |p| p.south];
+        sides.map(|side| path.points.iter().filter_map(side).collect())
+    }
+
+    /// The limit near one point of the smooth one.
+    fn limit_at(&self, smooth: &[GeoPoint], k: usize) -> Option<GeoPoint> {
+        let (before, after) = (smooth[k.saturating_sub(1)], smooth[(k + 1).min(smooth.len() - 1)]);
+        let along_deg =
+            if before == smooth[k] { bearing_deg(smooth[k], after) } else { bearing_deg(smooth[k], before) + 180.0 };
+        self.limit_across(smooth[k], along_deg)
     }
 
     /// The limit on the geodesic at right angles to the smooth one.
@@ -86,6 +86,77 @@ impl EdgeLattice {
             if total(sign * middle) == start { low = middle } else { high = middle }
         }
         Some(at(sign * 0.5 * (low + high)))
+    }
+}
+
+/// The true limits, point by point found where they are asked for, and kept. Any number of threads may use it at once.
+#[derive(Debug)]
+pub struct LimitSearch {
+    lattice: Arc<EdgeLattice>,
+    sides: [Side; 2],
+}
+
+/// The limit on one side of the path.
+#[derive(Debug)]
+struct Side {
+    smooth: Vec<GeoPoint>,
+    /// How far each of those lies from the next, km.
+    steps_km: Vec<f64>,
+    found: Vec<OnceLock<Option<GeoPoint>>>,
+}
+
+impl LimitSearch {
+    /// For limits as [`EdgeLattice::true_limits`] has them. Nothing is sought yet.
+    pub fn new(lattice: Arc<EdgeLattice>, every_s: f64) -> LimitSearch {
+        let sides = lattice.smooth_limits(every_s).map(|smooth| Side {
+            steps_km: smooth.windows(2).map(|pair| distance_km(pair[0], pair[1])).collect(),
+            found: smooth.iter().map(|_| OnceLock::new()).collect(),
+            smooth,
+        });
+        LimitSearch { lattice, sides }
+    }
+
+    /// Whether there is a line on either side: two points of it, sought from the middle of the path.
+    pub fn any(&self) -> bool {
+        self.sides.iter().any(|side| {
+            let count = side.smooth.len();
+            let outwards = (0..count).map(|k| if k % 2 == 0 { count / 2 + k / 2 } else { count / 2 - k.div_ceil(2) });
+            outwards.filter_map(|k| self.point(side, k)).take(2).count() == 2
+        })
+    }
+
+    /// Those pieces of both lines that may come within a distance of a place, northern ones first.
+    pub fn near(&self, centre: GeoPoint, reach_km: f64) -> Vec<Vec<GeoPoint>> {
+        self.sides.iter().flat_map(|side| self.pieces(side, centre, reach_km)).collect()
+    }
+
+    fn point(&self, side: &Side, k: usize) -> Option<GeoPoint> {
+        *side.found[k].get_or_init(|| self.lattice.limit_at(&side.smooth, k))
+    }
+
+    fn pieces(&self, side: &Side, centre: GeoPoint, reach_km: f64) -> Vec<Vec<GeoPoint>> {
+        let count = side.smooth.len();
+        // Between two points that lie further away than that no line comes so near.
+        let wanted = |&k: &usize| {
+            let around = &side.steps_km[k.saturating_sub(1)..(k + 1).min(side.steps_km.len())];
+            let step_km = around.iter().copied().fold(0.0, f64::max);
+            distance_km(side.smooth[k], centre) < reach_km + FURTHEST_KM + 2.0 * step_km
+        };
+        let wanted: Vec<usize> = (0..count).filter(wanted).collect();
+        wanted
+            .chunk_by(|a, b| a + 1 == *b)
+            .map(|run| {
+                // Where there is no point, the line goes on to the next that there is.
+                let before = (0..run[0]).rev().take_while(|_| self.point(side, run[0]).is_none());
+                let before = before.map(|k| self.point(side, k)).find(Option::is_some).flatten();
+                let last = run[run.len() - 1];
+                let after = (last + 1..count).take_while(|_| self.point(side, last).is_none());
+                let after = after.map(|k| self.point(side, k)).find(Option::is_some).flatten();
+                let between: Vec<GeoPoint> = run.par_iter().filter_map(|&k| self.point(side, k)).collect();
+                before.into_iter().chain(between).chain(after).collect::<Vec<_>>()
+            })
+            .filter(|piece| piece.len() > 1)
+            .collect()
     }
 }
 
@@ -118,5 +189,32 @@ mod tests {
             };
             assert!(total(0.1) && !total(-0.1), "{smooth:?}");
         }
+    }
+
+    /// What is found for one place is a piece of the whole line, and all of it that comes near.
+    #[test]
+    fn pieces_near_a_place_are_those_of_the_whole_lines() {
+        let date = "2028-07-22".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let settings = EdgeSettings::default();
+        let lattice = Arc::new(EdgeLattice::new(&eclipse, MoonHeights::embedded(), &settings));
+        let whole = lattice.true_limits(300.0);
+        let search = LimitSearch::new(lattice, 300.0);
+        assert!(search.any());
+        // In the middle, and about the western end, where points are missing.
+        for centre in [whole.north[whole.north.len() / 2], whole.south[0]] {
+            let pieces = search.near(centre, 200.0);
+            assert!((1..=2).contains(&pieces.len()), "{}", pieces.len());
+            let (mut near, mut all) = (0, 0);
+            for (piece, line) in pieces.iter().zip([&whole.north, &whole.south]) {
+                assert!(line.windows(piece.len()).any(|part| part == piece.as_slice()));
+                near += piece.iter().filter(|p| distance_km(**p, centre) < 200.0).count();
+                all += line.iter().filter(|p| distance_km(**p, centre) < 200.0).count();
+                assert!(piece.len() < line.len() / 2);
+            }
+            assert!(near > 0 && near == all, "{near} of {all}");
+        }
+        let far = GeoPoint { lat_deg: 60.0, lon_deg: -30.0 };
+        assert!(search.near(far, 200.0).is_empty());
     }
 }
