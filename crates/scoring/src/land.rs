@@ -153,6 +153,7 @@ impl Region {
             }
         }
         region.seam.sort_by(|a, b| a.0.total_cmp(&b.0));
+        region.edges.shrink_to_fit();
         region
     }
 

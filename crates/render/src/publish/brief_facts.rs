@@ -23,7 +23,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     let outcome = publication.outcome;
     let ranking = &outcome.ranking;
     let site = &ranking.sites[place];
-    let offer = publication.offers[place].as_ref();
+    let offer = publication.offer(place);
     let local = site.shown();
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     let seen = Seen::of(local);
@@ -71,9 +71,9 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         no_way: publication.outcome.ranking.without_a_way(site),
         map_svg: small_map(publication, place)?,
         sky_svg: offer.map(|o| sky_chart(site, o)).transpose()?.flatten(),
-        edge_svg: publication.strips[place].as_ref().map(|s| edge_pictures::for_brief(place, s)).transpose()?,
-        edge_says: publication.strips[place].as_ref().map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
-        near_limit: publication.near_limit[place].as_ref().map(near_true_limit),
+        edge_svg: publication.strips(place).map(|s| edge_pictures::for_brief(place, s)).transpose()?,
+        edge_says: publication.strips(place).map(|s| s.each_ref().map(in_words).join(" ")).unwrap_or_default(),
+        near_limit: publication.near_limit(place).map(near_true_limit),
         delta_t: ranking.delta_t.clone(),
         utc_is_predicted: ranking.utc_is_predicted,
         credits: ranking.provenance.credits.clone(),

@@ -114,7 +114,7 @@ pub struct Publication<'a> {
     outcome: &'a Outcome,
     path: Path,
     lines: PathLines,
-    /// What the described sites offer, by their place in the ranking.
+    /// What the described sites offer, by their place in the ranking; this and what follows ends with the last of them.
     offers: Vec<Option<Offer>>,
     /// The Moon's measured edge, where outputs show it.
     lattice: Option<&'a EdgeLattice>,
@@ -145,30 +145,44 @@ impl<'a> Publication<'a> {
             None => lines,
         };
         let lattice = lattice.map(Arc::as_ref);
+        let sites = &outcome.ranking.sites;
+        let sites = &sites[..places.iter().map(|place| place + 1).max().unwrap_or(0).min(sites.len())];
         let settings = outcome.plan.sky.offer_settings();
         let described = |(place, site)| {
             places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
         };
-        let offers = outcome.ranking.sites.par_iter().enumerate().map(described).collect();
+        let offers = sites.par_iter().enumerate().map(described).collect();
         let edge = |(place, site): (usize, &RankedSite)| {
             let truth =
                 site.totality.truth.as_ref().filter(|_| places.contains(&place) && WindowFacts::at(site).is_ok())?;
             Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
         };
-        let strips = outcome.ranking.sites.par_iter().enumerate().map(edge).collect();
+        let strips = sites.par_iter().enumerate().map(edge).collect();
         let near = |(place, site): (usize, &RankedSite)| {
             let rules = &outcome.rules;
             let asked = places.contains(&place);
             asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
         };
-        let near_limit = outcome.ranking.sites.par_iter().enumerate().map(near).collect();
+        let near_limit = sites.par_iter().enumerate().map(near).collect();
         Publication { outcome, path, lines, offers, lattice, strips, near_limit }
+    }
+
+    fn offer(&self, place: usize) -> Option<&Offer> {
+        self.offers.get(place)?.as_ref()
+    }
+
+    fn strips(&self, place: usize) -> Option<&[EdgeStrip; 2]> {
+        self.strips.get(place)?.as_ref()
+    }
+
+    fn near_limit(&self, place: usize) -> Option<&TrueLimitNear> {
+        self.near_limit.get(place)?.as_ref()
     }
 
     /// The sites as files for other programs have them, made one by one.
     fn exported(&self) -> impl Iterator<Item = ExportSite> + Clone {
-        let sites = self.outcome.ranking.sites.iter().zip(self.offers.iter().map(Option::as_ref));
-        sites.map(|(site, offer)| ranking::site(site, offer))
+        let sites = self.outcome.ranking.sites.iter().enumerate();
+        sites.map(|(place, site)| ranking::site(site, self.offer(place)))
     }
 
     /// The files of the report folder that grow with the number of sites, to be written piece by piece.
