@@ -35,6 +35,8 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
     let meter = Meter::new(options.common.quiet)?;
     let (survey, rasters) = sunlit_ground::rasters(&eclipse, &terrain, &question, &meter)?;
     meter.finish();
+    // Its heights are no longer needed, and pictures take as much memory again.
+    drop(terrain);
     let svg = sunlit_ground::picture(&eclipse, &survey)?;
     write(&files, rasters, &svg)?;
     let written: Vec<WrittenFile> =

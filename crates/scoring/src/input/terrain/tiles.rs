@@ -20,7 +20,7 @@ mod told;
 pub use told::Told;
 
 /// Memory that blocks may take unless set otherwise, bytes.
-pub const DEFAULT_CACHE_BYTES: u64 = 224 << 20;
+pub const DEFAULT_CACHE_BYTES: u64 = 240 << 20;
 
 /// Samples on a side of a block of an SRTM tile or of a raster in memory.
 const BLOCK: u32 = 512;
