@@ -160,6 +160,9 @@ impl Terrain {
         const GIVE: &str = "give a folder of SRTM .hgt tiles or GeoTIFFs";
         let name = path.display().to_string();
         let (mut paths, mut faults) = (Vec::new(), Faults::default());
+        if let Err(error) = std::fs::metadata(path) {
+            return Err(Fault::of_file(&name, format!("cannot be read ({error})"), GIVE).into());
+        }
         if path.is_dir() {
             gather(path, 0, &mut paths, &mut faults);
             paths.sort();
@@ -626,6 +629,7 @@ mod tests {
         assert!(text.contains("the tile has 10 bytes") && text.contains("is not a readable zip archive"), "{text}");
         let empty = tempfile::tempdir().unwrap();
         assert!(Terrain::open(empty.path()).unwrap_err().to_string().contains("holds no elevation file"));
+        assert!(Terrain::open(&empty.path().join("none")).unwrap_err().to_string().contains("cannot be read"));
         assert!(Terrain::open(&empty.path().join("none.hgt")).is_err());
     }
 
