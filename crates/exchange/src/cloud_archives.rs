@@ -1,85 +1,13 @@
 //! What a cloud archive was understood to hold, and the odds it gives: as a page of text, a table and JSON.
 
-use noonfall_scoring::input::clouds::place_words;
 use noonfall_scoring::outlook::cloud_survey::{Odds, PlaceSurvey, Survey};
+use noonfall_words::cloud_archives as words;
 use serde_json::{Value, json};
 
+use crate::json::to_text;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::terminal::Screen;
 use crate::values::number;
-
-fn kind_words(survey: &Survey) -> String {
-    let kind = match survey.source.kind().map(|k| k.name()) {
-        Some("observed") => "observed: seen from the ground",
-        Some(_) => "grid: seen from above",
-        None => return "not stated: which is it? Name it with --kind observed (from the ground) or --kind grid (from above)".to_owned(),
-    };
-    let table = survey.source.table();
-    match table.kind {
-        Some(_) => format!("{kind} (by {})", table.kind_by),
-        None => format!("{kind} (as told with --kind)"),
-    }
-}
-
-/// The rows of facts, a name and its words each.
-fn facts(survey: &Survey) -> Vec<(&'static str, String)> {
-    let table = survey.source.table();
-    let h = &survey.holdings;
-    let list = |years: &[i32]| match years {
-        [] => "not told".to_owned(),
-        [one] => one.to_string(),
-        [first, .., last] if years.len() as i32 == last - first + 1 => {
-            format!("{first} to {last} ({} years)", years.len())
-        }
-        [first, .., last] => format!("{} of {first} to {last}", years.len()),
-    };
-    let mut rows = vec![("file", table.file.clone()), ("format", table.format.clone())];
-    rows.push(("variable", table.variable.clone()));
-    let unit = if table.stated_unit.is_empty() { "not stated" } else { &table.stated_unit };
-    rows.push(("unit", format!("{unit}, read as {}", table.unit.name())));
-    rows.push(("kind", kind_words(survey)));
-    rows.push(("figures", h.step.words().to_owned()));
-    if let (Some(from), Some(to)) = (h.from, h.to) {
-        rows.push(("span", format!("{from} to {to}, {} times", h.times)));
-    }
-    rows.push(("years", list(&h.years)));
-    const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-    let months: Vec<&str> = h.months.iter().filter_map(|m| MONTHS.get(*m as usize - 1)).copied().collect();
-    rows.push(("months", if months.len() == 12 { "all".to_owned() } else { months.join(", ") }));
-    if !h.hours_utc.is_empty() {
-        let hours: Vec<String> = h.hours_utc.iter().map(|h| format!("{h}")).collect();
-        rows.push(("hours (UTC)", hours.join(", ")));
-    }
-    if let Some(g) = table.grid {
-        rows.push((
-            "grid",
-            format!(
-                "{} × {} points, {:.4}° by {:.4}°, from {} to {}",
-                g.rows,
-                g.columns,
-                g.lat_step_deg,
-                g.lon_step_deg,
-                place_words(g.lat0_deg, g.lon0_deg),
-                place_words(
-                    g.lat0_deg + g.lat_step_deg * (g.rows - 1) as f64,
-                    noonfall_scoring::input::clouds::wrapped(g.lon0_deg + g.lon_step_deg * (g.columns - 1) as f64)
-                )
-            ),
-        ));
-    } else if !table.nodes.is_empty() {
-        let names: Vec<String> = table.nodes.iter().take(5).filter_map(|n| n.name.clone()).collect();
-        let more = if table.nodes.len() > 5 { " …" } else { "" };
-        rows.push(("places", format!("{} {}{more}", table.nodes.len(), names.join(", ")).trim_end().to_owned()));
-    }
-    rows.push(("gaps", if h.gaps.is_empty() { "none".to_owned() } else { h.gaps.join("; ") }));
-    if table.missing > 0 {
-        rows.push(("missing", format!("{} figures of what was read", table.missing)));
-    }
-    if !table.sources.is_empty() {
-        rows.push(("source", table.sources.join("; ")));
-    }
-    rows
-}
 
 /// The odds as rows of a table, hours first.
 pub fn sheet(place: &PlaceSurvey) -> Sheet {
@@ -126,51 +54,25 @@ pub fn sheet(place: &PlaceSurvey) -> Sheet {
 /// The page of text.
 pub fn page(survey: &Survey, screen: Screen) -> String {
     let mut text = String::new();
-    let table = survey.source.table();
-    if table.invented {
+    if survey.source.table().invented {
         text += &format!("{}\n\n", noonfall_words::invented::ARCHIVE);
     }
-    for (name, words) in facts(survey) {
-        text += &screen.hanging(&format!("{name:<12} {}", noonfall_words::numbers::clean(&words, 400)), 13);
-    }
-    for note in &table.notes {
-        text += &screen.hanging(&format!("{:<12} {}", "note", noonfall_words::numbers::clean(note, 400)), 13);
+    for (name, words) in words::facts(survey) {
+        text += &screen.hanging(&format!("{name:<12} {words}"), 13);
     }
     let Some(place) = &survey.place else { return text };
-    let when = place.date.map_or("over the year".to_owned(), |d| format!("about {}", d.format("%-d %B")));
-    let at = place_words(place.lat_deg, place.lon_deg);
-    text += &format!("\nOdds of a clear line to the Sun at {at} {when}\n\n");
-    match &place.answer {
-        Ok(o) => {
-            let sheet = sheet(place);
-            if !sheet.rows.is_empty() {
-                text += &screen.table(&sheet);
-                text.push('\n');
-            }
-            for note in &o.notes {
-                text += &screen.line(note);
-            }
-        }
-        Err(gap) => {
-            text += &screen.line(&format!("Unknown: {gap}."));
-        }
+    text += &format!("\n{}\n\n", words::odds(place));
+    let sheet = sheet(place);
+    if place.answer.is_ok() && !sheet.rows.is_empty() {
+        text += &screen.table(&sheet);
+        text.push('\n');
     }
+    text.extend(words::answer(place).iter().map(|line| screen.line(line)));
     text
 }
 
-/// The same as JSON.
-pub fn json(survey: &Survey) -> String {
-    let mut text = serde_json::to_string_pretty(&value(survey)).unwrap_or_default();
-    text.push('\n');
-    text
-}
-
-/// The same as JSON on one line.
-pub fn json_line(survey: &Survey) -> String {
-    format!("{}\n", value(survey))
-}
-
-fn value(survey: &Survey) -> Value {
+/// The same as JSON: `pretty` for a person or a file, else on one line.
+pub fn json(survey: &Survey, pretty: bool) -> String {
     let table = survey.source.table();
     let h = &survey.holdings;
     let odds = |o: &Odds| {
@@ -189,7 +91,7 @@ fn value(survey: &Survey) -> Value {
         }
         value
     };
-    json!({
+    let document = json!({
         "file": table.file,
         "format": table.format,
         "variable": table.variable,
@@ -224,7 +126,8 @@ fn value(survey: &Survey) -> Value {
             "unknown": p.answer.as_ref().err().map(ToString::to_string),
             "notes": p.answer.as_ref().map(|o| o.notes.clone()).unwrap_or_default(),
         })),
-    })
+    });
+    to_text(&document, pretty)
 }
 
 /// What layers leave and take, as JSON.

@@ -193,7 +193,7 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
     ));
     line(words::eclipse::at_place(&eclipse.kind().to_string(), eclipse.date(), local.phase));
     if local.phase == Phase::None {
-        line("No eclipse is seen from this place.".to_owned());
+        line(words::seen::NO_ECLIPSE.to_owned());
         return text.into_inner();
     }
     if local.phase.is_central() {
@@ -204,14 +204,10 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
         line(near_true_limit(near));
     }
     words::window::at_place(&prospect.decision, prospect.zone).into_iter().for_each(&mut line);
-    line(format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0));
+    line(words::seen::depth(local));
     line(String::new());
     text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, prospect.zone)));
-    for (word, instant) in [("Sunrise", local.sunrise), ("Sunset", local.sunset)] {
-        if let Some(tt) = instant {
-            line(format!("{word} during the eclipse: {}", values::local(tt, prospect.zone)));
-        }
-    }
+    words::seen::sunrise_and_sunset(local, prospect.zone).for_each(&mut line);
     line(String::new());
     if let Some(offer) = &prospect.offer {
         words::offer::lines(offer, prospect.zone, &mut line);

@@ -1,9 +1,7 @@
 //! Single values as all outputs give them: rounded numbers, instants by RFC 3339.
 
-use chrono_tz::Tz;
-use noonfall_ephemeris::Tt;
 use noonfall_scoring::outlook::decimals::to_decimals;
-use noonfall_scoring::zone::{local_rfc3339, utc_rfc3339};
+pub use noonfall_scoring::zone::{local_rfc3339 as local, utc_rfc3339 as utc};
 use serde_json::{Value, json};
 
 /// A number rounded to a number of decimals, or null.
@@ -16,14 +14,4 @@ pub fn number(value: f64, decimals: i32) -> Value {
 /// The same for a value that may not exist.
 pub fn maybe(value: Option<f64>, decimals: i32) -> Value {
     value.map_or(Value::Null, |value| number(value, decimals))
-}
-
-/// UTC with milliseconds: `2028-07-22T02:55:30.123Z`.
-pub fn utc(tt: Tt) -> String {
-    utc_rfc3339(tt)
-}
-
-/// Local civil time with milliseconds and offset.
-pub fn local(tt: Tt, zone: Tz) -> String {
-    local_rfc3339(tt, zone)
 }

@@ -1,11 +1,12 @@
-//! What `noonfall sunlit` shows: rasters for a GIS, a picture, a page of text, JSON.
+//! What `noonfall sunlit` shows: rasters for a GIS, a picture, JSON.
 
 use std::io;
+use std::path::PathBuf;
 
 use noonfall_ephemeris::GeoPoint;
 use noonfall_scoring::input::terrain::Terrain;
 use noonfall_scoring::outlook::sunlit::NodeState;
-use noonfall_scoring::outlook::sunlit::survey::{Found, Grid, Ground, Question, Survey, SurveyError, THIN_DEG, survey};
+use noonfall_scoring::outlook::sunlit::survey::{Grid, Ground, Question, Survey, SurveyError, THIN_DEG, survey};
 use noonfall_scoring::progress::Progress;
 use noonfall_shadow::Eclipse;
 use serde_json::{Value, json};
@@ -16,9 +17,8 @@ use noonfall_drawing::svg::FontEmbedding;
 use noonfall_exchange::geotiff::{About, GeoTiffWriter, TILE};
 use noonfall_exchange::json::{delta_t_fields, object, to_text};
 use noonfall_exchange::prospects::terrain_told;
-use noonfall_exchange::terminal::Screen;
 use noonfall_exchange::values::number;
-use noonfall_words::safety;
+use noonfall_words::{safety, sunlit};
 
 /// An area smaller than this fills the map by its larger side, km.
 const SMALL_KM: f64 = 45.0;
@@ -26,24 +26,10 @@ const SMALL_KM: f64 = 45.0;
 /// Nodes in a row and column that begin a tile of the rasters: what a question's `multiple` should be.
 pub const MULTIPLE: u32 = TILE;
 
-const MARGIN: About = About {
-    description: "Least height of the centre of the Sun above the skyline from second to third contact, below 0 hidden",
-    caution: safety::OF_HEIGHTS,
-    unit: "degree",
-    step: 1.0 / 1024.0,
-};
-const LOST: About = About {
-    description: "Seconds from the middle of totality at which the centre of the Sun goes behind the skyline",
-    caution: safety::OF_TIMES,
-    unit: "s",
-    step: 1.0 / 64.0,
-};
-const GAINED: About = About {
-    description: "Seconds from the middle of totality at which the centre of the Sun comes out from behind the skyline",
-    caution: safety::OF_TIMES,
-    unit: "s",
-    step: 1.0 / 64.0,
-};
+const MARGIN: About =
+    About { description: sunlit::SAMPLES[0], caution: safety::OF_HEIGHTS, unit: "degree", step: 1.0 / 1024.0 };
+const LOST: About = About { description: sunlit::SAMPLES[1], caution: safety::OF_TIMES, unit: "s", step: 1.0 / 64.0 };
+const GAINED: About = About { description: sunlit::SAMPLES[2], ..LOST };
 
 /// The rasters of a survey, ready to be written.
 #[derive(Debug)]
@@ -126,31 +112,16 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
     let path = PathLines::of(eclipse).unwrap_or_default();
     let (ground, area) = (Shown(survey), survey.grid.area());
     let middle = area.middle();
-    let delta_t = eclipse.delta_t();
-    let mut notes = vec![
-        format!(
-            "Hatched: the Sun's centre goes behind the skyline in totality. {} nodes {:.0} m apart; eye {:.1} m above the ground; no trees, no houses.",
-            survey.found.all.nodes,
-            survey.grid.spacing_m().0,
-            survey.question.options.ray.eye_height_m
-        ),
-        format!("Terrain: {}.", survey.terrain.source),
-        format!("ΔT {:.1} s ± {:.1} s, {}.", delta_t.seconds, delta_t.sigma_s, delta_t.origin),
-    ];
-    if survey.found.doubtful.nodes > 0 {
-        notes.push("Towards missing heights the skyline is that of the known ground only.".to_owned());
-    }
     let corner = |lon: f64, lat: f64| GeoPoint { lat_deg: lat, lon_deg: (lon + 180.0).rem_euclid(360.0) - 180.0 };
     // The edges bend on the page: their middles count too.
     let (lons, lats) =
         ([area.west_deg, middle.lon_deg, area.east_deg], [area.south_deg, middle.lat_deg, area.north_deg]);
     let outline: Vec<GeoPoint> = lons.iter().flat_map(|&lon| lats.iter().map(move |&lat| corner(lon, lat))).collect();
     let (north_km, east_km) = extent_km(&survey.grid);
-    let kind = eclipse.kind().to_string();
     let sheet = MapSheet {
         id: "sunlit".to_owned(),
-        title: format!("Sunlit ground, {kind} solar eclipse of {}", eclipse.date().format("%-d %B %Y")),
-        subtitle: subtitle(&survey.found),
+        title: sunlit::title(eclipse),
+        subtitle: sunlit::subtitle(&survey.found),
         path: &path,
         field: eclipse,
         sites: Vec::new(),
@@ -161,7 +132,7 @@ pub fn picture(eclipse: &Eclipse, survey: &Survey) -> Result<String, MapError> {
         links: Vec::new(),
         base: None,
         zone: None,
-        notes,
+        notes: sunlit::notes(eclipse, survey),
         credits: vec!["Towns: GeoNames".to_owned()],
         invented: false,
         extent: Extent::WholePath,
@@ -191,103 +162,13 @@ fn extent_km(grid: &Grid) -> (f64, f64) {
     (north * f64::from(grid.shape.rows) * 1e-3, east * f64::from(grid.shape.columns) * 1e-3)
 }
 
-fn subtitle(found: &Found) -> String {
-    format!(
-        "{} km² in the path: the skyline hides the Sun in totality from {}, leaves it free on {}; {} not known",
-        km2(found.in_path.km2),
-        percent(found, found.hidden.km2),
-        percent(found, found.clear.km2 + found.thin.km2),
-        percent(found, found.without_height.km2 + found.without_skyline.km2)
-    )
-}
-
-fn km2(value: f64) -> String {
-    if value < 100.0 { format!("{value:.1}") } else { format!("{value:.0}") }
-}
-
-/// A share of the path in the area; what is there never reads as none, nor a part as all.
-fn percent(found: &Found, km2: f64) -> String {
-    match 100.0 * km2 / found.in_path.km2.max(1e-12) {
-        none if none <= 0.0 => "0 %".to_owned(),
-        little if little < 0.1 => "less than 0.1 %".to_owned(),
-        most if most > 99.9 && most < 100.0 - 1e-9 => "more than 99.9 %".to_owned(),
-        share => format!("{share:.1} %"),
-    }
-}
-
-/// A file that was written, and what it is.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct WrittenFile {
-    /// Its name.
-    pub file: String,
-    /// What it is, in words.
-    pub what: &'static str,
-}
-
-/// What files of which ending are.
-pub const WHAT: [&str; 5] = [
-    "least height of the Sun's centre above the skyline from second to third contact, degrees (GeoTIFF)",
-    "when the Sun is lost, seconds from the middle of totality (GeoTIFF)",
-    "when the Sun is gained, seconds from the middle of totality (GeoTIFF)",
-    "picture (SVG)",
-    "picture (PNG)",
-];
-
-/// The page of text: one fact a line.
-pub fn page(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], screen: Screen) -> String {
-    let (found, grid) = (&survey.found, &survey.grid);
-    let mut text = String::new();
-    let mut line = |words: &str| text.push_str(&screen.line(words));
-    line(&format!("Sunlit ground, {} solar eclipse of {} (UTC date)", eclipse.kind(), eclipse.date()));
-    line(&format!("Area: {}", grid.area().words()));
-    line(&format!(
-        "Grid: {} columns by {} rows, {:.0} m apart; the terrain has a height every {:.0} m",
-        grid.shape.columns,
-        grid.shape.rows,
-        grid.spacing_m().0,
-        grid.sample_m()
-    ));
-    line(&format!("In the path of totality: {} km²", km2(found.in_path.km2)));
-    let mut share = |ground: &Ground, words: &str| {
-        line(&format!("  {:>8} km²  {:>7}  {words}", km2(ground.km2), percent(found, ground.km2)));
-    };
-    share(&found.clear, &format!("the Sun's centre stands {THIN_DEG}° or more above the skyline all through totality"));
-    share(&found.thin, &format!("it stands above the skyline, at times by less than {THIN_DEG}°"));
-    share(&found.hidden, "it is behind the skyline for a part of totality or all of it");
-    share(&found.without_height, "not known: the terrain has no height there");
-    share(&found.without_skyline, "not known: at the edge of the terrain, no ground towards the Sun");
-    if let Some((least, greatest)) = found.margins_deg {
-        line(&format!("Heights above the skyline: from {least:.2}° to {greatest:.2}°"));
-    }
-    if let Some(minutes) = survey.question.options.beyond_totality_min {
-        line(&format!("From {minutes:.0} min before second contact to {minutes:.0} min after third:"));
-        let mut share = |ground: &Ground, words: &str| line(&format!("  {:>8} km²  {words}", km2(ground.km2)));
-        share(&found.lost, "lose the Sun behind the skyline");
-        share(&found.gained, "have it come out from behind the skyline");
-    }
-    let ray = &survey.question.options.ray;
-    line(&format!(
-        "Looked at from {:.1} m above the ground, out to {:.0} km, with refraction of {} of the Earth's curvature. Trees and houses are not known.",
-        ray.eye_height_m, ray.farthest_km, ray.refraction_coefficient
-    ));
-    line("Second and third contact are those of a smooth Moon.");
-    line(&format!("Terrain: {}", survey.terrain.source));
-    survey.terrain.notes.iter().for_each(|note| line(note));
-    survey.warnings.iter().chain(&survey.terrain.warnings).for_each(|warning| line(&format!("! {warning}")));
-    for file in files {
-        line(&format!("Written: {}: {}", file.file, file.what));
-    }
-    line(&format!("! {}", safety::FREE_SKYLINE));
-    line(&format!("! {}", safety::FILTERS.text));
-    text
-}
-
-/// One JSON document.
-pub fn json(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], pretty: bool) -> String {
+/// One JSON document; `files` are those that were written, and what they are.
+pub fn json(eclipse: &Eclipse, survey: &Survey, files: &[(PathBuf, &str)], pretty: bool) -> String {
     let (found, grid, options) = (&survey.found, &survey.grid, &survey.question.options);
     let (area, shape) = (grid.area(), &grid.shape);
     let ground = |g: &Ground| json!({ "nodes": g.nodes, "km2": number(g.km2, 3) });
-    let files: Vec<Value> = files.iter().map(|f| json!({ "file": f.file, "what": f.what })).collect();
+    let files: Vec<Value> =
+        files.iter().map(|(path, what)| json!({ "file": path.display().to_string(), "what": what })).collect();
     let asked = options.beyond_totality_min.is_some();
     let mut document = object(json!({
         "eclipse": eclipse.date().to_string(),
@@ -333,7 +214,7 @@ pub fn json(eclipse: &Eclipse, survey: &Survey, files: &[WrittenFile], pretty: b
         "terrain": terrain_told(&survey.terrain),
         "warnings": survey.warnings,
         "files": files,
-        "caution": format!("{} {}", safety::FREE_SKYLINE, safety::FILTERS.text),
+        "caution": sunlit::CAUTIONS.join(" "),
     }));
     document.extend(delta_t_fields(eclipse));
     to_text(&Value::Object(document), pretty)

@@ -43,6 +43,11 @@ pub fn azimuth(azimuth_deg: f64) -> String {
     format!("{:.0}°", azimuth_deg.rem_euclid(360.0).round() % 360.0)
 }
 
+/// A month's name, from 1 to 12; nothing for what is none.
+pub fn month(month: u32) -> &'static str {
+    u8::try_from(month).ok().and_then(|m| chrono::Month::try_from(m).ok()).map_or("", |m| m.name())
+}
+
 /// A distance in words: a decimal below 10 km.
 ///
 /// ```

@@ -22,6 +22,12 @@ pub fn at_place(eclipse: &Eclipse, lat_deg: f64) -> String {
     )
 }
 
+/// Beside a map.
+pub(crate) fn on_map(eclipse: &Eclipse) -> String {
+    let delta_t = eclipse.delta_t();
+    format!("ΔT {:.1} s ± {:.1} s, {}.", delta_t.seconds, delta_t.sigma_s, delta_t.origin)
+}
+
 /// Under a brief.
 pub(crate) fn on_brief(dt: &DeltaTNote, origin: &str) -> String {
     format!(

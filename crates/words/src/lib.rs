@@ -7,7 +7,7 @@
 //! - [`window`], [`edge`]: when unaided eyes may look, and which edge of the Moon times belong to;
 //! - [`offer`], [`skyline`], [`clouds`], [`drives`]: what there is to see, what hides it, and where to flee;
 //! - [`brief`]: everything a brief says, in typed fields;
-//! - [`map`], [`calendar`], [`files`]: what only these say;
+//! - [`map`], [`calendar`], [`files`], [`sunlit`], [`cloud_archives`]: what only these say;
 //! - [`delta_t`], [`origins`], [`invented`]: what figures rest on.
 //!
 //! Sentences about what happens in the sky come from the engine's own room, `noonfall_scoring::outlook::words`.
@@ -23,6 +23,7 @@
 
 pub mod brief;
 pub mod calendar;
+pub mod cloud_archives;
 pub mod clouds;
 pub mod contacts;
 pub mod delta_t;
@@ -38,6 +39,7 @@ pub mod origins;
 pub mod safety;
 pub mod seen;
 pub mod skyline;
+pub mod sunlit;
 pub mod window;
 
 pub use seen::Seen;

@@ -1,8 +1,24 @@
 //! What the eclipse is at a place.
 
+use chrono_tz::Tz;
+use noonfall_scoring::zone::local_rfc3339;
 use noonfall_shadow::{LocalCircumstances, Phase};
 
 use crate::numbers::duration;
+
+/// At a place without one.
+pub const NO_ECLIPSE: &str = "No eclipse is seen from this place.";
+
+/// How deep it gets at a place.
+pub fn depth(local: &LocalCircumstances) -> String {
+    format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0)
+}
+
+/// The Sun's rising and setting where they fall into it, a line each.
+pub fn sunrise_and_sunset(local: &LocalCircumstances, zone: Tz) -> impl Iterator<Item = String> {
+    let times = [("Sunrise", local.sunrise), ("Sunset", local.sunset)].into_iter();
+    times.filter_map(move |(word, tt)| Some(format!("{word} during the eclipse: {}", local_rfc3339(tt?, zone))))
+}
 
 /// What the eclipse is at the site.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

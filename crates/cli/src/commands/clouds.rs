@@ -48,8 +48,8 @@ pub fn run(options: &CloudsOptions) -> Result<(), Failure> {
     batch.commit()?;
     match options.format.unwrap_or(if output::to_terminal() { CloudsFormat::Table } else { CloudsFormat::Json }) {
         CloudsFormat::Table => output::data(&cloud_archives::page(&found, output::screen())),
-        CloudsFormat::Json => output::data(&cloud_archives::json(&found)),
-        CloudsFormat::Jsonl => output::data(&cloud_archives::json_line(&found)),
+        CloudsFormat::Json => output::data(&cloud_archives::json(&found, true)),
+        CloudsFormat::Jsonl => output::data(&cloud_archives::json(&found, false)),
         CloudsFormat::Csv => match &found.place {
             Some(place) => output::data(&csv::write(&cloud_archives::sheet(place))?),
             None => {

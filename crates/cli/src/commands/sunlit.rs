@@ -5,12 +5,13 @@ use crate::options::{SunlitCommand, SunlitFormat, has_extension};
 use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_drawing::raster;
-use noonfall_render::sunlit_ground::{self, MULTIPLE, Rasters, WHAT, WrittenFile};
+use noonfall_render::sunlit_ground::{self, MULTIPLE, Rasters};
 use noonfall_scoring::fault::Fault;
 use noonfall_scoring::input::terrain::Terrain;
 use noonfall_scoring::outlook::skyline::RayOptions;
 use noonfall_scoring::outlook::sunlit::SunlitOptions;
 use noonfall_scoring::outlook::sunlit::survey::Question;
+use noonfall_words::sunlit::{self, WHAT};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -39,15 +40,16 @@ pub fn run(options: &SunlitCommand) -> Result<(), Failure> {
     drop(terrain);
     let svg = sunlit_ground::picture(&eclipse, &survey)?;
     write(&files, rasters, &svg)?;
-    let written: Vec<WrittenFile> =
-        files.iter().map(|(path, what)| WrittenFile { file: path.display().to_string(), what }).collect();
     match options.format.unwrap_or(if output::to_terminal() { SunlitFormat::Table } else { SunlitFormat::Json }) {
-        SunlitFormat::Table => output::data(&sunlit_ground::page(&eclipse, &survey, &written, output::screen())),
+        SunlitFormat::Table => {
+            let lines = sunlit::page(&eclipse, &survey, &files);
+            output::data(&lines.iter().map(|words| output::screen().line(words)).collect::<String>())
+        }
         format => {
             for warning in survey.warnings.iter().chain(&survey.terrain.warnings) {
                 output::note(options.common.quiet, warning);
             }
-            output::data(&sunlit_ground::json(&eclipse, &survey, &written, format == SunlitFormat::Json))
+            output::data(&sunlit_ground::json(&eclipse, &survey, &files, format == SunlitFormat::Json))
         }
     }
 }

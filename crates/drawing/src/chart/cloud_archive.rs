@@ -5,7 +5,6 @@ use super::{ChartError, ChartPage, finite, foot_note};
 use crate::palette::{INK, SHADE};
 use crate::projection::Window;
 use crate::svg::{Num, Svg, TextStyle};
-use noonfall_scoring::input::clouds::place_words;
 use noonfall_scoring::outlook::cloud_survey::{Odds, Survey};
 
 /// The odds at one point of an axis.
@@ -151,9 +150,8 @@ pub fn of_survey(survey: &Survey, page: &ChartPage) -> Result<String, ChartError
         };
         Some(point(at, o))
     });
-    let when = place.date.map_or("by month".to_owned(), |d| d.format("about %-d %B").to_string());
     let odds = ArchiveOdds {
-        title: format!("Clear line to the Sun at {}, {when}", place_words(place.lat_deg, place.lon_deg)),
+        title: noonfall_words::cloud_archives::chart(place),
         by_hour: place.by_hour.iter().map(|o| point(o.solar_hour, o)).collect(),
         by_day: by_day.collect(),
         season,

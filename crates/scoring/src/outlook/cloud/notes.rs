@@ -2,9 +2,10 @@
 
 use super::CloudQuery;
 use super::geometry::{Blend, Geometry};
-use super::season::{Answer, CloudSeason, MONTHS};
+use super::season::{Answer, CloudSeason};
 use crate::input::clouds::CloudSeries;
 use crate::outlook::line_of_sight::LOWEST_ALTITUDE_DEG;
+use crate::wording::month;
 
 impl CloudSeason<'_> {
     pub(super) fn notes(
@@ -77,7 +78,7 @@ impl CloudSeason<'_> {
                 let has = |m: u8| blend.nodes().all(|(n, _)| means[n].iter().any(|x| x.month == m));
                 if t > 0.0 && !(has(first) && has(second)) {
                     let (used, missing) = if has(first) { (first, second) } else { (second, first) };
-                    let name = |m: u8| MONTHS[(usize::from(m) - 1).min(11)];
+                    let name = |m: u8| month(m.into());
                     notes.push(format!("Figures of {} alone; there are none for {}.", name(used), name(missing)));
                 }
                 notes.push(match answer.mean_years {

@@ -12,6 +12,7 @@ use crate::input::clouds::{CloudSeries, Layers, MonthlyCover};
 use crate::input::day_records::days_from;
 use crate::outlook::cloud_layers::at_altitude;
 use crate::outlook::line_of_sight::ExpectedTable;
+use crate::wording;
 
 /// Independent days that one year adds to a monthly mean of a stated number of years (common practice, no source: cloud
 /// changes with the weather, every five or six days), and the most that a mean is trusted with.
@@ -413,7 +414,7 @@ impl<'s> CloudSeason<'s> {
         if self.source.table.days(node).iter().any(in_season) {
             CloudGap::Hour { hour: query.local_solar_hour, place }
         } else {
-            let day = format!("{} {}", self.day, MONTHS[(self.month as usize - 1).min(11)]);
+            let day = format!("{} {}", self.day, wording::month(self.month));
             let wanted = if window == 0 { day } else { format!("{window} days about {day}") };
             CloudGap::Season { wanted, place }
         }
@@ -440,7 +441,7 @@ impl<'s> CloudSeason<'s> {
         let end = start + means[start..].partition_point(|m| m.month == month);
         let of_month = &means[start..end];
         let (Some(first), Some(last)) = (of_month.first(), of_month.last()) else {
-            let wanted = MONTHS[(usize::from(month) - 1).min(11)].to_owned();
+            let wanted = wording::month(month.into()).to_owned();
             return Err(CloudGap::Season { wanted, place: self.source.label(node) });
         };
         let Some(first_hour) = first.hour else { return Ok(Mean::of(first)) };
@@ -464,21 +465,6 @@ impl<'s> CloudSeason<'s> {
         }
     }
 }
-
-pub(super) const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
 
 /// The months whose middles lie before and after a day, and how far the day is from the first to the second.
 fn mid_months(date: NaiveDate) -> (u8, u8, f64) {
