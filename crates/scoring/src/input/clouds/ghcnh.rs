@@ -158,6 +158,8 @@ pub(super) fn read(file: &str, bytes: &[u8], wanted: &Wanted) -> Result<Reports,
             fault("Latitude", wrong, "give degrees, latitude -90 to 90, longitude -180 to 180");
             continue;
         };
+        // Half a turn west is called half a turn east everywhere.
+        let lon_deg = if lon_deg == -180.0 { 180.0 } else { lon_deg };
         let mut most: Option<Sky> = None;
         let mut wrong = None;
         for column in &columns.sky {
