@@ -1,5 +1,7 @@
 //! What every map format is written from: sites, the path, the head of a file.
 
+use std::io;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
@@ -27,6 +29,13 @@ impl ExchangeError {
     pub(crate) fn refused(format: &'static str, reason: impl std::fmt::Display) -> ExchangeError {
         ExchangeError::Refused { format, reason: reason.to_string() }
     }
+}
+
+/// What is written piece by piece, as one text.
+pub(crate) fn text(write: impl FnOnce(&mut Vec<u8>) -> io::Result<()>) -> io::Result<String> {
+    let mut bytes = Vec::new();
+    write(&mut bytes)?;
+    String::from_utf8(bytes).map_err(io::Error::other)
 }
 
 /// A contact, for export.

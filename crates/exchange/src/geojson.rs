@@ -4,6 +4,7 @@ use ::geojson::{Bbox, Feature, Geometry, GeometryValue, JsonObject, feature::Id}
 use serde_json::{Value, json};
 
 use crate::antimeridian::{LonLat, cut_line, cut_ring};
+use crate::export::text;
 use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
 use std::borrow::Borrow;
@@ -123,10 +124,8 @@ fn site_feature(index: usize, site: &ExportSite) -> Option<Feature> {
 
 /// Path and sites as one feature collection, as [`write()`] has it.
 pub fn feature_collection(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
-    let mut text = Vec::new();
     // Memory takes what is written, and every value here has a form in JSON.
-    let _ = write(head, path, sites.iter(), &mut text);
-    String::from_utf8(text).unwrap_or_default()
+    text(|out| write(head, path, sites.iter(), out)).unwrap_or_default()
 }
 
 /// Writes path and sites as one feature collection, feature by feature; the sites are gone through twice.

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use std::io;
 
 use crate::antimeridian::cut_line;
-use crate::export::{site_words, xml_text};
+use crate::export::{site_words, text, xml_text};
 use crate::{ExportHead, ExportPath, ExportSite};
 use noonfall_ephemeris::GeoPoint;
 
@@ -58,10 +58,8 @@ fn waypoint(out: &mut String, site: &ExportSite) {
 /// Sites and lines as one GPX document, as [`write()`] has it.
 #[must_use]
 pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> String {
-    let mut text = Vec::new();
     // Memory takes what is written.
-    let _ = write(head, path, sites.iter(), &mut text);
-    String::from_utf8(text).unwrap_or_default()
+    text(|out| write(head, path, sites.iter(), out)).unwrap_or_default()
 }
 
 /// Writes sites and lines as one GPX document, site by site. The order of elements is that of the schema.

@@ -11,7 +11,7 @@ use ::kml::types::{
 use ::kml::{Kml, KmlWriter};
 
 use crate::antimeridian::{LonLat, cut_line, cut_ring};
-use crate::export::{site_words, xml_text};
+use crate::export::{site_words, text, xml_text};
 use crate::{ExchangeError, ExportHead, ExportPath, ExportSite};
 
 fn coordinates(points: &[LonLat]) -> Vec<Coord> {
@@ -116,9 +116,7 @@ fn site_placemark(site: &ExportSite) -> Option<Kml> {
 /// # Errors
 /// [`ExchangeError`], if the writer refuses (it does not for finite coordinates).
 pub fn document(head: &ExportHead, path: &ExportPath, sites: &[ExportSite]) -> Result<String, ExchangeError> {
-    let mut text = Vec::new();
-    write(head, path, sites.iter(), &mut text).map_err(|error| ExchangeError::refused("KML", error))?;
-    String::from_utf8(text).map_err(|error| ExchangeError::refused("KML", error))
+    text(|out| write(head, path, sites.iter(), out)).map_err(|error| ExchangeError::refused("KML", error))
 }
 
 /// Writes path and sites as one KML document, site by site.

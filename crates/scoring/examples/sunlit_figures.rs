@@ -33,15 +33,15 @@ fn eclipse(date: &str) -> Eclipse {
 
 fn main() {
     println!("threads: {}", rayon::current_num_threads());
-    for (date, north, west, step) in [
+    let tiles = [
         ("2026-08-12", 42.2, -1.6, 1.0 / 1200.0),
         ("2028-07-22", -44.2, 168.6, 1.0 / 1200.0),
         ("2026-08-12", 41.6, -1.0, 1.0 / 3600.0),
-    ]
-    .into_iter()
-    .filter(|_| std::env::args().nth(1).is_none_or(|what| what != "speed"))
-    {
-        agreement(date, north, west, step);
+    ];
+    if std::env::args().nth(1).as_deref() != Some("speed") {
+        for (date, north, west, step) in tiles {
+            agreement(date, north, west, step);
+        }
     }
     speed();
 }

@@ -2,6 +2,7 @@
 
 use noonfall_ephemeris::constants::{EARTH_INVERSE_FLATTENING, EARTH_RADIUS_KM};
 use noonfall_ephemeris::observer::Ellipsoid;
+use noonfall_ephemeris::refraction_deg;
 
 /// Constants that a user may override.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +52,11 @@ pub struct ConventionsError {
 }
 
 impl Conventions {
+    /// An airless altitude with refraction, degrees.
+    pub fn apparent_altitude_deg(&self, altitude_deg: f64) -> f64 {
+        altitude_deg + refraction_deg(altitude_deg, self.pressure_hpa, self.temperature_c)
+    }
+
     /// The figure of the Earth.
     pub fn ellipsoid(&self) -> Ellipsoid {
         Ellipsoid {

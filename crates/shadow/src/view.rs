@@ -4,8 +4,8 @@ use crate::contacts::Snapshot;
 use crate::conventions::Conventions;
 use crate::obscuration::covered;
 use crate::relation::Station;
+use noonfall_ephemeris::Tt;
 use noonfall_ephemeris::angle::{ARCSEC_PER_RAD, wrap_360};
-use noonfall_ephemeris::{Tt, refraction_deg};
 
 /// What an observer would measure at an instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,8 +50,7 @@ impl View {
         View {
             tt: m.tt,
             sun_altitude_deg: sun.altitude_deg,
-            sun_apparent_altitude_deg: sun.altitude_deg
-                + refraction_deg(sun.altitude_deg, conventions.pressure_hpa, conventions.temperature_c),
+            sun_apparent_altitude_deg: conventions.apparent_altitude_deg(sun.altitude_deg),
             sun_azimuth_deg: sun.azimuth_deg,
             sun_radius_arcsec: arcsec(conventions.sun_radius_km / radius_km, sun_distance),
             moon_radius_exterior_arcsec: arcsec(conventions.moon_k_exterior, moon_distance),

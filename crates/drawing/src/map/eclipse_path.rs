@@ -1,7 +1,7 @@
 //! From an eclipse to the lines and the field that a map shows.
 
 use super::{Centrality, PathInstant, PathLines, ShadowField, ShadowSample};
-use noonfall_ephemeris::{GeoPoint, refraction_deg};
+use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::moon_edge::LimitSearch;
 use noonfall_shadow::{Eclipse, Kind, Phase, Site, SiteBatch};
 use std::sync::Arc;
@@ -74,9 +74,10 @@ impl ShadowField for Eclipse {
 
 /// What a map draws of a place; altitudes come airless and leave with refraction.
 fn seen(eclipse: &Eclipse, duration_s: f64, sun_altitude_deg: f64) -> ShadowSample {
-    let air = eclipse.conventions();
-    let lift_deg = refraction_deg(sun_altitude_deg, air.pressure_hpa, air.temperature_c);
-    ShadowSample { duration_s, sun_apparent_altitude_deg: sun_altitude_deg + lift_deg }
+    ShadowSample {
+        duration_s,
+        sun_apparent_altitude_deg: eclipse.conventions().apparent_altitude_deg(sun_altitude_deg),
+    }
 }
 
 #[cfg(test)]

@@ -181,8 +181,11 @@ impl<'a> Publication<'a> {
 
     /// The sites as files for other programs have them, made one by one.
     fn exported(&self) -> impl Iterator<Item = ExportSite> + Clone {
-        let sites = self.outcome.ranking.sites.iter().enumerate();
-        sites.map(|(place, site)| ranking::site(site, self.offer(place)))
+        (0..self.outcome.ranking.sites.len()).map(|place| self.export(place))
+    }
+
+    fn export(&self, place: usize) -> ExportSite {
+        ranking::site(&self.outcome.ranking.sites[place], self.offer(place))
     }
 
     /// The files of the report folder that grow with the number of sites, to be written piece by piece.
@@ -214,8 +217,7 @@ impl<'a> Publication<'a> {
         let of_place = &|place: usize| -> Result<Vec<NamedFile>, PublishError> {
             let brief = brief_pdf(&[self.brief(place)?], Paper::A4)?;
             let region = self.region(place)?;
-            let of_place: Vec<_> = self.exported().skip(place).take(1).collect();
-            let contacts = calendar::contacts(head, &of_place, self.stamp());
+            let contacts = calendar::contacts(head, &[self.export(place)], self.stamp());
             let named =
                 |kind: &str, ending: &str, bytes| NamedFile::new(format!("{kind}-{}.{ending}", slugs[place]), bytes);
             Ok(vec![

@@ -13,6 +13,7 @@ use super::clouds::{CloudNode, CloudSeries, CloudTable, CoverUnit};
 use super::day_records::{DayCover, at_solar_hour};
 use super::table::read_bytes;
 use crate::fault::{Fault, Faults};
+use crate::input::coordinates::signed_longitude;
 use crate::outlook::line_of_sight::CoverKind;
 
 /// Header lines before the data.
@@ -65,7 +66,7 @@ pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<CloudTable, Faults> {
         field(8, -14.0, 14.0, "offset from UTC in hours"),
     );
     let (Some(lat_deg), Some(lon_deg), Some(offset_h)) = place else { return Err(faults) };
-    let lon_deg = if lon_deg == -180.0 { 180.0 } else { lon_deg };
+    let lon_deg = signed_longitude(lon_deg);
     let solar_shift_h = lon_deg / 15.0 - offset_h;
 
     let mut days: Vec<(DayCover, u64)> = Vec::new();

@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use super::stations::{Reports, Sky, Station, by_classes};
 use super::wanted::Wanted;
 use crate::fault::{Fault, Faults};
+use crate::input::coordinates::signed_longitude;
 use crate::input::day_records::parse_instant;
 
 /// Columns of sky and of its quality.
@@ -158,8 +159,7 @@ pub(super) fn read(file: &str, bytes: &[u8], wanted: &Wanted) -> Result<Reports,
             fault("Latitude", wrong, "give degrees, latitude -90 to 90, longitude -180 to 180");
             continue;
         };
-        // Half a turn west is called half a turn east everywhere.
-        let lon_deg = if lon_deg == -180.0 { 180.0 } else { lon_deg };
+        let lon_deg = signed_longitude(lon_deg);
         let mut most: Option<Sky> = None;
         let mut wrong = None;
         for column in &columns.sky {
