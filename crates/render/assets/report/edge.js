@@ -38,15 +38,17 @@ const Edge = (() => {
     return { axis: unit(now), ahead: unit(step), rate: length / DRIFT_S };
   }
 
+  // From the first offset to the axis, in steps.
+  const firstToAxis = (edge) => (edge.offsets - 1) / 2;
+
   const cache = new WeakMap();
   // The summits of a profile as points about the Moon's centre, km, and the north of its sight.
   function profile(e, edge, number) {
     const known = cache.get(edge) ?? new Map();
     cache.set(edge, known);
     if (known.has(number)) return known.get(number);
-    const offsets = 2 * edge.across + 1,
-      along = Math.floor(number / offsets),
-      offset = (number % offsets) - edge.across;
+    const along = Math.floor(number / edge.offsets),
+      offset = (number % edge.offsets) - firstToAxis(edge);
     const t = edge.first_s + along * edge.along_s;
     const { axis, ahead } = drift(e, edge, t);
     const eye = unit(add(axis, cross(axis, ahead), offset * edge.across_rad));
@@ -113,10 +115,9 @@ const Edge = (() => {
     const { axis, ahead, rate } = drift(e, edge, t),
       away = add(sky(e, edge, p, t).eye, axis, -1);
     const along = Math.round((t - edge.first_s + dot(away, ahead) / rate) / edge.along_s);
-    const across = Math.round(dot(away, cross(axis, ahead)) / edge.across_rad);
-    const offsets = 2 * edge.across + 1;
-    if (along < 0 || along >= edge.profiles.length / offsets) return null;
-    return along * offsets + Math.min(Math.max(across, -edge.across), edge.across) + edge.across;
+    const offset = Math.round(dot(away, cross(axis, ahead)) / edge.across_rad + firstToAxis(edge));
+    if (along < 0 || along >= edge.profiles.length / edge.offsets) return null;
+    return along * edge.offsets + Math.min(Math.max(offset, 0), edge.offsets - 1);
   }
 
   // How far the Sun reaches beyond the edge where it reaches furthest (tangent); below zero in totality.

@@ -18,8 +18,8 @@ pub struct EdgeEntry {
     pub along_s: f64,
     /// From one offset to the next, radians.
     pub across_rad: f64,
-    /// Offsets to either side.
-    pub across: u32,
+    /// Offsets beside one another.
+    pub offsets: u32,
     /// Profiles in base 64, instant by instant, each with its offsets in order.
     pub profiles: Vec<String>,
 }
@@ -34,7 +34,7 @@ impl EdgeEntry {
             first_s: carried.first_s,
             along_s: carried.along_s,
             across_rad: carried.across_rad,
-            across: carried.across,
+            offsets: carried.offsets,
             profiles: carried.profiles.iter().map(|bytes| STANDARD.encode(bytes)).collect(),
         }
     }

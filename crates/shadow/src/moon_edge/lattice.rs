@@ -33,8 +33,12 @@ pub(super) const ALONG_S: f64 = 140.0;
 /// Offsets at right angles to that are so far apart, radians: 0.02°.
 pub(super) const ACROSS_RAD: f64 = 0.02 * std::f64::consts::PI / 180.0;
 
-/// Offsets to either side. The umbra is at most 270 km wide: 0.02° to either side.
-const ACROSS: i32 = 1;
+/// Offsets beside one another, half of them to either side. The umbra is at most 270 km wide, 0.021° to either side, so two
+/// leave no place further from one of them than 0.011°.
+const OFFSETS: i32 = 2;
+
+/// From the first of them to the axis, in steps.
+const FIRST_TO_AXIS: f64 = 0.5 * (OFFSETS - 1) as f64;
 
 /// The umbra reaches no further from its axis, and a place of the Earth no further from the sphere, Earth radii.
 const UMBRA: f64 = 0.022;
@@ -68,7 +72,7 @@ impl EdgeLattice {
         // A place at some height sees the shadow a little longer than the sea does.
         let (first, last) = (first.plus(-4.0 * ALONG_S), last.plus(4.0 * ALONG_S));
         let along = ((last - first) / ALONG_S).ceil().max(0.0) as i32 + 1;
-        let nodes = (0..along * (2 * ACROSS + 1)).map(|_| OnceLock::new()).collect();
+        let nodes = (0..along * OFFSETS).map(|_| OnceLock::new()).collect();
         EdgeLattice {
             eclipse: eclipse.clone(),
             heights: heights.clone(),
@@ -115,9 +119,9 @@ impl EdgeLattice {
         self.first.plus(f64::from(along) * ALONG_S)
     }
 
-    /// Offsets to either side.
-    pub(super) fn across(&self) -> i32 {
-        ACROSS
+    /// How many offsets there are.
+    pub(super) fn offsets(&self) -> i32 {
+        OFFSETS
     }
 
     /// How the Moon is turned, as polynomials.
@@ -132,17 +136,17 @@ impl EdgeLattice {
 
     /// The summits of one profile that can matter at its own distance and stand no more than `above` (tangent) over what
     /// the Sun reaches; none where only some directions count.
-    pub(super) fn summits_that_matter(&self, along: i32, across: i32, above: f64) -> Option<Kept> {
+    pub(super) fn summits_that_matter(&self, along: i32, offset: i32, above: f64) -> Option<Kept> {
         if self.settings.facing.is_some() {
             return None;
         }
-        let node = self.cell(along, across)?.get_or_init(|| self.search(along, across));
+        let node = self.cell(along, offset)?.get_or_init(|| self.search(along, offset));
         let sun = self.sun_at(self.distances_km(self.instant(along)).1);
         Some(Kept { sight: node.sight, summits: rolling::of_these(&node.summits, &[sun], above) })
     }
 
-    fn cell(&self, along: i32, across: i32) -> Option<&OnceLock<Node>> {
-        self.nodes.get((along * (2 * ACROSS + 1) + across + ACROSS) as usize)
+    fn cell(&self, along: i32, offset: i32) -> Option<&OnceLock<Node>> {
+        self.nodes.get((along * OFFSETS + offset) as usize)
     }
 
     /// The profile for a sight at an instant; `None` outside the shadow's time on the Earth.
@@ -151,14 +155,14 @@ impl EdgeLattice {
         let aside = cross(axis, ahead.direction);
         let away = sub(sight.eye, axis);
         let along = (tt - self.first + dot(away, ahead.direction) / ahead.rad_per_s) / ALONG_S;
-        let across = dot(away, aside) / ACROSS_RAD;
-        let (along, across) = (along.round(), across.round());
+        let offset = dot(away, aside) / ACROSS_RAD + FIRST_TO_AXIS;
+        let (along, offset) = (along.round(), offset.round());
         if !(-3.0..f64::from(self.along) + 3.0).contains(&along) {
             return None;
         }
         let along = (along as i32).clamp(0, self.along - 1);
-        let across = (across as i32).clamp(-ACROSS, ACROSS);
-        Some(self.cell(along, across)?.get_or_init(|| self.search(along, across)))
+        let offset = (offset as i32).clamp(0, OFFSETS - 1);
+        Some(self.cell(along, offset)?.get_or_init(|| self.search(along, offset)))
     }
 
     /// The side of the Moon opposite to the Sun, and how that moves.
@@ -204,10 +208,10 @@ impl EdgeLattice {
         [seen((middle - apart).max(0.0)) - ROOM, seen(middle + apart) + ROOM]
     }
 
-    fn search(&self, along: i32, across: i32) -> Node {
+    fn search(&self, along: i32, offset: i32) -> Node {
         let tt = self.instant(along);
         let (axis, ahead) = self.axis(tt);
-        let eye = unit(add(axis, scale(cross(axis, ahead.direction), f64::from(across) * ACROSS_RAD)));
+        let eye = unit(add(axis, scale(cross(axis, ahead.direction), (f64::from(offset) - FIRST_TO_AXIS) * ACROSS_RAD)));
         let north = self.axes.at(tt)[1];
         let sight = Sight::with_north(eye, north, self.distances_km(tt).0);
         Node::of(rolling::summits(&self.heights, sight, &self.suns(tt)))
