@@ -45,7 +45,7 @@ pub(super) fn summits(heights: &MoonHeights, sight: Sight, suns: &[f64]) -> Kept
     let mut seen = vec![false; DIRECTIONS];
     let mut known: Vec<(f64, Summit)> = Vec::new();
     let mut reach = vec![f64::INFINITY; PUSHES];
-    for stride in [32, 8, 2, 1] {
+    for stride in [32, 4, 1] {
         for index in (0..DIRECTIONS).step_by(stride) {
             if std::mem::replace(&mut seen[index], true) {
                 continue;
