@@ -4,7 +4,7 @@ import { strict as assert } from 'node:assert';
 const LAYER = 'Ground that hides the Sun in totality';
 const layers = (page) =>
   page.$$eval(
-    '.plate svg > g[aria-label]',
+    '.plate svg > .layers > g[aria-label]',
     (all, name) => all.filter((g) => g.getAttribute('aria-label') === name),
     LAYER,
   );
@@ -21,7 +21,7 @@ export async function holdGround(pages, { test, on, model }) {
         document.querySelectorAll('.plate').forEach((plate, k) => {
           // A drawing that is not shown has no inside.
           if (!plate.offsetParent) return;
-          const path = plate.querySelector(`svg > g[aria-label="${name}"] path[fill-rule]`);
+          const path = plate.querySelector(`svg > .layers > g[aria-label="${name}"] path[fill-rule]`);
           bytes += path.getAttribute('d').length;
           const [left, top, width, height] = m.maps[k].window;
           for (let row = 3; row < grid.rows - 3; row++)
@@ -53,7 +53,7 @@ export async function holdGround(pages, { test, on, model }) {
     on(pages.ground, async (page) => {
       const box = page.getByRole('checkbox', { name: LAYER });
       const shown = () =>
-        page.$eval(`.plate svg > g[aria-label="${LAYER}"]`, (g) => getComputedStyle(g).display !== 'none');
+        page.$eval(`.plate svg > .layers > g[aria-label="${LAYER}"]`, (g) => getComputedStyle(g).display !== 'none');
       assert.ok((await box.isChecked()) && (await shown()));
       await box.focus();
       await page.keyboard.press('Space');

@@ -181,7 +181,7 @@ async function general(label, file) {
         const shown = () =>
           page.evaluate(
             (n) =>
-              [...document.querySelectorAll('.plate svg > g[aria-label]')]
+              [...document.querySelectorAll(':is(.plate svg, .plate svg > .layers) > g[aria-label]')]
                 .filter((g) => g.getAttribute('aria-label') === n)
                 .map((g) => getComputedStyle(g).display),
             name,
@@ -802,7 +802,7 @@ for (const [size, viewport] of [
             const m = await Model.ready;
             const plates = [...document.querySelectorAll('.plate')];
             const k = plates.findIndex((p) => p.offsetParent !== null);
-            const layer = [...plates[k].querySelectorAll('svg > g[aria-label="Candidate sites"]')].at(-1);
+            const layer = [...plates[k].querySelectorAll(':is(svg, svg > .layers) > g[aria-label="Candidate sites"]')].at(-1);
             const numbers = (g) =>
               g
                 .getAttribute('transform')

@@ -75,6 +75,10 @@ fn encoded(pixels: &tiny_skia::Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
+    // Drawings have more in common with what stands far away in them than with the next pixel: without filters the demo's
+    // maps are a fifth smaller, and level 4 takes a third of the time of level 6 for a twentieth more.
+    encoder.set_filter(png::Filter::NoFilter);
+    encoder.set_deflate_compression(png::DeflateCompression::Level(4));
     let colours: Vec<u8> = pixels.pixels().iter().flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
     let mut writer = encoder.write_header()?;
     writer.write_image_data(&colours)?;

@@ -153,15 +153,18 @@ fn point_sites(eclipse: &Eclipse, count: usize) -> Result<String, Box<dyn Error>
 fn ranked_page(plan: &Path) -> Result<String, Box<dyn Error>> {
     let outcome = run(plan, &Options::default(), &Silent)?;
     let settings = outcome.plan.sky.offer_settings();
-    let offers: Vec<Option<Offer>> =
-        outcome.ranking.sites.iter().map(|s| offer_at(&outcome.rules, outcome.kernel.get(), &settings, s)).collect();
+    let offers: Vec<Option<Offer>> = outcome
+        .ranking
+        .sites
+        .iter()
+        .map(|s| offer_at(&outcome.rules, &mut outcome.rules.solver(), outcome.kernel.get(), &settings, s))
+        .collect();
     let path = PathLines::of(&outcome.eclipse);
     let model = report_model(&ReportInput {
         plan: &outcome.plan,
         eclipse: &outcome.eclipse,
         ranking: &outcome.ranking,
-        offers: &offers,
-        skylines: &[],
+        offers: &offers.iter().map(Option::as_ref).collect::<Vec<_>>(),
         edges: &[],
         lattice: Some(outcome.rules.lattice()),
         path: path.as_ref(),

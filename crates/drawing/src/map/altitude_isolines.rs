@@ -31,8 +31,7 @@ pub fn draw(canvas: &mut Canvas) {
         labels: 1,
         most_ink: 6.0,
     };
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Sun's altitude at maximum eclipse", &[("clip-path", &clip), ("opacity", &"0.9")]);
+    canvas.svg.open_group("Sun's altitude at maximum eclipse", &[("opacity", &"0.9")]);
     let first = (low.max(0.0) / step).ceil() as i64;
     for i in first..=(high / step).floor() as i64 {
         let value = i as f64 * step;

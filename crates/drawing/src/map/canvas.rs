@@ -19,8 +19,6 @@ pub struct Canvas<'a> {
     pub svg: Svg,
     /// Room for labels.
     pub placer: Placer,
-    /// Value of `clip-path` that keeps a layer inside the map window.
-    pub clip: String,
     /// The path's rings on the page.
     pub path_rings: Vec<Vec<[f64; 2]>>,
     /// Rings of land on the page, once it is drawn.
@@ -41,4 +39,11 @@ pub struct Canvas<'a> {
     pub degree_labels: Vec<(Footprint, String)>,
     /// Notes that layers add to the margin, such as how many sites are not numbered.
     pub notes: Vec<String>,
+}
+
+impl Canvas<'_> {
+    /// Opens the group of all layers, which keeps them inside the map window: cut once, not each by itself.
+    pub fn open_layers(&mut self, clip: &str) {
+        self.svg.open("g", &[("class", &"layers"), ("clip-path", &clip)]);
+    }
 }

@@ -18,8 +18,7 @@ pub fn draw(canvas: &mut Canvas) {
         labels: 1,
         most_ink: 1.5,
     };
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Lines of equal duration", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Lines of equal duration", &[]);
     let steps = canvas.ramp.bounds_s.len();
     for (i, bound) in canvas.ramp.bounds_s.clone().into_iter().enumerate().skip(1) {
         let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);

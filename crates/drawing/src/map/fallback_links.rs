@@ -12,8 +12,7 @@ pub fn draw(canvas: &mut Canvas) {
         return;
     }
     let t = canvas.page.text;
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Fallback links", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Fallback links", &[]);
     for link in &canvas.sheet.links {
         let (Some(a), Some(b)) = (canvas.frame.page(link.from), canvas.frame.page(link.to)) else { continue };
         let d = [b[0] - a[0], b[1] - a[1]];

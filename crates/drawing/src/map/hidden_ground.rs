@@ -59,8 +59,7 @@ pub fn draw(canvas: &mut Canvas) {
     let (hidden, unknown) = rayon::join(hidden, || told.then(unknown));
     let km = step * frame.km_per_unit();
     let label = format!("Ground that hides the Sun in totality, looked at every {km:.1} km");
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group(&label, &[("clip-path", &clip)]);
+    canvas.svg.open_group(&label, &[]);
     if !hidden.is_empty() {
         let fill = hatch(&mut canvas.svg, "ground", canvas.page.text);
         canvas.svg.leaf(
@@ -77,7 +76,7 @@ pub fn draw(canvas: &mut Canvas) {
     }
     canvas.svg.close();
     if let Some(unknown) = unknown.filter(|d| !d.is_empty()) {
-        canvas.svg.open_group("Ground of which nothing is known", &[("clip-path", &clip)]);
+        canvas.svg.open_group("Ground of which nothing is known", &[]);
         let fill = dots(&mut canvas.svg, "ground", canvas.page.text);
         canvas.svg.leaf("path", &[("d", &unknown.as_str()), ("fill", &fill), ("fill-rule", &"evenodd")]);
         canvas.svg.close();

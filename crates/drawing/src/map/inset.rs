@@ -188,8 +188,7 @@ pub fn draw_extents(canvas: &mut Canvas, insets: &[Inset]) {
         return;
     }
     let t = canvas.page.text;
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Extents of the insets", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Extents of the insets", &[]);
     for inset in insets {
         let mut d = PathData::new();
         d.ring(&inset.extent);
@@ -256,7 +255,6 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
         limits_apart: limits::are_apart(canvas.sheet, &frame),
         frame,
         svg,
-        clip,
         path_rings,
         land: Vec::new(),
         lakes: Vec::new(),
@@ -271,6 +269,7 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
     let heading = format!("enlarged {times}");
     let room = fonts::width(&heading, t * 0.84, Weight::Regular);
     inner.placer.take(Footprint::upright(w.x, w.y, t * 2.6 + room, t * 2.0));
+    inner.open_layers(&clip);
     land::draw(&mut inner, basemap);
     path_fill::draw(&mut inner);
     land::draw_lines(&mut inner, basemap);
@@ -283,6 +282,7 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
     let labels = sites::place_labels(&mut inner, &placed, 0, usize::MAX);
     limits::draw(&mut inner, &lines);
     sites::draw(&mut inner, &placed, &labels);
+    inner.svg.close();
     if let Some(bar) = bar {
         scale_bar::draw(&mut inner, &bar);
     }

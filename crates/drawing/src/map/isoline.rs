@@ -63,8 +63,13 @@ pub fn draw(canvas: &mut Canvas, lines: &[Vec<[f64; 2]>], text: &str, style: &Is
     for (ink, width, opacity) in [(style.halo, style.width * 1.8, "0.4"), (style.ink, style.width, "1")] {
         let width = Num(width);
         let path = d.as_str();
-        let mut attributes: Vec<(&str, &dyn std::fmt::Display)> =
-            vec![("d", &path), ("fill", &"none"), ("stroke", &ink), ("stroke-width", &width), ("opacity", &opacity)];
+        let mut attributes: Vec<(&str, &dyn std::fmt::Display)> = vec![
+            ("d", &path),
+            ("fill", &"none"),
+            ("stroke", &ink),
+            ("stroke-width", &width),
+            ("stroke-opacity", &opacity),
+        ];
         if !style.dashes.is_empty() {
             attributes.push(("stroke-dasharray", &style.dashes));
             attributes.push(("stroke-linecap", &"round"));

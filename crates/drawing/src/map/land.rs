@@ -13,7 +13,7 @@ pub(super) const WATER_OVER_PATH: f64 = 0.38;
 /// Draws sea, land and lakes.
 pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
     let w = canvas.frame.window();
-    canvas.svg.open_group("Land and lakes", &[("clip-path", &canvas.clip.clone())]);
+    canvas.svg.open_group("Land and lakes", &[]);
     canvas.svg.leaf(
         "rect",
         &[("x", &Num(w.x)), ("y", &Num(w.y)), ("width", &Num(w.width)), ("height", &Num(w.height)), ("fill", &WATER)],
@@ -104,9 +104,7 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
     for ring in &canvas.path_rings {
         outline.ring(&simplified(ring, 0.08));
     }
-    canvas
-        .svg
-        .open_group("Land lines: coasts, shores, borders", &[("clip-path", &canvas.clip.clone()), ("fill", &"none")]);
+    canvas.svg.open_group("Land lines: coasts, shores, borders", &[("fill", &"none")]);
     let draw = |canvas: &mut Canvas, colour: &str, width: f64, dashes: &str, opacity: f64, href: &str| {
         canvas.svg.leaf(
             "use",
@@ -116,7 +114,7 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
                 ("stroke-width", &Num(width)),
                 ("stroke-dasharray", &dashes),
                 ("stroke-linejoin", &"round"),
-                ("opacity", &Num(opacity)),
+                ("stroke-opacity", &Num(opacity)),
             ],
         );
     };

@@ -60,8 +60,7 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
 /// Draws the limits solid, those at the Moon's measured edge dotted, the central line dash-dotted, all thin and in ink.
 pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     let t = canvas.page.text;
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Limits and central line", &[("clip-path", &clip), ("fill", &"none"), ("stroke", &INK)]);
+    canvas.svg.open_group("Limits and central line", &[("fill", &"none"), ("stroke", &INK)]);
     let mut d = PathData::new();
     lines.limits.iter().for_each(|l| {
         d.line(l);
@@ -96,7 +95,7 @@ pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
                     ("stroke", &stroke),
                     ("stroke-width", &Num(t * width)),
                     ("stroke-dasharray", &dashes),
-                    ("opacity", &opacity),
+                    ("stroke-opacity", &opacity),
                 ],
             );
         }

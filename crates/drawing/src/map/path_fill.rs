@@ -16,8 +16,7 @@ pub fn draw(canvas: &mut Canvas) {
     }
     let inside = canvas.svg.clip_path("path", outline.as_str());
     let label = format!("Path, filled by seconds of {}", canvas.sheet.path.centrality.noun());
-    let window = canvas.clip.clone();
-    canvas.svg.open_group(&label, &[("clip-path", &window)]);
+    canvas.svg.open_group(&label, &[]);
     canvas.svg.leaf("path", &[("d", &outline.as_str()), ("fill", &canvas.ramp.colour(0)), ("fill-rule", &"evenodd")]);
     canvas.svg.open("g", &[("clip-path", &inside)]);
     // Towards a limit the duration falls like a square root; its square falls evenly, and that is what is contoured.

@@ -40,8 +40,7 @@ pub fn draw(canvas: &mut Canvas) {
             if (across + down).is_finite() { lit(across, down) - lit(0.0, 0.0) } else { 0.0 }
         })
         .collect();
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Relief", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Relief", &[]);
     let darkness: Vec<f64> = shade.iter().map(|s| -s).collect();
     for (values, bounds, colour, opacity) in [(&darkness, &DARKER[..], INK, 0.075), (&shade, &LIGHTER[..], PAPER, 0.16)]
     {

@@ -36,9 +36,8 @@ pub fn draw(canvas: &mut Canvas) {
     if d.is_empty() {
         return;
     }
-    let clip = canvas.clip.clone();
     let t = canvas.page.text;
-    canvas.svg.open_group("Roads of the plan", &[("clip-path", &clip), ("fill", &"none")]);
+    canvas.svg.open_group("Roads of the plan", &[("fill", &"none")]);
     for (stroke, width, opacity) in look(t) {
         let (width, opacity) = (Num(width), Num(opacity));
         let drawn: [(&str, &dyn std::fmt::Display); 5] = [

@@ -79,7 +79,7 @@ pub fn draw(canvas: &mut Canvas, bar: &Bar) {
             ("height", &Num(f.half[1] * 2.0)),
             ("rx", &Num(t * 0.2)),
             ("fill", &PAPER),
-            ("opacity", &"0.88"),
+            ("fill-opacity", &"0.88"),
         ],
     );
     let (left, base) = (x + t * 0.5, y + t * 1.62);

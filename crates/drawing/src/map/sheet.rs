@@ -87,7 +87,6 @@ pub(crate) fn compose(
         }),
         frame,
         svg,
-        clip,
         path_rings,
         land: Vec::new(),
         lakes: Vec::new(),
@@ -102,9 +101,9 @@ pub(crate) fn compose(
     let insets = inset::plan(&mut canvas);
     canvas.in_insets = inset::members(&insets);
 
+    canvas.open_layers(&clip);
     land::draw(&mut canvas, basemap);
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Graticule", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Graticule", &[]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
     path_fill::draw(&mut canvas);
@@ -145,6 +144,7 @@ pub(crate) fn compose(
     base::draw(&mut canvas);
     sites::draw(&mut canvas, &placed_sites, &[site_labels, more_labels].concat());
     inset::draw_extents(&mut canvas, &insets);
+    canvas.svg.close();
     graticule::draw_labels(&mut canvas);
     if let Some(bar) = bar {
         scale_bar::draw(&mut canvas, &bar);

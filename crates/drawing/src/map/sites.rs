@@ -148,8 +148,7 @@ pub fn draw(canvas: &mut Canvas, placed: &[PlacedSite], labels: &[SiteLabel]) {
         return;
     }
     let t = canvas.page.text;
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Candidate sites", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Candidate sites", &[]);
     for p in placed.iter().filter(|p| p.mark == Mark::Dot) {
         canvas.svg.leaf(
             "circle",
@@ -158,7 +157,7 @@ pub fn draw(canvas: &mut Canvas, placed: &[PlacedSite], labels: &[SiteLabel]) {
                 ("cy", &Num(p.at[1])),
                 ("r", &Num(t * 0.14)),
                 ("fill", &INK),
-                ("opacity", &"0.75"),
+                ("fill-opacity", &"0.75"),
             ],
         );
     }

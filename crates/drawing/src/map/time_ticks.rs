@@ -135,8 +135,7 @@ pub fn draw(canvas: &mut Canvas, ticks: &[Tick], labels: &[TickLabel]) {
     }
     let t = canvas.page.text;
     let size = t * 0.84;
-    let clip = canvas.clip.clone();
-    canvas.svg.open_group("Time of maximum eclipse", &[("clip-path", &clip)]);
+    canvas.svg.open_group("Time of maximum eclipse", &[]);
     let mut d = PathData::new();
     for tick in ticks {
         d.line(&tick.line);
@@ -149,7 +148,7 @@ pub fn draw(canvas: &mut Canvas, ticks: &[Tick], labels: &[TickLabel]) {
                 ("fill", &"none"),
                 ("stroke", &stroke),
                 ("stroke-width", &Num(t * width)),
-                ("opacity", &opacity),
+                ("stroke-opacity", &opacity),
             ],
         );
     }

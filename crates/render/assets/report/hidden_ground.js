@@ -109,7 +109,7 @@ const HiddenGround = (() => {
     const window = part(grid, map);
     if (!window) return;
     const cells = hidden(map, window, (lat, lon) => GroundEntry.at(grid, lat, lon)?.marginDeg < 0);
-    const path = svg.querySelector(':scope > g[aria-label^="Path"]');
+    const path = svg.querySelector(':scope > .layers > g[aria-label^="Path"]');
     const id = `${name}-hidden-ground`,
       unit = map.window[2] / 260;
     const pattern = s(
@@ -123,7 +123,6 @@ const HiddenGround = (() => {
       s('defs', {}, pattern),
       s('path', { d: rings(cells, window), fill: `url(#${id})`, 'fill-rule': 'evenodd' }),
     );
-    if (path?.hasAttribute('clip-path')) layer.setAttribute('clip-path', path.getAttribute('clip-path'));
     if (path) path.after(layer);
     else svg.append(layer);
   }

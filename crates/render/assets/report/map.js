@@ -257,7 +257,7 @@ const Ground = (() => {
     }
     const names = new Map();
     for (const { svg } of plates)
-      for (const g of svg.querySelectorAll(':scope > g[aria-label]')) {
+      for (const g of svg.querySelectorAll(':scope > .layers > g[aria-label], :scope > g[aria-label]')) {
         const name = g.getAttribute('aria-label');
         if (/^(land|legend|scale)/i.test(name)) continue;
         names.set(name, [...(names.get(name) ?? []), g]);

@@ -12,7 +12,7 @@ const MapMarks = (() => {
   const AWAY = [1.6, 2.2, 2.9, 3.6, 4.4, 5.2, 6];
   const MOST_DISCS = 120;
 
-  const BASE = ':scope > g[aria-label="Base"]';
+  const BASE = ':scope > .layers > g[aria-label="Base"]';
   // What keeps its size about a point: the base's square with its name, the heads of arrows about their tips.
   function sizeKept(svg) {
     const kept = [];
@@ -22,7 +22,7 @@ const MapMarks = (() => {
       const [x, y, side] = ['x', 'y', 'width'].map((name) => Number(square.getAttribute(name)));
       kept.push({ e: base, x: x + side / 2, y: y + side / 2 });
     }
-    for (const e of svg.querySelectorAll(':scope > g[aria-label="Fallback links"] > path:not([fill="none"])')) {
+    for (const e of svg.querySelectorAll(':scope > .layers > g[aria-label="Fallback links"] > path:not([fill="none"])')) {
       const tip = /^M(-?[\d.]+) (-?[\d.]+)/.exec(e.getAttribute('d'));
       if (tip) kept.push({ e, x: Number(tip[1]), y: Number(tip[2]) });
     }
@@ -32,7 +32,7 @@ const MapMarks = (() => {
   // Letters of the drawing that stay readable when it is enlarged, each about the point that it is drawn about.
   function printed(svg) {
     const ofBase = (text) => text.closest('[aria-label="Base"]') !== null;
-    const texts = svg.querySelectorAll(`${BASE} text, :scope > g[aria-label="Time of maximum eclipse"] text`);
+    const texts = svg.querySelectorAll(`${BASE} text, :scope > .layers > g[aria-label="Time of maximum eclipse"] text`);
     return [...texts].map((text) => {
       const [x, y, size] = ['x', 'y', 'font-size'].map((name) => Number(text.getAttribute(name)));
       const width = text.textContent.length * size * 0.58;
@@ -57,7 +57,7 @@ const MapMarks = (() => {
 
   // Empty layers for what is drawn when the map is enlarged; they are hidden and shown with those of the drawing.
   function prepare(p) {
-    p.drawn = [...p.svg.querySelectorAll(':scope > g[aria-label]')].find(
+    p.drawn = [...p.svg.querySelectorAll(':scope > .layers > g[aria-label]')].find(
       (g) => g.getAttribute('aria-label') === 'Candidate sites',
     );
     const layer = (name) => s('g', { role: 'group', 'aria-label': name, 'pointer-events': 'none' });

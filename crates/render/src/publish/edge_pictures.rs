@@ -7,8 +7,10 @@ use noonfall_drawing::svg::FontEmbedding;
 use noonfall_scoring::outlook::edge_strip::EdgeStrip;
 
 /// For the page, a drawing that a phone can show; letters from the page.
-pub(super) fn for_page(strips: &[Option<[EdgeStrip; 2]>]) -> Result<Vec<Option<EdgePicture>>, ChartError> {
-    let picture = |(place, strips): (usize, &Option<[EdgeStrip; 2]>)| {
+pub(super) fn for_page<'a>(
+    strips: impl Iterator<Item = Option<&'a [EdgeStrip; 2]>>,
+) -> Result<Vec<Option<EdgePicture>>, ChartError> {
+    let picture = |(place, strips): (usize, Option<&[EdgeStrip; 2]>)| {
         let Some(strips) = strips else { return Ok(None) };
         let page = ChartPage {
             fonts: FontEmbedding::FromPage,
@@ -18,7 +20,7 @@ pub(super) fn for_page(strips: &[Option<[EdgeStrip; 2]>]) -> Result<Vec<Option<E
         let EdgeDrawing { svg, note } = edge_strip(&page, strips, Note::Beside)?;
         Ok(Some(EdgePicture { svg, words: strips.iter().map(in_words).chain([note]).collect() }))
     };
-    strips.iter().enumerate().map(picture).collect()
+    strips.enumerate().map(picture).collect()
 }
 
 /// For the brief, low and wide: a point of the page to a unit.

@@ -19,7 +19,7 @@ use noonfall_drawing::svg_files;
 use noonfall_exchange::{ExchangeError, ExportPath, ExportSite, calendar, geojson, gpx, kml, ranking, unique_slugs};
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
-use noonfall_scoring::outlook::offer::Offer;
+use noonfall_scoring::outlook::offer::{Offer, OfferSettings};
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
@@ -114,14 +114,34 @@ pub struct Publication<'a> {
     outcome: &'a Outcome,
     path: Path,
     lines: PathLines,
-    /// What the described sites offer, by their place in the ranking; this and what follows ends with the last of them.
-    offers: Vec<Option<Offer>>,
     /// The Moon's measured edge, where outputs show it.
     lattice: Option<&'a EdgeLattice>,
-    /// The Moon's edge at their contacts, where there is a window for unaided eyes.
-    strips: Vec<Option<[EdgeStrip; 2]>>,
-    /// How near they are to the line beyond which that edge leaves no totality, where that is near.
-    near_limit: Vec<Option<TrueLimitNear>>,
+    /// What is told of the sites, by their place in the ranking, to the last that is described in full.
+    described: Vec<Described>,
+}
+
+/// What only sites have that are described in full.
+#[derive(Default)]
+struct Described {
+    /// What there is to see.
+    offer: Option<Offer>,
+    /// The Moon's edge at the contacts, where there is a window for unaided eyes.
+    strips: Option<[EdgeStrip; 2]>,
+    /// How near the line beyond which that edge leaves no totality is, where that is near.
+    near_limit: Option<TrueLimitNear>,
+}
+
+impl Described {
+    /// One solver for all: what one question learns of the edge serves the next.
+    fn of(outcome: &Outcome, settings: &OfferSettings, site: &RankedSite) -> Described {
+        let rules = &outcome.rules;
+        let mut solver = rules.solver();
+        let offer = offer_at(rules, &mut solver, outcome.kernel.get(), settings, site);
+        let truth = site.totality.truth.as_ref().filter(|_| WindowFacts::at(site).is_ok());
+        let strips = truth.map(|truth| edge_strips(rules, &mut solver, &site.site, truth));
+        let near_limit = true_limit_near(rules, &mut solver, &site.totality, &site.site);
+        Described { offer, strips, near_limit }
+    }
 }
 
 impl<'a> Publication<'a> {
@@ -148,35 +168,23 @@ impl<'a> Publication<'a> {
         let sites = &outcome.ranking.sites;
         let sites = &sites[..places.iter().map(|place| place + 1).max().unwrap_or(0).min(sites.len())];
         let settings = outcome.plan.sky.offer_settings();
-        let described = |(place, site)| {
-            places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
+        let one = |(place, site)| {
+            if places.contains(&place) { Described::of(outcome, &settings, site) } else { Described::default() }
         };
-        let offers = sites.par_iter().enumerate().map(described).collect();
-        let edge = |(place, site): (usize, &RankedSite)| {
-            let truth =
-                site.totality.truth.as_ref().filter(|_| places.contains(&place) && WindowFacts::at(site).is_ok())?;
-            Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
-        };
-        let strips = sites.par_iter().enumerate().map(edge).collect();
-        let near = |(place, site): (usize, &RankedSite)| {
-            let rules = &outcome.rules;
-            let asked = places.contains(&place);
-            asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
-        };
-        let near_limit = sites.par_iter().enumerate().map(near).collect();
-        Publication { outcome, path, lines, offers, lattice, strips, near_limit }
+        let described = sites.par_iter().enumerate().map(one).collect();
+        Publication { outcome, path, lines, lattice, described }
     }
 
     fn offer(&self, place: usize) -> Option<&Offer> {
-        self.offers.get(place)?.as_ref()
+        self.described.get(place)?.offer.as_ref()
     }
 
     fn strips(&self, place: usize) -> Option<&[EdgeStrip; 2]> {
-        self.strips.get(place)?.as_ref()
+        self.described.get(place)?.strips.as_ref()
     }
 
     fn near_limit(&self, place: usize) -> Option<&TrueLimitNear> {
-        self.near_limit.get(place)?.as_ref()
+        self.described.get(place)?.near_limit.as_ref()
     }
 
     /// The sites as files for other programs have them, made one by one.
@@ -337,8 +345,9 @@ impl<'a> Publication<'a> {
     /// [`PublishError`] if it cannot be made.
     pub fn report(&self) -> Result<String, PublishError> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
-        let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
-        let edges = edge_pictures::for_page(&self.strips)?;
+        let strips = self.described.iter().map(|one| one.strips.as_ref());
+        let edges = edge_pictures::for_page(strips)?;
+        let offers: Vec<Option<&Offer>> = self.described.iter().map(|one| one.offer.as_ref()).collect();
         let horizons = &self.outcome.horizons;
         let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.lon_deg);
         let ground = match &horizons.terrain {
@@ -349,8 +358,7 @@ impl<'a> Publication<'a> {
             plan: &self.outcome.plan,
             eclipse: &self.outcome.eclipse,
             ranking: &self.outcome.ranking,
-            offers: &self.offers,
-            skylines: &skylines,
+            offers: &offers,
             edges: &edges,
             lattice: self.lattice,
             path: Some(&self.lines),

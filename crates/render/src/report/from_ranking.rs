@@ -36,9 +36,7 @@ pub struct ReportInput<'a> {
     /// The ranking.
     pub ranking: &'a Ranking,
     /// What the sites offer, in the order of the ranking; may end early: sites without are shown with contacts alone.
-    pub offers: &'a [Option<Offer>],
-    /// Their skylines, in the same order; may end early.
-    pub skylines: &'a [Option<Skyline>],
+    pub offers: &'a [Option<&'a Offer>],
     /// Pictures of the Moon's edge at their contacts, in the same order; may end early.
     pub edges: &'a [Option<EdgePicture>],
     /// The Moon's measured edge and the Sun that passes it, where outputs show it.
@@ -146,8 +144,8 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
     let is_gap = |reason: &String| terms.iter().any(|t| *reason == t.gap());
     let of = |term: &Term| site.criterion(&term.name);
-    let offer = input.offers.get(number).and_then(Option::as_ref);
-    let skyline = input.skylines.get(number).and_then(Option::as_ref);
+    let offer = input.offers.get(number).copied().flatten();
+    let skyline = site.skyline_outlook.as_ref();
     let window = noonfall_words::WindowFacts::at(site);
     SiteEntry {
         name: site.name.clone(),

@@ -13,8 +13,11 @@ use noonfall_shadow::{Site, View};
 /// How far the strip goes to either side of the last or first light, degrees.
 pub const STRIP_REACH_DEG: f64 = 40.0;
 
-/// Step along it, degrees: some 3 km, nearly the heights' own. The edge all round is computed with it.
+/// Step along it, degrees: some 3 km, nearly the heights' own.
 const STEP_DEG: f64 = 0.1;
+
+/// All round, for its mean, the edge is looked at in every so many of these steps: the mean changes by some metres.
+const MEAN_STEPS: usize = 10;
 
 /// Radius to which the profile's heights refer, km (IAU mean radius of the lunar grids).
 const DATUM_KM: f64 = 1737.4;
@@ -79,16 +82,19 @@ fn strip(rules: &TotalityRules, site: &Site, side: BeadSide, contact: &EdgeConta
     let view = rules.eclipse().view(site, contact.tt);
     let sun = SunBehind::of(&view, rules.edge().sun_radius_km);
     let middle_deg = sun.about_the_moon_deg(contact.position_angle_deg);
-    let profile = rules.eclipse().edge_profile(site, rules.heights(), contact.tt, STEP_DEG);
-    let mean_km = profile.iter().map(|p| p.height_km).sum::<f64>() / profile.len().max(1) as f64;
-    let mut points: Vec<StripPoint> = profile
+    let within = |angle_deg: f64| wrap_180(angle_deg - middle_deg).abs() <= STRIP_REACH_DEG;
+    let profile = |wanted: &dyn Fn(usize, f64) -> bool| {
+        rules.eclipse().edge_profile_where(site, rules.heights(), contact.tt, STEP_DEG, wanted)
+    };
+    let all_round = profile(&|number, _| number % MEAN_STEPS == 0);
+    let mean_km = all_round.iter().map(|p| p.height_km).sum::<f64>() / all_round.len().max(1) as f64;
+    let mut points: Vec<StripPoint> = profile(&|_, angle_deg| within(angle_deg))
         .iter()
         .map(|p| StripPoint {
             along_deg: -wrap_180(p.position_angle_deg - middle_deg),
             edge_km: p.height_km - mean_km,
             sun_km: sun.height_km(p.position_angle_deg).map(|km| km - mean_km),
         })
-        .filter(|p| p.along_deg.abs() <= STRIP_REACH_DEG)
         .collect();
     points.sort_by(|a, b| a.along_deg.total_cmp(&b.along_deg));
     let zenith_deg = view.parallactic_angle_deg;

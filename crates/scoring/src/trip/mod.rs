@@ -38,6 +38,7 @@ use crate::search;
 use candidates::candidates;
 use inputs::Inputs;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
+use noonfall_shadow::moon_edge::EdgeSolver;
 use noonfall_shadow::{Eclipse, EclipseError, Kind, Site};
 
 /// What a caller may lay over the plan.
@@ -227,13 +228,19 @@ struct Trip<'a> {
 }
 
 /// What there is to see at a site of a ranking.
-pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, settings: &OfferSettings, site: &RankedSite) -> Option<Offer> {
+pub fn offer_at(
+    rules: &TotalityRules,
+    solver: &mut EdgeSolver<'_>,
+    kernel: &Kernel,
+    settings: &OfferSettings,
+    site: &RankedSite,
+) -> Option<Offer> {
     let zone = site.tz.unwrap_or(chrono_tz::UTC);
     // A place that was too far down the table to be asked gets no window.
     let unasked = Err(NoWindow::NotAsked);
     let decision = site.decision.as_ref().unwrap_or(&unasked);
     let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision };
-    offer(kernel, rules, &mut rules.solver(), &place, settings)
+    offer(kernel, rules, solver, &place, settings)
 }
 
 /// Local mean solar time of maximum at a candidate, for callers that ask the clouds themselves.

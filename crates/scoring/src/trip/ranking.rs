@@ -223,7 +223,7 @@ impl Trip<'_> {
     }
 
     pub(super) fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.rules, self.kernel, &self.plan.sky.offer_settings(), site)
+        offer_at(self.rules, &mut self.rules.solver(), self.kernel, &self.plan.sky.offer_settings(), site)
     }
 
     /// What is known of sky and ground, for looking at places.

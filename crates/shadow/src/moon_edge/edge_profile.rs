@@ -24,24 +24,36 @@ pub struct EdgePoint {
 impl Eclipse {
     /// The Moon's edge as seen from a place, every so many degrees (from 0.01 to 90) from celestial north through east.
     pub fn edge_profile(&self, site: &Site, heights: &MoonHeights, tt: Tt, step_deg: f64) -> Vec<EdgePoint> {
+        self.edge_profile_where(site, heights, tt, step_deg, |_, _| true)
+    }
+
+    /// As [`Eclipse::edge_profile`], only the directions that are wanted: asked for each are its number and its position angle
+    /// in degrees.
+    pub fn edge_profile_where(
+        &self,
+        site: &Site,
+        heights: &MoonHeights,
+        tt: Tt,
+        step_deg: f64,
+        wanted: impl Fn(usize, f64) -> bool,
+    ) -> Vec<EdgePoint> {
         let axes = MoonAxes::of(self.elements());
         let sight = Scene::new(self, site, &axes).sky(tt).sight;
         let mut skyline = Skyline::new(heights, sight);
         let step_deg = if step_deg.is_finite() { step_deg.clamp(0.01, 90.0) } else { 1.0 };
         let count = (360.0 / step_deg).round() as usize;
-        (0..count)
-            .map(|k| {
-                let angle = TAU * k as f64 / count as f64;
-                let (summit, _) = skyline.summit(angle, f64::INFINITY);
-                // The sphere whose edge stands so high: sin of the angle is R / D.
-                let radius_km = sight.distance_km * summit.tangent.atan().sin();
-                let datum = (DATUM_KM / sight.distance_km).asin();
-                EdgePoint {
-                    position_angle_deg: 360.0 * k as f64 / count as f64,
-                    height_km: radius_km - DATUM_KM,
-                    height_arcsec: (summit.tangent.atan() - datum) * ARCSEC_PER_RAD,
-                }
-            })
-            .collect()
+        let mut point = |k: usize, position_angle_deg: f64| {
+            let (summit, _) = skyline.summit(TAU * k as f64 / count as f64, f64::INFINITY);
+            // The sphere whose edge stands so high: sin of the angle is R / D.
+            let radius_km = sight.distance_km * summit.tangent.atan().sin();
+            let datum = (DATUM_KM / sight.distance_km).asin();
+            EdgePoint {
+                position_angle_deg,
+                height_km: radius_km - DATUM_KM,
+                height_arcsec: (summit.tangent.atan() - datum) * ARCSEC_PER_RAD,
+            }
+        };
+        let directions = (0..count).map(|k| (k, 360.0 * k as f64 / count as f64));
+        directions.filter(|&(k, angle)| wanted(k, angle)).map(|(k, angle)| point(k, angle)).collect()
     }
 }

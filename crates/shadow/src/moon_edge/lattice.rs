@@ -211,7 +211,8 @@ impl EdgeLattice {
     fn search(&self, along: i32, offset: i32) -> Node {
         let tt = self.instant(along);
         let (axis, ahead) = self.axis(tt);
-        let eye = unit(add(axis, scale(cross(axis, ahead.direction), (f64::from(offset) - FIRST_TO_AXIS) * ACROSS_RAD)));
+        let eye =
+            unit(add(axis, scale(cross(axis, ahead.direction), (f64::from(offset) - FIRST_TO_AXIS) * ACROSS_RAD)));
         let north = self.axes.at(tt)[1];
         let sight = Sight::with_north(eye, north, self.distances_km(tt).0);
         Node::of(rolling::summits(&self.heights, sight, &self.suns(tt)))
