@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use crate::palette::{CLOUD, PAPER};
 use crate::svg::Num;
+use noonfall_words::map::layer;
 use rayon::prelude::*;
 
 const LEVELS: usize = 8;
@@ -33,7 +34,7 @@ pub fn draw(canvas: &mut Canvas) {
     }
     let clip = canvas.clip.clone();
     canvas.svg.open_group(
-        "Mean cloud amount",
+        layer::CLOUDS,
         &[("clip-path", &clip), ("fill", &"none"), ("stroke-linecap", &"round"), ("opacity", &"0.85")],
     );
     // A rim of paper keeps the dots apart from the dark of the path.

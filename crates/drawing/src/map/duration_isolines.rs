@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
 use crate::palette::{INK, PAPER};
+use noonfall_words::map::layer;
 use noonfall_words::numbers::duration;
 
 /// Draws a line at each step of the ramp that is in view, with its duration.
@@ -19,7 +20,7 @@ pub fn draw(canvas: &mut Canvas) {
         most_ink: 1.5,
     };
     let clip = canvas.clip.clone();
-    canvas.svg.open_group("Lines of equal duration", &[("clip-path", &clip)]);
+    canvas.svg.open_group(layer::DURATIONS, &[("clip-path", &clip)]);
     let steps = canvas.ramp.bounds_s.len();
     for (i, bound) in canvas.ramp.bounds_s.clone().into_iter().enumerate().skip(1) {
         let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);

@@ -5,6 +5,7 @@ use super::canvas::Canvas;
 use crate::palette::{INK, PAPER};
 use crate::projection::{Frame, simplified};
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 
 /// The lines on the page.
 pub struct PageLines {
@@ -61,7 +62,7 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
 pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     let t = canvas.page.text;
     let clip = canvas.clip.clone();
-    canvas.svg.open_group("Limits and central line", &[("clip-path", &clip), ("fill", &"none"), ("stroke", &INK)]);
+    canvas.svg.open_group(layer::LIMITS, &[("clip-path", &clip), ("fill", &"none"), ("stroke", &INK)]);
     let mut d = PathData::new();
     lines.limits.iter().for_each(|l| {
         d.line(l);

@@ -11,6 +11,7 @@ use super::field_grid::FieldGrid;
 use crate::palette::{INK, PAPER};
 use crate::projection::{signed_area, simplified};
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 
 /// Between nodes, drawing units.
 const STEP: f64 = 3.0;
@@ -41,7 +42,7 @@ pub fn draw(canvas: &mut Canvas) {
         })
         .collect();
     let clip = canvas.clip.clone();
-    canvas.svg.open_group("Relief", &[("clip-path", &clip)]);
+    canvas.svg.open_group(layer::RELIEF, &[("clip-path", &clip)]);
     let darkness: Vec<f64> = shade.iter().map(|s| -s).collect();
     for (values, bounds, colour, opacity) in [(&darkness, &DARKER[..], INK, 0.075), (&shade, &LIGHTER[..], PAPER, 0.16)]
     {

@@ -13,6 +13,7 @@ use crate::labels::Placer;
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::projection::{Frame, ProjectionError, Window};
 use crate::svg::{Num, Svg, TextStyle};
+use noonfall_words::map::layer;
 use noonfall_words::numbers::duration;
 
 /// Draws a map whose frame is made by `fit` for the window that the page leaves.
@@ -104,7 +105,7 @@ pub(crate) fn compose(
 
     land::draw(&mut canvas, basemap);
     let clip = canvas.clip.clone();
-    canvas.svg.open_group("Graticule", &[("clip-path", &clip)]);
+    canvas.svg.open_group(layer::GRATICULE, &[("clip-path", &clip)]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
     path_fill::draw(&mut canvas);
