@@ -20,7 +20,7 @@ const browser =
   'requestAnimationFrame IntersectionObserver ResizeObserver DOMParser DOMPoint DOMMatrix DOMException Node Intl ' +
   'getComputedStyle setTimeout clearTimeout setInterval clearInterval Panzoom';
 const rooms =
-  'Base64 Inflate Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks ' +
+  'Base64 Inflate Say Model Memory Shadow Edge Scoring Words Draw Filters Site GroundEntry Assess Exchange MapMarks ' +
   'HiddenGround Ground Point Countdown Weights LongTable Order Beside DayClock DaySignal DayMode Sheet';
 const globals = (words) => Object.fromEntries(words.split(' ').map((name) => [name, 'readonly']));
 

@@ -802,7 +802,9 @@ for (const [size, viewport] of [
             const m = await Model.ready;
             const plates = [...document.querySelectorAll('.plate')];
             const k = plates.findIndex((p) => p.offsetParent !== null);
-            const layer = [...plates[k].querySelectorAll(':is(svg, svg > .layers) > g[aria-label="Candidate sites"]')].at(-1);
+            const layer = [
+              ...plates[k].querySelectorAll(':is(svg, svg > .layers) > g[aria-label="Candidate sites"]'),
+            ].at(-1);
             const numbers = (g) =>
               g
                 .getAttribute('transform')

@@ -515,9 +515,7 @@ fn detail(eclipse: &Eclipse, site: &Site, local: &LocalCircumstances, zone: Tz) 
                 ]
             })
             .collect(),
-        least_margin_deg: Some(rounded(max.sun_altitude_deg - 4.0, 1)),
-        sun_lost: None,
-        source: "INVENTED hills of the test".into(),
+        words: "INVENTED hills of the test.".into(),
     });
     SiteDetail {
         timeline,

@@ -12,6 +12,7 @@ use crate::outlook::cloud::{CloudGap, CloudOutlook, CloudQuery};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
 use crate::outlook::window::Decision;
+use crate::outlook::words::reasons;
 use crate::plan::Requirement;
 use crate::wording::{figure, kilometres};
 use crate::{criteria, fallback};
@@ -96,9 +97,7 @@ pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, 
         rejected.push(reason);
     } else if !local.sun_up_in_central_phase() {
         let apparent_deg = local.max.map_or(0.0, |m| m.sun_apparent_altitude_deg);
-        rejected.push(format!(
-            "the Sun is below the horizon in totality (altitude {apparent_deg:.1}° at maximum, level horizon)"
-        ));
+        rejected.push(reasons::sun_down(&format!("{apparent_deg:.1}")));
     }
     let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);
     if let Some(max) = local.max.filter(|_| rejected.is_empty()) {
@@ -194,16 +193,14 @@ fn skyline(
 fn outside(totality: &Totality, path: &Path, point: GeoPoint) -> Option<String> {
     let local = &totality.shown;
     match local.phase {
-        Phase::Partial if totality.smooth.phase == Phase::Total => Some(format!(
-            "the Moon's edge leaves no totality here: a smooth Moon would cover the Sun for {:.1} s, sunlight through its \
-             valleys remains",
-            totality.smooth.duration_s
-        )),
+        Phase::Partial if totality.smooth.phase == Phase::Total => {
+            Some(reasons::edge_leaves_none(&format!("{:.1}", totality.smooth.duration_s)))
+        }
         Phase::Total => None,
-        Phase::None => Some("outside the path: no eclipse is seen here".to_string()),
-        Phase::Annular => Some(format!("the eclipse is annular here, not total (size ratio {:.4})", local.size_ratio)),
+        Phase::None => Some(reasons::NO_ECLIPSE.to_string()),
+        Phase::Annular => Some(format!("{} (size ratio {:.4})", reasons::ANNULAR, local.size_ratio)),
         Phase::Partial => {
-            let mut text = format!("outside the path: the eclipse is partial here (magnitude {:.4})", local.magnitude);
+            let mut text = reasons::partial(&format!("{:.4}", local.magnitude));
             // Far away the distance means little.
             if local.magnitude > 0.9
                 && let Some((km, side)) = limit_distance_km(path, point)
@@ -250,7 +247,7 @@ fn line_distance_km(line: &[GeoPoint], point: GeoPoint) -> Option<f64> {
 
 /// The requirements that a place does not meet, in words, with the index of each.
 pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usize, String)> {
-    let mut reasons = Vec::new();
+    let mut unmet = Vec::new();
     for (index, requirement) in requirements.iter().enumerate() {
         let (label, unit) = match criteria::built_in(&requirement.criterion) {
             Some(c) => (criteria::in_a_sentence(c.label), c.unit),
@@ -259,23 +256,18 @@ pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usiz
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
         let Some(value) = criteria::value(&requirement.criterion, conditions) else {
             let missing = criteria::built_in(&requirement.criterion).map_or("no value in the column", |c| c.missing);
-            reasons.push((index, format!("{} cannot be checked: {missing}", requirement.key)));
+            unmet.push((index, format!("{} cannot be checked: {missing}", requirement.key)));
             continue;
         };
+        let told = format!("{label} {}{unit}", figure(value));
         if let Some(least) = requirement.at_least.filter(|&least| value < least) {
-            reasons.push((
-                index,
-                format!("{label} {}{unit} is below the {least}{unit} required ({})", figure(value), requirement.key),
-            ));
+            unmet.push((index, reasons::below(&told, &format!("{least}{unit}"), &requirement.key)));
         }
         if let Some(most) = requirement.at_most.filter(|&most| value > most) {
-            reasons.push((
-                index,
-                format!("{label} {}{unit} is above the {most}{unit} allowed ({})", figure(value), requirement.key),
-            ));
+            unmet.push((index, reasons::above(&told, &format!("{most}{unit}"), &requirement.key)));
         }
     }
-    reasons
+    unmet
 }
 
 #[cfg(test)]

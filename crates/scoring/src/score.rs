@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::criteria::{self, BUILT_IN, Conditions, Criterion, EclipseScale};
+use crate::outlook::words::reasons;
 use crate::plan::{Mean, Plan};
 use crate::utility::Curve;
 
@@ -31,7 +32,7 @@ pub struct Term {
 impl Term {
     /// Why a place without a value cannot be scored, where the term has weight.
     pub fn gap(&self) -> String {
-        format!("{} cannot be scored: {}", self.name, self.missing_words)
+        reasons::cannot_be_scored(&self.name, &self.missing_words)
     }
 }
 

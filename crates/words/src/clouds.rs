@@ -7,6 +7,9 @@ use crate::numbers::{clean, percent, percent_interval};
 /// What the odds are of.
 pub const CLEAR_LINE: &str = "Clear line to the Sun";
 
+/// Why no odds are known.
+pub const NOT_GIVEN: &str = "no cloud data for this place";
+
 /// On a brief, where no figures were given.
 pub(crate) const STILL_OPEN: &str = "No cloud figures for this place: watch the forecast from a week before.";
 
@@ -33,7 +36,16 @@ pub struct CloudFacts {
 
 /// How sure the odds are.
 pub(crate) fn interval(cloud: &CloudFacts) -> String {
-    format!("95 % interval {}", percent_interval(cloud.low_95, cloud.high_95))
+    interval_of(&percent_interval(cloud.low_95, cloud.high_95))
+}
+
+pub(crate) fn interval_of(interval: &str) -> String {
+    format!("95 % interval {interval}")
+}
+
+/// How long the record is.
+pub(crate) fn years(years: &str) -> String {
+    format!(", {years} years of records")
 }
 
 /// On a brief.
@@ -45,7 +57,7 @@ pub(crate) fn on_brief(cloud: &CloudFacts) -> Vec<String> {
         cloud.cloud_fraction.clamp(0.0, 1.0) * 100.0
     );
     if let Some(years) = cloud.years {
-        line.push_str(&format!(", {years} years of records"));
+        line.push_str(&self::years(&years.to_string()));
     }
     let source = clean(&cloud.source, 70);
     if !source.is_empty() {
@@ -62,7 +74,7 @@ pub(crate) fn on_brief(cloud: &CloudFacts) -> Vec<String> {
 
 /// At a place, a sentence a line.
 pub fn at_place(cloud: Option<&CloudOutlook>) -> Vec<String> {
-    let Some(c) = cloud else { return vec![format!("{CLEAR_LINE}: not known (no cloud data for this place)")] };
+    let Some(c) = cloud else { return vec![format!("{CLEAR_LINE}: not known ({NOT_GIVEN})")] };
     let line = format!(
         "{CLEAR_LINE}: {:.0} % (95 % interval {:.0} to {:.0} %); mean cloud {:.0} %; {}{}",
         c.clear_line_of_sight * 100.0,

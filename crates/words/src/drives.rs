@@ -9,6 +9,11 @@ use crate::numbers::{clean, compass_words, hours, percent, percent_interval};
 pub(crate) const STILL_OPEN: &str =
     "No fallback is set: choose a second place inside the path and when to leave for it.";
 
+/// Over the way to a site.
+pub const FROM_BASE: &str = "From the base";
+/// Over the fallback.
+pub const IF_GREY: &str = "If grey";
+
 /// Where to flee.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FallbackFacts {
@@ -49,11 +54,10 @@ pub struct WayFacts {
 pub(crate) fn fallback(fallback: &FallbackFacts, minute: impl Fn(DateTime<Utc>) -> String, short: &str) -> Vec<String> {
     let mut lines = Vec::new();
     lines.push(format!(
-        "If grey: {}{}, about {} on free roads{}.",
+        "{IF_GREY}: {}{}, about {}.",
         clean(&fallback.name, 60),
         fallback.away.map_or_else(String::new, |(km, bearing)| format!(", {km:.0} km {}", compass_words(bearing))),
-        hours(fallback.drive_hours),
-        over_border(fallback.border.as_ref())
+        on_free_roads(&hours(fallback.drive_hours), &over_border(fallback.border.as_ref()))
     ));
     if let Some(leave) = fallback.leave_by_utc {
         lines.push(format!("Leave by {} {} to be set up before first contact.", minute(leave), short));
@@ -68,11 +72,7 @@ pub(crate) fn fallback(fallback: &FallbackFacts, minute: impl Fn(DateTime<Utc>) 
     ));
     if let Some((low, high)) = fallback.joint_chance {
         let (low, high) = (low.min(high), low.max(high));
-        lines.push(if (high - low) < 0.005 {
-            format!("Clear at one of the two: {}.", percent(high))
-        } else {
-            format!("Clear at one of the two: {}.", percent_interval(low, high))
-        });
+        lines.push(clear_at_one(&if (high - low) < 0.005 { percent(high) } else { percent_interval(low, high) }));
     }
     lines
 }
@@ -85,23 +85,47 @@ pub(crate) fn way(way: &WayFacts) -> String {
         if t.date_naive() == way.latest.date_naive() { String::new() } else { t.format(" on %-d %B").to_string() }
     };
     format!(
-        "From {}, {} on free roads{}: leave by {}{} to be set up before first contact, by {} at the very latest (clocks there).",
+        "From {}, {}: {}{} to be set up before first contact, {} (clocks there).",
         clean(&way.base, 40),
-        hours(way.drive_hours),
-        over_border(way.border.as_ref()),
-        minute(&way.leave_by),
+        on_free_roads(&hours(way.drive_hours), &over_border(way.border.as_ref())),
+        leave_by(&minute(&way.leave_by)),
         day(&way.leave_by),
-        minute(&way.latest)
+        at_the_latest(&minute(&way.latest))
     )
 }
 
 fn over_border(border: Option<&[String; 2]>) -> String {
-    border.map_or_else(String::new, |[from, to]| format!(", over a border ({from} to {to})"))
+    border.map_or_else(String::new, |countries| over_a_border(&between(countries)))
+}
+
+/// The two countries of a border.
+pub fn between([from, to]: &[String; 2]) -> String {
+    format!("{from} to {to}")
+}
+
+pub(crate) fn over_a_border(between: &str) -> String {
+    format!(", over a border ({between})")
+}
+
+pub(crate) fn on_free_roads(drive: &str, border: &str) -> String {
+    format!("{drive} on free roads{border}")
+}
+
+pub(crate) fn leave_by(time: &str) -> String {
+    format!("leave by {time}")
+}
+
+pub(crate) fn at_the_latest(time: &str) -> String {
+    format!("by {time} at the very latest")
+}
+
+pub(crate) fn clear_at_one(chance: &str) -> String {
+    format!("Clear at one of the two: {chance}.")
 }
 
 /// On a map, beside the line from a base to its fallback; the departure by the clocks of the base.
 pub fn on_map(drive_hours: f64, leave_by: DateTime<Tz>) -> String {
-    format!("{}, leave by {}", hours(drive_hours), leave_by.format("%H:%M"))
+    format!("{}, {}", hours(drive_hours), self::leave_by(&leave_by.format("%H:%M").to_string()))
 }
 
 /// In a cell of a table.

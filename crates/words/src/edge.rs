@@ -3,6 +3,9 @@
 use noonfall_scoring::outlook::totality::{EdgeShown, TotalityRules};
 use noonfall_scoring::outlook::words::window::left_uncertain;
 
+/// Over the picture of it.
+pub const PICTURE: &str = "The Moon's edge at the last and the first light";
+
 /// Which edge of the Moon contacts are shown at, and from which heights.
 pub fn contacts_at(shown: EdgeShown, source: &str) -> String {
     match shown {

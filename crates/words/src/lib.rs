@@ -7,7 +7,7 @@
 //! - [`window`], [`edge`]: when unaided eyes may look, and which edge of the Moon times belong to;
 //! - [`offer`], [`skyline`], [`clouds`], [`drives`]: what there is to see, what hides it, and where to flee;
 //! - [`brief`]: everything a brief says, in typed fields;
-//! - [`map`], [`calendar`], [`files`], [`sunlit`], [`cloud_archives`]: what only these say;
+//! - [`map`], [`page`], [`calendar`], [`files`], [`sunlit`], [`cloud_archives`]: what only these say;
 //! - [`delta_t`], [`origins`], [`invented`]: what figures rest on.
 //!
 //! Sentences about what happens in the sky come from the engine's own room, `noonfall_scoring::outlook::words`.
@@ -36,6 +36,7 @@ pub mod map;
 pub mod numbers;
 pub mod offer;
 pub mod origins;
+pub mod page;
 pub mod safety;
 pub mod seen;
 pub mod skyline;
@@ -44,3 +45,6 @@ pub mod window;
 
 pub use seen::Seen;
 pub use window::WindowFacts;
+
+/// The language of all that is said here (BCP 47).
+pub const LANGUAGE: &str = "en";

@@ -44,6 +44,65 @@ pub mod key {
     }
 }
 
+/// What the layers of a map are called, for screen readers and where they are shown and hidden; the report page finds them by these names.
+pub mod layer {
+    /// Land and water.
+    pub const LAND: &str = "Land and lakes";
+    /// Lines on it.
+    pub const LAND_LINES: &str = "Land lines: coasts, shores, borders";
+    /// Shaded ground.
+    pub const RELIEF: &str = "Relief";
+    /// Parallels and meridians.
+    pub const GRATICULE: &str = "Graticule";
+    /// How the name of the path's fill begins.
+    pub const PATH: &str = "Path";
+    /// Limits and central line.
+    pub const LIMITS: &str = "Limits and central line";
+    /// Lines of equal duration.
+    pub const DURATIONS: &str = "Lines of equal duration";
+    /// Lines of equal altitude.
+    pub const ALTITUDES: &str = "Sun's altitude at maximum eclipse";
+    /// Ticks across the path.
+    pub const TIMES: &str = super::key::TICK;
+    /// Stipple.
+    pub const CLOUDS: &str = "Mean cloud amount";
+    /// Hatching.
+    pub const HIDDEN: &str = "Ground that hides the Sun in totality";
+    /// Ground that was not looked at.
+    pub const UNKNOWN: &str = "Ground of which nothing is known";
+    /// Roads.
+    pub const ROADS: &str = "Roads of the plan";
+    /// Towns.
+    pub const TOWNS: &str = "Towns";
+    /// Where the group sleeps.
+    pub const BASE: &str = "Base";
+    /// From a base to its fallback.
+    pub const LINKS: &str = "Fallback links";
+    /// Discs, dots and crosses.
+    pub const SITES: &str = "Candidate sites";
+    /// What insets enlarge.
+    pub const INSETS: &str = "Extents of the insets";
+    /// The key.
+    pub const LEGEND: &str = "Legend";
+    /// The bar.
+    pub const SCALE: &str = "Scale";
+
+    /// The path's fill; `noun` is totality or annularity.
+    pub fn path(noun: &str) -> String {
+        format!("{PATH}, filled by seconds of {noun}")
+    }
+
+    /// Hatching, with how closely the ground was looked at.
+    pub fn hidden(every_km: f64) -> String {
+        format!("{HIDDEN}, looked at every {every_km:.1} km")
+    }
+
+    /// An inset.
+    pub fn inset(letter: impl std::fmt::Display, places: usize, times: impl std::fmt::Display) -> String {
+        format!("Inset {letter}: {places} places, enlarged {times}")
+    }
+}
+
 /// What a map's PDF says of it to a screen reader.
 pub const DESCRIPTION: &str =
     "Map of the path of totality with the ranked sites; the table beside it has the same in words.";

@@ -86,6 +86,11 @@ pub fn fists(altitude_deg: f64) -> String {
     }
 }
 
+/// How such a height is measured.
+pub fn at_arms_length(fists: &str) -> String {
+    format!("{fists} at arm's length")
+}
+
 /// `2 min 54 s`, `48 s`, rounded to the second.
 pub fn duration(seconds: f64) -> String {
     let whole = seconds.round().max(0.0) as u64;

@@ -93,6 +93,13 @@ pub fn one_line(window: bool) -> &'static str {
     }
 }
 
+/// On a screen that counts to filters: what it cannot decide.
+pub const SKY_DECIDES_NOW: &str =
+    "The sky decides, not the clock: the moment any bright edge of the Sun shows, filters go back on.";
+
+/// Over a screen that only practises.
+pub const REHEARSAL: &str = "REHEARSAL: not the eclipse. Do not look at the Sun.";
+
 /// Where the program and its guides introduce themselves.
 pub const INTRODUCTION: &str = "Looking at the Sun can blind. At every moment outside totality use filters that meet ISO 12312-2, \
 and a filter over the front of every instrument. A partial or annular eclipse never allows a bare eye. Printed times are \

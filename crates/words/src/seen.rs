@@ -9,15 +9,34 @@ use crate::numbers::duration;
 /// At a place without one.
 pub const NO_ECLIPSE: &str = "No eclipse is seen from this place.";
 
+/// Of the Sun, where it is not up.
+pub const BELOW_HORIZON: &str = "below the horizon";
+/// The same in a cell of a table.
+pub const DOWN: &str = "down";
+
+/// The Sun's rising.
+pub const SUNRISE: &str = "Sunrise";
+/// The Sun's setting.
+pub const SUNSET: &str = "Sunset";
+
 /// How deep it gets at a place.
 pub fn depth(local: &LocalCircumstances) -> String {
-    format!("magnitude {:.4}, obscuration {:.2} %", local.magnitude, local.obscuration * 100.0)
+    depth_of(&format!("{:.4}", local.magnitude), &format!("{:.2}", local.obscuration * 100.0))
+}
+
+pub(crate) fn depth_of(magnitude: &str, percent: &str) -> String {
+    format!("magnitude {magnitude}, obscuration {percent} %")
 }
 
 /// The Sun's rising and setting where they fall into it, a line each.
 pub fn sunrise_and_sunset(local: &LocalCircumstances, zone: Tz) -> impl Iterator<Item = String> {
-    let times = [("Sunrise", local.sunrise), ("Sunset", local.sunset)].into_iter();
-    times.filter_map(move |(word, tt)| Some(format!("{word} during the eclipse: {}", local_rfc3339(tt?, zone))))
+    let times = [(SUNRISE, local.sunrise), (SUNSET, local.sunset)].into_iter();
+    times.filter_map(move |(word, tt)| Some(during(word, &local_rfc3339(tt?, zone))))
+}
+
+/// A rising or setting that falls into it.
+pub(crate) fn during(word: &str, time: &str) -> String {
+    format!("{word} during the eclipse: {time}")
 }
 
 /// What the eclipse is at the site.

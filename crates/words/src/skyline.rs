@@ -5,7 +5,7 @@ use chrono_tz::Tz;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::zone::local_rfc3339;
 
-use crate::numbers::clean;
+use crate::numbers::{clean, local_clock};
 
 /// The skyline under the Sun.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,15 +27,9 @@ pub(crate) fn under_the_sun(skyline: Option<&SkylineFacts>, minute: impl Fn(Date
         Some(skyline) => {
             let source = clean(&skyline.source, 32);
             let least = skyline.margin_least_deg;
-            let mut text = if least < 0.0 {
-                format!("The skyline hides the Sun during totality (by {:.1}°).", -least)
-            } else if least < 1.0 {
-                format!("Thin margin: only {least:.1}° between Sun and skyline.")
-            } else {
-                format!("Clears the skyline by {least:.1}°.")
-            };
+            let mut text = in_totality(least);
             if let Some(lost) = skyline.sun_lost_utc {
-                text.push_str(&format!(" Behind the skyline from {}.", minute(lost)));
+                text.push_str(&behind_from(&minute(lost)));
             }
             if !source.is_empty() {
                 text.push_str(&format!(" ({source})"));
@@ -43,6 +37,26 @@ pub(crate) fn under_the_sun(skyline: Option<&SkylineFacts>, minute: impl Fn(Date
             text
         }
     }
+}
+
+fn in_totality(least_margin_deg: f64) -> String {
+    if least_margin_deg < 0.0 {
+        format!("The skyline hides the Sun during totality (by {:.1}°).", -least_margin_deg)
+    } else if least_margin_deg < 1.0 {
+        format!("Thin margin: only {least_margin_deg:.1}° between Sun and skyline.")
+    } else {
+        format!("Clears the skyline by {least_margin_deg:.1}°.")
+    }
+}
+
+fn behind_from(time: &str) -> String {
+    format!(" Behind the skyline from {time}.")
+}
+
+/// Under the page's picture of the Sun's track.
+pub fn on_page(skyline: &Skyline, zone: Tz) -> String {
+    let lost = skyline.sun_lost.map_or_else(String::new, |lost| behind_from(&local_clock(lost.to_utc(), zone)));
+    format!("{}{lost} Skyline: {}.", in_totality(skyline.least_margin_deg()), skyline.source)
 }
 
 /// At a place, a sentence a line.

@@ -33,6 +33,11 @@ impl WindowFacts {
     }
 }
 
+/// Over OFF and ON.
+pub const FILTERS: &str = "Filters";
+/// In place of them.
+pub const ON_THROUGHOUT: &str = "Filter ON throughout";
+
 /// Why there is no window where there is no totality.
 pub const NO_TOTALITY: &str = "There is no totality here.";
 
@@ -60,7 +65,7 @@ pub fn at_place(decision: &Decision, zone: Tz) -> Vec<String> {
                 say::allowed_for(window),
             ]
         }
-        Err(reason) => vec![format!("Filter ON throughout: {} {}", say::why_none(reason), say::WITHOUT_A_WINDOW)],
+        Err(reason) => vec![format!("{ON_THROUGHOUT}: {} {}", say::why_none(reason), say::WITHOUT_A_WINDOW)],
     }
 }
 

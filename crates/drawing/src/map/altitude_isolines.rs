@@ -4,6 +4,7 @@ use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
 use crate::palette::{INK, PAPER};
 use crate::svg::Num;
+use noonfall_words::map::layer;
 
 /// Draws the lines near the path, light and dotted, every 10° on an overview and closer on a regional map.
 pub fn draw(canvas: &mut Canvas) {
@@ -31,7 +32,7 @@ pub fn draw(canvas: &mut Canvas) {
         labels: 1,
         most_ink: 6.0,
     };
-    canvas.svg.open_group("Sun's altitude at maximum eclipse", &[("opacity", &"0.9")]);
+    canvas.svg.open_group(layer::ALTITUDES, &[("opacity", &"0.9")]);
     let first = (low.max(0.0) / step).ceil() as i64;
     for i in first..=(high / step).floor() as i64 {
         let value = i as f64 * step;

@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER};
 use crate::svg::{Anchor, Num, TextStyle};
+use noonfall_words::map::layer;
 
 // Half the square's side.
 fn half(text: f64) -> f64 {
@@ -26,7 +27,7 @@ pub fn draw(canvas: &mut Canvas) {
     let Some(base) = &canvas.sheet.base else { return };
     let Some(at) = canvas.frame.page_inside(base.point, t * 0.5) else { return };
     let half = half(t);
-    canvas.svg.open_group("Base", &[]);
+    canvas.svg.open_group(layer::BASE, &[]);
     for (stroke, width) in [(PAPER, 0.4), (INK, 0.17)] {
         canvas.svg.leaf(
             "rect",

@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use crate::palette::{CLOUD, PAPER};
 use crate::svg::Num;
+use noonfall_words::map::layer;
 use rayon::prelude::*;
 
 const LEVELS: usize = 8;
@@ -31,9 +32,7 @@ pub fn draw(canvas: &mut Canvas) {
     for ([x, y], level) in placed {
         dots[level].push_str(&format!("M{} {}h0", Num((x * 10.0).round() / 10.0), Num((y * 10.0).round() / 10.0)));
     }
-    canvas
-        .svg
-        .open_group("Mean cloud amount", &[("fill", &"none"), ("stroke-linecap", &"round"), ("opacity", &"0.85")]);
+    canvas.svg.open_group(layer::CLOUDS, &[("fill", &"none"), ("stroke-linecap", &"round"), ("opacity", &"0.85")]);
     // A rim of paper keeps the dots apart from the dark of the path.
     let rim = canvas.page.text * 0.07;
     for (colour, extra) in [(PAPER, rim), (CLOUD, 0.0)] {

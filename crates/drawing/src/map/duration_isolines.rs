@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use super::isoline::{self, IsolineStyle};
 use crate::palette::{INK, PAPER};
+use noonfall_words::map::layer;
 use noonfall_words::numbers::duration;
 
 /// Draws a line at each step of the ramp that is in view, with its duration.
@@ -18,7 +19,7 @@ pub fn draw(canvas: &mut Canvas) {
         labels: 1,
         most_ink: 1.5,
     };
-    canvas.svg.open_group("Lines of equal duration", &[]);
+    canvas.svg.open_group(layer::DURATIONS, &[]);
     let steps = canvas.ramp.bounds_s.len();
     for (i, bound) in canvas.ramp.bounds_s.clone().into_iter().enumerate().skip(1) {
         let lines = canvas.grid.lines_at(&squares, bound * bound, -1.0);

@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER};
 use crate::svg::{Anchor, Num, TextStyle};
+use noonfall_words::map::layer;
 
 /// Draws the links.
 pub fn draw(canvas: &mut Canvas) {
@@ -12,7 +13,7 @@ pub fn draw(canvas: &mut Canvas) {
         return;
     }
     let t = canvas.page.text;
-    canvas.svg.open_group("Fallback links", &[]);
+    canvas.svg.open_group(layer::LINKS, &[]);
     for link in &canvas.sheet.links {
         let (Some(a), Some(b)) = (canvas.frame.page(link.from), canvas.frame.page(link.to)) else { continue };
         let d = [b[0] - a[0], b[1] - a[1]];

@@ -6,6 +6,7 @@ use super::{GroundField, MapSheet};
 use crate::palette::INK;
 use crate::projection::{signed_area, simplified};
 use crate::svg::{Num, PathData, Svg};
+use noonfall_words::map::layer;
 
 /// Between nodes, drawing units.
 const STEP: f64 = 5.0;
@@ -58,7 +59,7 @@ pub fn draw(canvas: &mut Canvas) {
     };
     let (hidden, unknown) = rayon::join(hidden, || told.then(unknown));
     let km = step * frame.km_per_unit();
-    let label = format!("Ground that hides the Sun in totality, looked at every {km:.1} km");
+    let label = layer::hidden(km);
     canvas.svg.open_group(&label, &[]);
     if !hidden.is_empty() {
         let fill = hatch(&mut canvas.svg, "ground", canvas.page.text);
@@ -76,7 +77,7 @@ pub fn draw(canvas: &mut Canvas) {
     }
     canvas.svg.close();
     if let Some(unknown) = unknown.filter(|d| !d.is_empty()) {
-        canvas.svg.open_group("Ground of which nothing is known", &[]);
+        canvas.svg.open_group(layer::UNKNOWN, &[]);
         let fill = dots(&mut canvas.svg, "ground", canvas.page.text);
         canvas.svg.leaf("path", &[("d", &unknown.as_str()), ("fill", &fill), ("fill-rule", &"evenodd")]);
         canvas.svg.close();

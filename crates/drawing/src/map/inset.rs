@@ -11,6 +11,7 @@ use crate::labels::{Footprint, Placer};
 use crate::palette::{INK, PAPER};
 use crate::projection::{Frame, Window};
 use crate::svg::{Anchor, Num, PathData, Svg, TextStyle};
+use noonfall_words::map::layer;
 
 /// So many discs that would lie on one another make a crowd: two are parted by moving one a little.
 const LEAST_CROWD: usize = 3;
@@ -188,7 +189,7 @@ pub fn draw_extents(canvas: &mut Canvas, insets: &[Inset]) {
         return;
     }
     let t = canvas.page.text;
-    canvas.svg.open_group("Extents of the insets", &[]);
+    canvas.svg.open_group(layer::INSETS, &[]);
     for inset in insets {
         let mut d = PathData::new();
         d.ring(&inset.extent);
@@ -244,7 +245,7 @@ pub fn draw(canvas: &mut Canvas, inset: &Inset) -> Result<(), BasemapError> {
     let id = svg.id(&format!("inset-{}", inset.letter.to_ascii_lowercase()));
     let outer = svg.renamed(id);
     let times = format!("{:.0} times", inset.times);
-    svg.open_group(&format!("Inset {}: {} places, enlarged {times}", inset.letter, inset.members.len()), &[]);
+    svg.open_group(&layer::inset(inset.letter, inset.members.len(), &times), &[]);
     let clip = svg.clip_rect("window", w.x, w.y, w.width, w.height);
     let path_rings = frame.areas(&canvas.sheet.path.polygon);
     let grid = FieldGrid::sampled(&frame, canvas.sheet.field, &path_rings, 1.5, t * 1.4);

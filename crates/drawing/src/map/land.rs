@@ -6,6 +6,7 @@ use crate::palette::{BORDER, COAST, INK, LAND, PAPER, WATER};
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
 use noonfall_ephemeris::GeoPoint;
+use noonfall_words::map::layer;
 
 /// How much of the path's colour sea and lakes take away.
 pub(super) const WATER_OVER_PATH: f64 = 0.38;
@@ -13,7 +14,7 @@ pub(super) const WATER_OVER_PATH: f64 = 0.38;
 /// Draws sea, land and lakes.
 pub fn draw(canvas: &mut Canvas, basemap: &Basemap) {
     let w = canvas.frame.window();
-    canvas.svg.open_group("Land and lakes", &[]);
+    canvas.svg.open_group(layer::LAND, &[]);
     canvas.svg.leaf(
         "rect",
         &[("x", &Num(w.x)), ("y", &Num(w.y)), ("width", &Num(w.width)), ("height", &Num(w.height)), ("fill", &WATER)],
@@ -104,7 +105,7 @@ pub fn draw_lines(canvas: &mut Canvas, basemap: &Basemap) {
     for ring in &canvas.path_rings {
         outline.ring(&simplified(ring, 0.08));
     }
-    canvas.svg.open_group("Land lines: coasts, shores, borders", &[("fill", &"none")]);
+    canvas.svg.open_group(layer::LAND_LINES, &[("fill", &"none")]);
     let draw = |canvas: &mut Canvas, colour: &str, width: f64, dashes: &str, opacity: f64, href: &str| {
         canvas.svg.leaf(
             "use",

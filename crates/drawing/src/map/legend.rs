@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::map::credits;
 use crate::palette::{self, CLOUD, INK, PAPER, QUIET_INK, WATER};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
+use noonfall_words::map::layer;
 use noonfall_words::map::{key as say, seconds_of};
 
 /// The foot of the page, measured before the map window is laid out.
@@ -118,7 +119,7 @@ impl Foot {
         let noun = canvas.sheet.path.centrality.noun();
         let ramp_width = if wide { self.columns[0] - t * 2.0 } else { self.room };
         let ramp_height = t * if ramp.bounds_s.len() > 1 { 3.1 } else { 2.4 };
-        canvas.svg.open_group("Legend", &[]);
+        canvas.svg.open_group(layer::LEGEND, &[]);
         draw_ramp(&mut canvas.svg, [x, top], ramp_width, &ramp, noun, t);
         let mut y = top + ramp_height;
         for key in &self.lines {

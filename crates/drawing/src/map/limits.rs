@@ -5,6 +5,7 @@ use super::canvas::Canvas;
 use crate::palette::{INK, PAPER};
 use crate::projection::{Frame, simplified};
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 
 /// The lines on the page.
 pub struct PageLines {
@@ -60,7 +61,7 @@ pub fn on_page(canvas: &Canvas) -> PageLines {
 /// Draws the limits solid, those at the Moon's measured edge dotted, the central line dash-dotted, all thin and in ink.
 pub fn draw(canvas: &mut Canvas, lines: &PageLines) {
     let t = canvas.page.text;
-    canvas.svg.open_group("Limits and central line", &[("fill", &"none"), ("stroke", &INK)]);
+    canvas.svg.open_group(layer::LIMITS, &[("fill", &"none"), ("stroke", &INK)]);
     let mut d = PathData::new();
     lines.limits.iter().for_each(|l| {
         d.line(l);

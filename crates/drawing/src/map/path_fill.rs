@@ -4,6 +4,7 @@ use super::canvas::Canvas;
 use super::land;
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 
 /// Draws the fill, paler over water, after land and lakes.
 pub fn draw(canvas: &mut Canvas) {
@@ -15,7 +16,7 @@ pub fn draw(canvas: &mut Canvas) {
         return;
     }
     let inside = canvas.svg.clip_path("path", outline.as_str());
-    let label = format!("Path, filled by seconds of {}", canvas.sheet.path.centrality.noun());
+    let label = layer::path(canvas.sheet.path.centrality.noun());
     canvas.svg.open_group(&label, &[]);
     canvas.svg.leaf("path", &[("d", &outline.as_str()), ("fill", &canvas.ramp.colour(0)), ("fill-rule", &"evenodd")]);
     canvas.svg.open("g", &[("clip-path", &inside)]);

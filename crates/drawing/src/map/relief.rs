@@ -11,6 +11,7 @@ use super::field_grid::FieldGrid;
 use crate::palette::{INK, PAPER};
 use crate::projection::{signed_area, simplified};
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 
 /// Between nodes, drawing units.
 const STEP: f64 = 3.0;
@@ -40,7 +41,7 @@ pub fn draw(canvas: &mut Canvas) {
             if (across + down).is_finite() { lit(across, down) - lit(0.0, 0.0) } else { 0.0 }
         })
         .collect();
-    canvas.svg.open_group("Relief", &[]);
+    canvas.svg.open_group(layer::RELIEF, &[]);
     let darkness: Vec<f64> = shade.iter().map(|s| -s).collect();
     for (values, bounds, colour, opacity) in [(&darkness, &DARKER[..], INK, 0.075), (&shade, &LIGHTER[..], PAPER, 0.16)]
     {

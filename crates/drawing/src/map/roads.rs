@@ -5,6 +5,7 @@ use super::canvas::Canvas;
 use crate::palette::{PAPER, QUIET_INK};
 use crate::projection::simplified;
 use crate::svg::{Num, PathData};
+use noonfall_words::map::layer;
 use std::collections::{HashMap, HashSet};
 
 /// Points at most on one map: a drawing with all tracks of a country opens on no phone.
@@ -37,7 +38,7 @@ pub fn draw(canvas: &mut Canvas) {
         return;
     }
     let t = canvas.page.text;
-    canvas.svg.open_group("Roads of the plan", &[("fill", &"none")]);
+    canvas.svg.open_group(layer::ROADS, &[("fill", &"none")]);
     for (stroke, width, opacity) in look(t) {
         let (width, opacity) = (Num(width), Num(opacity));
         let drawn: [(&str, &dyn std::fmt::Display); 5] = [

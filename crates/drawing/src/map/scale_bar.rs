@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::Footprint;
 use crate::palette::{INK, PAPER};
 use crate::svg::{Anchor, Num, TextStyle};
+use noonfall_words::map::layer;
 
 /// A scale bar with its room.
 pub struct Bar {
@@ -69,7 +70,7 @@ pub fn draw(canvas: &mut Canvas, bar: &Bar) {
     let t = canvas.page.text;
     let f = bar.footprint;
     let (x, y) = (f.centre[0] - f.half[0], f.centre[1] - f.half[1]);
-    canvas.svg.open_group("Scale", &[]);
+    canvas.svg.open_group(layer::SCALE, &[]);
     canvas.svg.leaf(
         "rect",
         &[

@@ -13,6 +13,7 @@ use crate::labels::Placer;
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::projection::{Frame, ProjectionError, Window};
 use crate::svg::{Num, Svg, TextStyle};
+use noonfall_words::map::layer;
 use noonfall_words::numbers::duration;
 
 /// Draws a map whose frame is made by `fit` for the window that the page leaves.
@@ -103,7 +104,7 @@ pub(crate) fn compose(
 
     canvas.open_layers(&clip);
     land::draw(&mut canvas, basemap);
-    canvas.svg.open_group("Graticule", &[]);
+    canvas.svg.open_group(layer::GRATICULE, &[]);
     graticule::draw(&mut canvas);
     canvas.svg.close();
     path_fill::draw(&mut canvas);

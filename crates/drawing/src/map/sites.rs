@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Placed, Wanted};
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{Anchor, Num, Svg, TextStyle, arc};
+use noonfall_words::map::layer;
 use noonfall_words::numbers::duration;
 
 /// Sites that get a numbered disc; the rest are dots.
@@ -148,7 +149,7 @@ pub fn draw(canvas: &mut Canvas, placed: &[PlacedSite], labels: &[SiteLabel]) {
         return;
     }
     let t = canvas.page.text;
-    canvas.svg.open_group("Candidate sites", &[]);
+    canvas.svg.open_group(layer::SITES, &[]);
     for p in placed.iter().filter(|p| p.mark == Mark::Dot) {
         canvas.svg.leaf(
             "circle",

@@ -9,6 +9,7 @@ use crate::labels::{Placed, Wanted};
 use crate::palette::{INK, PAPER};
 use crate::projection::{along_great_circle, angle_deg, place_of, unit_vector};
 use crate::svg::{Anchor, Num, PathData, TextStyle};
+use noonfall_words::map::layer;
 
 /// A tick on the page.
 pub struct Tick {
@@ -135,7 +136,7 @@ pub fn draw(canvas: &mut Canvas, ticks: &[Tick], labels: &[TickLabel]) {
     }
     let t = canvas.page.text;
     let size = t * 0.84;
-    canvas.svg.open_group("Time of maximum eclipse", &[]);
+    canvas.svg.open_group(layer::TIMES, &[]);
     let mut d = PathData::new();
     for tick in ticks {
         d.line(&tick.line);

@@ -5,6 +5,7 @@ use crate::fonts::{self, Weight};
 use crate::labels::{Footprint, Wanted};
 use crate::palette::{INK, PAPER, QUIET_INK};
 use crate::svg::{Anchor, Num, TextStyle};
+use noonfall_words::map::layer;
 
 /// Labels at most: a regional map with more is a list.
 const MOST: usize = 45;
@@ -22,7 +23,7 @@ pub fn draw(canvas: &mut Canvas) {
         .filter(|(town, _)| !canvas.sheet.sites.iter().any(|s| s.name == town.name))
         .collect();
     towns.sort_by(|a, b| b.0.population.cmp(&a.0.population).then_with(|| a.0.name.cmp(&b.0.name)));
-    canvas.svg.open_group("Towns", &[]);
+    canvas.svg.open_group(layer::TOWNS, &[]);
     let mut drawn = 0;
     for (town, p) in towns {
         if drawn >= MOST {

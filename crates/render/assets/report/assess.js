@@ -4,13 +4,11 @@
 // of the sites table) has no value here and is named as unknown, never filled in.
 const Assess = (() => {
   'use strict';
+  const { say } = Say;
   // The clock of a listed site serves a place this far away, km; beyond it the device's own clock is used and named.
   const CLOCK_REACH_KM = 300;
   // The cloud figure of a listed site is mentioned, as that site's, up to this far away, km.
   const CLOUD_REACH_KM = 50;
-  const NO_WINDOW =
-    'A point worked out on this page gets no time for bare eyes: that needs the ground, the height and what is ' +
-    'uncertain as well. Ask the program for this place.';
 
   function distanceKm(a, b) {
     const rad = Math.PI / 180;
@@ -40,7 +38,7 @@ const Assess = (() => {
   function groundHeight(model, latDeg, lonDeg) {
     const here = GroundEntry.at(model.ground, latDeg, lonDeg);
     const known = here !== null && here.heightM !== null;
-    return known ? { metres: here.heightM, source: 'the terrain that came with this page' } : null;
+    return known ? { metres: here.heightM, source: say('terrain_here') } : null;
   }
 
   // Whose clock to show: `{offsetS, zone, words}`.
@@ -49,13 +47,13 @@ const Assess = (() => {
     if (best && best.km <= CLOCK_REACH_KM) {
       const { site } = best;
       const offsetS = site.contact(2).at.offset_s;
-      const away = `${Math.round(best.km)} km away`;
-      const words = `clock of ${site.name}, the nearest listed site, ${away} (${site.zone}, ${Words.offset(offsetS)})`;
-      return { offsetS, zone: site.zone, words };
+      const km = Math.round(best.km);
+      const { name, zone } = site;
+      return { offsetS, zone, words: say('clock_of_site', { site: name, km, zone, offset: Words.offset(offsetS) }) };
     }
     const offsetS = -new Date(utcMs).getTimezoneOffset() * 60;
-    const zone = Intl.DateTimeFormat().resolvedOptions().timeZone ?? 'zone not named';
-    return { offsetS, zone, words: `clock of this device (${zone}, ${Words.offset(offsetS)}), not of the place` };
+    const zone = Intl.DateTimeFormat().resolvedOptions().timeZone ?? say('zone_unnamed');
+    return { offsetS, zone, words: say('clock_of_device', { zone, offset: Words.offset(offsetS) }) };
   }
 
   // A value in a reason: three figures at least.
@@ -70,15 +68,17 @@ const Assess = (() => {
     const unchecked = [];
     for (const r of model.requirements) {
       const value = valueOf(r.criterion);
+      const { label, key } = r;
       const unit = r.unit ? ` ${r.unit}` : '';
+      const told = (number) => `${figure(number)}${unit}`;
       if (value === null) {
-        const least = r.at_least === null ? '' : ` at least ${r.at_least}${unit}`;
-        const most = r.at_most === null ? '' : ` at most ${r.at_most}${unit}`;
-        unchecked.push(`${r.label}${least}${most}`);
+        const least = r.at_least === null ? '' : say('at_least', { value: `${r.at_least}${unit}` });
+        const most = r.at_most === null ? '' : say('at_most', { value: `${r.at_most}${unit}` });
+        unchecked.push(`${label}${least}${most}`);
       } else if (r.at_least !== null && value < r.at_least) {
-        rejected.push(`${r.label} ${figure(value)}${unit} is below the ${r.at_least}${unit} required (${r.key})`);
+        rejected.push(say('below_required', { label, value: told(value), least: `${r.at_least}${unit}`, key }));
       } else if (r.at_most !== null && value > r.at_most) {
-        rejected.push(`${r.label} ${figure(value)}${unit} is above the ${r.at_most}${unit} allowed (${r.key})`);
+        rejected.push(say('above_allowed', { label, value: told(value), most: `${r.at_most}${unit}`, key }));
       }
     }
     return { rejected, unchecked };
@@ -86,17 +86,20 @@ const Assess = (() => {
 
   // Why nothing total is seen; null inside the path with the Sun up.
   function physical({ circumstances: c, total, contacts, up }) {
-    if (c.phase === 'none') return 'outside the path: no eclipse is seen here';
-    if (c.phase === 'annular') return 'the eclipse is annular here, not total';
-    if (!total && c.phase === 'total') {
-      const smooth = `a smooth Moon would cover the Sun for ${c.durationS.toFixed(1)} s`;
-      return `the Moon's edge leaves no totality here: ${smooth}, sunlight through its valleys remains`;
-    }
-    if (!total) return `outside the path: the eclipse is partial here (magnitude ${c.magnitude.toFixed(4)})`;
+    if (c.phase === 'none') return say('out_no_eclipse');
+    if (c.phase === 'annular') return say('out_annular');
+    if (!total && c.phase === 'total') return say('out_edge', { seconds: c.durationS.toFixed(1) });
+    if (!total) return say('out_partial', { magnitude: c.magnitude.toFixed(4) });
     const altitude = contacts[2].apparentAltitudeDeg.toFixed(1);
-    if (![1, 2, 3].every((k) => up(contacts[k])))
-      return `the Sun is below the horizon in totality (altitude ${altitude}° at maximum, level horizon)`;
+    if (![1, 2, 3].every((k) => up(contacts[k]))) return say('out_sun_down', { altitude });
     return null;
+  }
+
+  // Why some of the Sun shows all the while where nothing total is seen.
+  function uncovered({ phase, durationS }) {
+    if (phase === 'total') return say('valleys_shine', { seconds: durationS.toFixed(0) });
+    if (phase === 'annular') return say('ring_stays');
+    return phase === 'none' ? say('nothing_seen') : say('some_sun_shows');
   }
 
   // The place as an entry like a listed site's, `own`, with `seen` for whoever wants more than the table shows.
@@ -150,7 +153,7 @@ const Assess = (() => {
       lat_deg: latDeg,
       lon_deg: lonDeg,
       elevation_m: elevationM,
-      zone: clock?.zone ?? 'UTC',
+      zone: clock?.zone ?? say('utc'),
       zone_short: '',
       rank: null,
       rank_interval: null,
@@ -168,11 +171,7 @@ const Assess = (() => {
       magnitude: c.magnitude,
       obscuration: total ? 1 : Math.min(c.obscuration, 0.9999),
       window: null,
-      no_window: total
-        ? NO_WINDOW
-        : c.phase === 'annular'
-          ? 'A ring of Sun remains: never without a filter.'
-          : 'The Sun is never wholly covered here.',
+      no_window: total ? say('no_time_for_eyes') : uncovered(c),
       cloud: null,
       fallback: null,
       way: null,

@@ -2,6 +2,7 @@
 const Beside = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
   const MOST = 4;
 
   function start(model) {
@@ -23,7 +24,7 @@ const Beside = (() => {
             {},
             model.pair && k < 2 && index === model.pair[k] && model.pair_labels[k]
               ? model.pair_labels[k]
-              : `Site ${k + 1}`,
+              : say('site_number', { number: k + 1 }),
             el(
               'select',
               {
@@ -53,7 +54,7 @@ const Beside = (() => {
                 },
               },
             },
-            'One more',
+            say('one_more'),
           )) ||
           '',
         (chosen.length > 2 &&
@@ -69,29 +70,28 @@ const Beside = (() => {
                 },
               },
             },
-            'One less',
+            say('one_less'),
           )) ||
           '',
       );
     }
 
     // One row: caption, the number behind it (for the bar and the difference), the words.
-    const part = (fraction) => Math.round(fraction * 100);
     /** @returns {any[][]} */
     function quantities() {
       const eyes = (s) =>
         s.phase === 'total' && s.window ? Math.round((s.window.on.utc_ms - s.window.off.utc_ms) / 1000) : 0;
       const list = [
-        ['Rank', () => null, (s, r) => (r?.rank ? String(r.rank) : 'rejected')],
-        ['Score', (s, r) => r?.score, (s, r) => Words.fixed(r?.score, 3), (d) => Words.fixed(d, 3)],
+        [say('rank'), () => null, (s, r) => (r?.rank ? String(r.rank) : say('rejected'))],
+        [say('score'), (s, r) => r?.score, (s, r) => Words.fixed(r?.score, 3), (d) => Words.fixed(d, 3)],
         [
-          'Totality',
+          say('totality'),
           (s) => (s.phase === 'total' ? s.duration_s : 0),
-          (s) => (s.phase === 'total' ? Words.length(s.duration_s) : 'none'),
-          (d) => `${Words.fixed(d, 0)} s`,
+          (s) => (s.phase === 'total' ? Words.length(s.duration_s) : say('none')),
+          (d) => say('seconds', { seconds: Words.fixed(d, 0) }),
         ],
         [
-          'Totality begins, local',
+          say('totality_begins_local'),
           () => null,
           (s) =>
             s.phase === 'total' && s.contacts[1]
@@ -99,23 +99,25 @@ const Beside = (() => {
               : Words.DASH,
         ],
         [
-          'Time for unaided eyes',
+          say('eyes_time'),
           eyes,
-          (s) => (eyes(s) > 0 ? `◯ ${Words.length(eyes(s))}` : '■ never: filter ON throughout'),
-          (d) => `${Words.fixed(d, 0)} s`,
+          (s) => (eyes(s) > 0 ? say('signed_off', { words: Words.length(eyes(s)) }) : say('eyes_never')),
+          (d) => say('seconds', { seconds: Words.fixed(d, 0) }),
         ],
         [
-          'Sun’s height',
+          say('sun_height'),
           (s) => (s.contacts[2]?.up ? s.contacts[2].altitude_deg : null),
           (s) => {
             const max = s.contacts[2];
             if (!max) return Words.DASH;
-            return max.up ? `${max.altitude_deg.toFixed(1)}°, ${Words.fists(max.altitude_deg)}` : 'below the horizon';
+            return max.up
+              ? `${max.altitude_deg.toFixed(1)}°, ${Words.fists(max.altitude_deg)}`
+              : say('below_horizon');
           },
           (d) => `${Words.fixed(d, 1)}°`,
         ],
         [
-          'Direction',
+          say('direction'),
           () => null,
           (s) =>
             s.contacts[2]?.up
@@ -123,15 +125,15 @@ const Beside = (() => {
               : Words.DASH,
         ],
         [
-          'Clear line to the Sun',
+          say('clear_line'),
           (s) => s.cloud?.clear,
           (s) =>
             s.cloud
-              ? `${Words.percent(s.cloud.clear)} (${part(s.cloud.low_95)}–${part(s.cloud.high_95)} %)`
-              : 'not known',
-          (d) => `${Words.fixed(d * 100, 0)} points`,
+              ? `${Words.percent(s.cloud.clear)} (${Words.interval(s.cloud.low_95, s.cloud.high_95)})`
+              : say('not_known'),
+          (d) => say('points', { count: Words.fixed(d * 100, 0) }),
         ],
-        ['Height of the place', () => null, (s) => `${Math.round(s.elevation_m)} m`],
+        [say('place_height'), () => null, (s) => say('metres', { metres: Math.round(s.elevation_m) })],
       ];
       const said = new Set(['totality', 'sun_altitude', 'clear_sky']);
       model.criteria.forEach((c, i) => {
@@ -141,7 +143,9 @@ const Beside = (() => {
           (s) => s.values[i],
           (s) => Words.value(s.values[i], c.unit),
           (d) =>
-            c.unit === 'fraction' ? `${Words.fixed(d * 100, 0)} points` : Words.value(d, c.unit).replace('-', '−'),
+            c.unit === 'fraction'
+              ? say('points', { count: Words.fixed(d * 100, 0) })
+              : Words.value(d, c.unit).replace('-', '−'),
         ]);
       });
       const labels = [...new Set(chosen.flatMap((i) => sites[i].detail?.facts.map((f) => f.label) ?? []))];
@@ -187,7 +191,7 @@ const Beside = (() => {
         );
       });
       out.replaceChildren(
-        Draw.table('Table of the sites side by side', {}, [
+        Draw.table(say('beside_table'), {}, [
           el(
             'thead',
             {},
@@ -196,7 +200,7 @@ const Beside = (() => {
               {},
               el('td', {}),
               picked.map(([s]) => el('th', { scope: 'col' }, el('bdi', {}, s.name))),
-              chosen.length === 2 && el('th', { scope: 'col', class: 'n difference' }, 'Second less first'),
+              chosen.length === 2 && el('th', { scope: 'col', class: 'n difference' }, say('second_less_first')),
             ),
           ),
           el('tbody', {}, body),

@@ -1,8 +1,8 @@
 // Numbers into words: times, directions, heights, odds.
 const Words = (() => {
   'use strict';
+  const { say } = Say;
   const two = (n) => String(n).padStart(2, '0');
-  const DASH = '–';
 
   // `12:43:10` by a clock so many seconds ahead of UTC. `round` is 'nearest', 'later' (never too early) or 'earlier'.
   function clock(utcMs, offsetS, round = 'nearest') {
@@ -19,83 +19,35 @@ const Words = (() => {
 
   // `22 July`, by the same clock.
   function day(utcMs, offsetS) {
-    const months = [
-      'January',
-      'February',
-      'March',
-      'April',
-      'May',
-      'June',
-      'July',
-      'August',
-      'September',
-      'October',
-      'November',
-      'December',
-    ];
     const d = new Date(Math.round(utcMs / 1000 + offsetS) * 1000);
-    return `${d.getUTCDate()} ${months[d.getUTCMonth()]}`;
+    return say('day_month', { day: d.getUTCDate(), month: Say.list('months')[d.getUTCMonth()] });
   }
 
   function offset(offsetS) {
     const minutes = Math.round(Math.abs(offsetS) / 60);
     const tail = minutes % 60 ? `:${two(minutes % 60)}` : '';
-    return `UTC${offsetS < 0 ? '−' : '+'}${Math.floor(minutes / 60)}${tail}`;
+    return say('utc_offset', { offset: `${offsetS < 0 ? '−' : '+'}${Math.floor(minutes / 60)}${tail}` });
   }
 
   function length(seconds) {
     const whole = Math.max(Math.round(seconds), 0);
-    return whole < 60 ? `${whole} s` : `${Math.floor(whole / 60)} min ${two(whole % 60)} s`;
+    return whole < 60
+      ? say('seconds', { seconds: whole })
+      : say('minutes_seconds', { minutes: Math.floor(whole / 60), seconds: two(whole % 60) });
   }
 
   // A countdown: `212 d 04 h 13 min`, `1 h 02 min 09 s`, `4 min 09 s`, `9 s`.
   function remaining(ms) {
     const s = Math.max(Math.ceil(ms / 1000), 0);
     const [d, h, m] = [Math.floor(s / 86400), Math.floor(s / 3600) % 24, Math.floor(s / 60) % 60];
-    if (d > 0) return `${d} d ${two(h)} h ${two(m)} min`;
-    if (h > 0) return `${h} h ${two(m)} min ${two(s % 60)} s`;
-    return m > 0 ? `${m} min ${two(s % 60)} s` : `${s} s`;
+    if (d > 0) return say('days_hours_minutes', { days: d, hours: two(h), minutes: two(m) });
+    if (h > 0) return say('hours_minutes_seconds', { hours: h, minutes: two(m), seconds: two(s % 60) });
+    return length(s);
   }
 
-  const WINDS = [
-    'north',
-    'north-north-east',
-    'north-east',
-    'east-north-east',
-    'east',
-    'east-south-east',
-    'south-east',
-    'south-south-east',
-    'south',
-    'south-south-west',
-    'south-west',
-    'west-south-west',
-    'west',
-    'west-north-west',
-    'north-west',
-    'north-north-west',
-  ];
-  const SHORT_WINDS = [
-    'N',
-    'NNE',
-    'NE',
-    'ENE',
-    'E',
-    'ESE',
-    'SE',
-    'SSE',
-    'S',
-    'SSW',
-    'SW',
-    'WSW',
-    'W',
-    'WNW',
-    'NW',
-    'NNW',
-  ];
   const sector = (azimuthDeg) => ((Math.round(azimuthDeg / 22.5) % 16) + 16) % 16;
-  const wind = (azimuthDeg) => WINDS[sector(azimuthDeg)];
-  const shortWind = (azimuthDeg) => SHORT_WINDS[sector(azimuthDeg)];
+  const wind = (azimuthDeg) => Say.list('winds')[sector(azimuthDeg)];
+  const shortWind = (azimuthDeg) => Say.list('short_winds')[sector(azimuthDeg)];
 
   // In whole degrees, from 0° to 359°.
   const azimuth = (azimuthDeg) => `${((Math.round(azimuthDeg) % 360) + 360) % 360}°`;
@@ -103,27 +55,29 @@ const Words = (() => {
   // Height in fists at arm's length, ten degrees to the fist (common practice, no source).
   function fists(altitudeDeg) {
     const halves = Math.round(altitudeDeg / 5);
-    if (halves <= 0) return 'on the horizon';
-    if (halves === 1) return 'half a fist';
-    if (halves === 2) return '1 fist';
-    return `${Math.floor(halves / 2)}${halves % 2 ? '½' : ''} fists`;
+    if (halves <= 0) return say('on_horizon');
+    if (halves === 1) return say('half_fist');
+    if (halves === 2) return say('one_fist');
+    return say('fists', { number: `${Math.floor(halves / 2)}${halves % 2 ? '½' : ''}` });
   }
 
   // A chance in whole per cent, but never certainty that is none.
   function percent(fraction) {
-    if (fraction === null || fraction === undefined) return DASH;
+    if (fraction === null || fraction === undefined) return say('dash');
     const value = Math.round(fraction * 100);
-    if (value >= 100 && fraction < 1) return 'over 99 %';
-    if (value <= 0 && fraction > 0) return 'under 1 %';
-    return `${value} %`;
+    if (value >= 100 && fraction < 1) return say('over_99');
+    if (value <= 0 && fraction > 0) return say('under_1');
+    return say('percent', { number: value });
   }
+  const interval = (low, high) => say('interval', { low: Math.round(low * 100), high: Math.round(high * 100) });
+  const oddsInterval = (cloud) => say('odds_interval', { interval: interval(cloud.low_95, cloud.high_95) });
 
   const fixed = (value, decimals) =>
-    value === null || value === undefined ? DASH : value.toFixed(decimals).replace('-', '−');
+    value === null || value === undefined ? say('dash') : value.toFixed(decimals).replace('-', '−');
 
   // A criterion's value with its unit.
   function value(number, unit) {
-    if (number === null || number === undefined) return DASH;
+    if (number === null || number === undefined) return say('dash');
     if (unit === 'fraction') return percent(number);
     const size = Math.abs(number);
     const text = unit === 's' || size >= 100 ? fixed(number, 0) : size >= 10 ? fixed(number, 1) : fixed(number, 2);
@@ -131,16 +85,22 @@ const Words = (() => {
   }
 
   function coordinates(latDeg, lonDeg) {
-    const lat = `${Math.abs(latDeg).toFixed(4)}° ${latDeg < 0 ? 'S' : 'N'}`;
-    return `${lat}, ${Math.abs(lonDeg).toFixed(4)}° ${lonDeg < 0 ? 'W' : 'E'}`;
+    return say('coordinates', {
+      lat: Math.abs(latDeg).toFixed(4),
+      north: shortWind(latDeg < 0 ? 180 : 0),
+      lon: Math.abs(lonDeg).toFixed(4),
+      east: shortWind(lonDeg < 0 ? 270 : 90),
+    });
   }
 
   // `1 h 25 min`; departures are what it is for, so it rounds up.
   function drive(hours) {
     const minutes = Math.ceil(hours * 60 - 1e-9);
-    return minutes < 60
-      ? `${minutes} min`
-      : `${Math.floor(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)} min` : ''}`;
+    const whole = Math.floor(minutes / 60);
+    if (whole === 0) return say('minutes', { minutes });
+    return minutes % 60
+      ? say('hours_minutes', { hours: whole, minutes: two(minutes % 60) })
+      : say('hours', { hours: whole });
   }
 
   return {
@@ -159,6 +119,10 @@ const Words = (() => {
     value,
     coordinates,
     drive,
-    DASH,
+    interval,
+    oddsInterval,
+    get DASH() {
+      return say('dash');
+    },
   };
 })();

@@ -5,6 +5,7 @@
 // end of it outwards.
 const DayClock = (() => {
   'use strict';
+  const { say } = Say;
   // Somebody who compares two clocks by eye and taps is right within this, ms (common practice, no source).
   const BY_EYE_MS = 1000;
   // Wall clock and running time that part by more than this between two readings: the clock was set, or the device
@@ -91,27 +92,19 @@ const DayClock = (() => {
       at && out.push({ key, utc_ms: at.utc_ms, offset_s: at.offset_s, name, rule });
     const bare = site.phase === 'total' && site.window;
     const names = {
-      C1: 'The Moon touches the Sun',
-      C2: bare
-        ? 'Totality begins'
-        : site.phase === 'total'
-          ? 'Totality begins: filters stay on'
-          : 'The ring closes: filters stay on',
-      max: 'Deepest eclipse',
-      C3: bare
-        ? 'Totality ends'
-        : site.phase === 'total'
-          ? 'Totality ends: filters stay on'
-          : 'The ring breaks: filters stay on',
-      C4: 'The Moon leaves the Sun',
+      C1: say('c1'),
+      C2: bare ? say('totality_begins') : site.phase === 'total' ? say('c2_total_kept') : say('c2_ring'),
+      max: say('max'),
+      C3: bare ? say('c3_total') : site.phase === 'total' ? say('c3_total_kept') : say('c3_ring'),
+      C4: say('c4'),
     };
     const rules = [HURRY, WAIT, WAIT, HURRY, WAIT];
     site.contacts.forEach((c, k) => put(Site.MARKS[k], c?.at, names[Site.MARKS[k]], rules[k]));
     if (bare) {
-      put('off', site.window.off, 'Filter OFF', WAIT);
-      put('on', site.window.on, 'Filter ON', HURRY);
+      put('off', site.window.off, say('filter_off'), WAIT);
+      put('on', site.window.on, say('filter_on'), HURRY);
       const rim = site.detail?.timeline.find((line) => line.kind === 'rim');
-      put('rim', rim?.at, 'Red rim: look away', HURRY);
+      put('rim', rim?.at, say('rim_away'), HURRY);
     }
     // At one instant the filter goes on before anything else is told.
     const first = (event) => (event.key === 'on' ? 0 : 1);

@@ -3,23 +3,12 @@
 const DayMode = (() => {
   'use strict';
   const { el, s } = Draw;
+  const { say } = Say;
   const LOOKS = ['sun', 'light', 'dark'];
-  const LOOK_NAMES = { sun: 'Direct sun', light: 'Light', dark: 'Dark' };
   // A rehearsal begins so long before what it rehearses and ends so long after totality, ms.
   const LEAD_MS = 60_000;
   // Around the real eclipse nothing is rehearsed, ms before first contact.
   const REAL_MS = 600_000;
-  const MARK = 'REHEARSAL: not the eclipse. Do not look at the Sun.';
-  const DECIDES = 'The sky decides, not the clock: the moment any bright edge of the Sun shows, filters go back on.';
-  const TRUST =
-    'This page cannot check the device’s clock without a connection. A phone that had a network today is usually ' +
-    'right within a second (common practice, no source); after days without one it may be several seconds off, and a ' +
-    'clock set by hand even minutes. Compare it with a satellite receiver, a time signal on the radio, or a second ' +
-    'device that had a network today.';
-
-  const RIMLESS =
-    'No time for the red rim is told here: the report works it out only for the places that it describes in full, ' +
-    'the first of its table. Lower binoculars and telescopes well before filter ON.';
 
   // The state's own shape: a filled square for ON, an open ring for OFF.
   function shape(off) {
@@ -51,12 +40,12 @@ const DayMode = (() => {
       root = el(
         'section',
         { id: 'day-view', role: 'dialog', 'aria-modal': 'true', 'aria-labelledby': 'dv-place', tabindex: -1 },
-        part('mark', 'p', { class: 'dv-mark', hidden: true }, MARK),
+        part('mark', 'p', { class: 'dv-mark', hidden: true }, say('rehearsal_mark')),
         el(
           'div',
           { class: 'dv-head' },
           el('div', {}, part('place', 'h2', { id: 'dv-place' }), part('time', 'p', { class: 'dv-time' })),
-          button('Leave day mode', { class: 'dv-leave' }, close),
+          button(say('leave_day'), { class: 'dv-leave' }, close),
         ),
         part('state', 'div', { class: 'dv-state' }),
         part('next', 'div', { class: 'dv-next' }, [
@@ -64,26 +53,26 @@ const DayMode = (() => {
           part('left', 'p', { class: 'dv-left', role: 'timer', 'aria-live': 'off' }),
           part('at', 'p', { class: 'dv-at' }),
         ]),
-        el('p', { class: 'dv-decides' }, DECIDES),
+        el('p', { class: 'dv-decides' }, say('sky_decides')),
         part('trust', 'p', { class: 'dv-trust' }),
-        el('h3', {}, 'Also to come'),
+        el('h3', {}, say('also_to_come')),
         part('later', 'ol', { class: 'dv-later' }),
-        part('rimless', 'p', { class: 'dv-rimless', hidden: true }, RIMLESS),
+        part('rimless', 'p', { class: 'dv-rimless', hidden: true }, say('rimless')),
         part('said', 'p', { class: 'dv-said', role: 'status' }),
-        el('h3', {}, 'Rehearse'),
+        el('h3', {}, say('rehearse')),
         part('rehearse', 'div', { class: 'dv-tools' }),
-        el('h3', {}, 'Screen'),
+        el('h3', {}, say('screen')),
         part('screen', 'div', { class: 'dv-tools' }),
         part('awake', 'p', {}),
-        el('h3', {}, 'Sound and vibration'),
+        el('h3', {}, say('signals')),
         part('signals', 'div', { class: 'dv-tools' }),
-        el('h3', {}, 'How far this clock can be trusted'),
-        el('p', {}, TRUST),
+        el('h3', {}, say('trust')),
+        el('p', {}, say('trust_how')),
         part('compare', 'form', { class: 'dv-tools' }),
         part('checked', 'p', { role: 'status' }),
-        el('h3', {}, 'Take care'),
+        el('h3', {}, say('take_care')),
         part('care', 'ul', {}),
-        part('foot', 'p', { class: 'dv-mark', hidden: true }, MARK),
+        part('foot', 'p', { class: 'dv-mark', hidden: true }, say('rehearsal_mark')),
       );
       root.addEventListener('keydown', (event) => {
         if (event.key === 'Escape') close();
@@ -93,8 +82,9 @@ const DayMode = (() => {
     }
 
     function tools() {
+      const names = { sun: say('look_sun'), light: say('look_light'), dark: say('look_dark') };
       const looks = LOOKS.map((name) =>
-        button(LOOK_NAMES[name], { 'aria-pressed': 'false', 'data-look': name }, () => setLook(name)),
+        button(names[name], { 'aria-pressed': 'false', 'data-look': name }, () => setLook(name)),
       );
       parts.screen.append(...looks);
       const toggle = (name, words, none) => {
@@ -107,38 +97,30 @@ const DayMode = (() => {
         return make;
       };
       const tests = [
-        ['off', 'Try: OFF, two long tones'],
-        ['rim', 'Try: red rim, five short ones'],
-        ['on', 'Try: ON, a siren'],
+        ['off', say('try_off')],
+        ['rim', say('try_rim')],
+        ['on', say('try_on')],
       ];
       parts.signals.append(
-        toggle('sound', 'Sound', 'This browser makes no sounds for a page.'),
-        toggle('vibration', 'Vibration', 'This browser does not let a page vibrate.'),
+        toggle('sound', say('sound'), say('no_sound')),
+        toggle('vibration', say('vibration'), say('no_vibration')),
         ...tests.map(([kind, words]) => button(words, { 'data-try': kind }, () => signal.play(kind))),
-        el(
-          'p',
-          {},
-          'Tap once after opening the page, or it stays silent. A silent switch mutes it: turn the volume up.',
-        ),
+        el('p', {}, say('signals_how')),
       );
       const typed = el('input', {
         id: 'dv-typed',
         inputmode: 'numeric',
         autocomplete: 'off',
-        placeholder: 'hhmmss',
+        placeholder: say('typed'),
         size: 9,
         'aria-describedby': 'dv-typed-how',
       });
       parts.compare.append(
-        el('label', { for: 'dv-typed' }, 'A trusted clock will show, by the clock of this place:'),
+        el('label', { for: 'dv-typed' }, say('trusted_shows')),
         typed,
-        el('button', {}, 'It shows that NOW'),
-        button('Ask the satellite receiver', {}, askSatellites),
-        el(
-          'p',
-          { id: 'dv-typed-how' },
-          'Type a time some seconds ahead, wait for it on the trusted clock, and tap at that moment.',
-        ),
+        el('button', {}, say('shows_now')),
+        button(say('ask_satellites'), {}, askSatellites),
+        el('p', { id: 'dv-typed-how' }, say('typed_how')),
       );
       parts.compare.addEventListener('submit', (event) => {
         event.preventDefault();
@@ -155,7 +137,7 @@ const DayMode = (() => {
       const found = /^(\d{1,2})(\d\d)(\d\d)$/.exec(digits);
       const [h, m, sec] = found ? found.slice(1).map(Number) : [99, 0, 0];
       if (h > 23 || m > 59 || sec > 59) {
-        put(parts.checked, 'Give a time of day as hours, minutes and seconds, such as 124310.');
+        put(parts.checked, say('bad_time'));
         return;
       }
       // The day is taken from the device: the nearest instant at which the place's clocks show that time.
@@ -170,25 +152,25 @@ const DayMode = (() => {
 
     function askSatellites() {
       if (!navigator.geolocation) {
-        put(parts.checked, 'This browser has no access to a receiver.');
+        put(parts.checked, say('no_receiver'));
         return;
       }
-      put(parts.checked, 'Waiting for a position …');
+      put(parts.checked, say('waiting'));
       navigator.geolocation.getCurrentPosition(
         (position) => {
           const apart = clock.stamped(position.timestamp) / 1000;
-          const way = apart > 0 ? 'later' : 'earlier';
+          const seconds = Math.abs(apart).toFixed(1);
           tick();
           put(
             parts.checked,
             Math.abs(apart) > DayClock.BY_EYE_MS / 1000
-              ? `The position is stamped ${Math.abs(apart).toFixed(1)} s ${way} than this clock. ` +
-                  'One of them is wrong: until you compare, OFF waits for both and ON comes by the first.'
-              : 'The position carries the same time. That proves little: many stamp it by their own clock. ' +
-                  'Compare by eye.',
+              ? apart > 0
+                ? say('stamped_later', { seconds })
+                : say('stamped_earlier', { seconds })
+              : say('stamped_same'),
           );
         },
-        () => put(parts.checked, 'No position was given. Compare by eye.'),
+        () => put(parts.checked, say('no_position')),
         { enableHighAccuracy: true, timeout: 60000, maximumAge: 0 },
       );
     }
@@ -196,29 +178,23 @@ const DayMode = (() => {
     function trustWords() {
       const { check, jump, offsets } = clock.state();
       if (jump) {
-        const by = `${Math.abs(jump.ms / 1000).toFixed(0)} s`;
-        const again = check
-          ? ' Compare it again: until then OFF waits for the later reading and ON comes by the earlier.'
-          : '';
-        return `⚠ The clock jumped by ${by}: the device slept, or was set. The time was read anew.${again}`;
+        const seconds = Math.abs(jump.ms / 1000).toFixed(0);
+        return say('jumped', { seconds, again: check ? say('compare_again') : '' });
       }
-      if (!check)
-        return offsets.length > 1
-          ? '⚠ Two times disagree: compare the clock below.'
-          : '⚠ Clock not compared. How to: below.';
+      if (!check) return offsets.length > 1 ? say('two_times') : say('not_compared');
       const off = check.offset / 1000;
-      const by = Math.abs(off) < 0.05 ? 'right' : `${Math.abs(off).toFixed(1)} s ${off > 0 ? 'slow' : 'fast'}`;
-      return `Clock compared at ${shown(check.wall)}: ${by}, within 1 s. OFF waits 1 s longer, ON comes 1 s earlier.`;
+      const seconds = Math.abs(off).toFixed(1);
+      const wrong = off > 0 ? say('slow', { seconds }) : say('fast', { seconds });
+      return say('compared', { time: shown(check.wall), by: Math.abs(off) < 0.05 ? say('right') : wrong });
     }
 
     function awakeWords() {
       return {
-        kept: 'The screen is kept awake.',
-        asked: 'The device is asked to keep the screen awake …',
-        lost: '⚠ The screen may go dark: tap anywhere, or set the device’s screen to stay on.',
-        refused:
-          '⚠ The device refuses to keep the screen awake (a low battery does that): set its screen to stay on.',
-        cannot: '⚠ This browser cannot keep the screen awake: set the device’s screen to stay on.',
+        kept: say('awake_kept'),
+        asked: say('awake_asked'),
+        lost: say('awake_lost'),
+        refused: say('awake_refused'),
+        cannot: say('awake_cannot'),
       }[signal.awake()];
     }
 
@@ -232,17 +208,17 @@ const DayMode = (() => {
     }
     function rehearsals() {
       if (clock.state().rehearsal) {
-        return [button('Stop the rehearsal', { class: 'dv-stop' }, () => rehearse(null))];
+        return [button(say('stop_rehearsal'), { class: 'dv-stop' }, () => rehearse(null))];
       }
-      if (realSoon()) return [el('p', {}, 'No rehearsal now: the eclipse itself is on.')];
+      if (realSoon()) return [el('p', {}, say('no_rehearsal'))];
       const heart = key('C2') ?? key('max');
-      if (!heart) return [el('p', {}, 'Nothing of the eclipse is seen here.')];
+      if (!heart) return [el('p', {}, say('nothing_seen'))];
       const on = key('on');
       return [
-        button(`From 1 min before ${heart.key === 'C2' ? 'C2' : 'the maximum'}`, { 'data-rehearse': 'begin' }, () =>
+        button(heart.key === 'C2' ? say('from_c2') : say('from_max'), { 'data-rehearse': 'begin' }, () =>
           rehearse(heart.utc_ms - LEAD_MS),
         ),
-        on && button('From 1 min before filter ON', { 'data-rehearse': 'end' }, () => rehearse(on.utc_ms - LEAD_MS)),
+        on && button(say('from_on'), { 'data-rehearse': 'end' }, () => rehearse(on.utc_ms - LEAD_MS)),
       ].filter(Boolean);
     }
     function rehearse(fromMs) {
@@ -270,17 +246,15 @@ const DayMode = (() => {
     }
 
     function stateWords(reading, view) {
-      if (view.off && reading.rehearsal) return 'practice: keep yours on';
-      if (view.off) return view.rim ? 'Red rim: look away now' : 'for the Sun in totality, until the time below';
+      if (view.off && reading.rehearsal) return say('practice');
+      if (view.off) return view.rim ? say('rim_now') : say('off_why');
       const [c1, c4] = [key('C1'), key('C4')];
-      if (!c1) return 'nothing of the eclipse is seen here';
-      if (DayClock.left(c1, reading) > 0) return 'for every look at the Sun';
-      if (c4 && DayClock.left(c4, reading) <= 0) return 'the eclipse is over: for every look at the Sun';
+      if (!c1) return say('on_nothing_seen');
+      if (DayClock.left(c1, reading) > 0) return say('on_every_look');
+      if (c4 && DayClock.left(c4, reading) <= 0) return say('on_over');
       const on = key('on');
-      if (!on) return site.no_window || 'all the while: there is no time for bare eyes here';
-      return DayClock.left(on, reading) <= 0
-        ? 'until the end'
-        : 'until filter OFF is due, and the last bright edge is gone';
+      if (!on) return site.no_window || say('on_all_the_while');
+      return DayClock.left(on, reading) <= 0 ? say('on_to_end') : say('on_until_off');
     }
 
     function tick() {
@@ -296,11 +270,10 @@ const DayMode = (() => {
       root.dataset.filter = view.off ? 'off' : 'on';
       parts.mark.hidden = !rehearsing;
       parts.foot.hidden = !rehearsing;
-      put(
-        parts.time,
-        `${rehearsing ? 'rehearsed time ' : ''}${shown(reading.middle, 'earlier')} ${Site.clockName(site)}`,
-      );
-      const word = `${rehearsing ? 'REHEARSAL, ' : ''}${view.off ? 'FILTER OFF' : 'FILTER ON'}`;
+      const now = `${shown(reading.middle, 'earlier')} ${Site.clockName(site)}`;
+      put(parts.time, rehearsing ? say('rehearsed_time', { time: now }) : now);
+      const filter = view.off ? say('is_off') : say('is_on');
+      const word = rehearsing ? say('rehearsal', { filter }) : filter;
       const why = stateWords(reading, view);
       if (parts.state.dataset.word !== word + why) {
         parts.state.dataset.word = word + why;
@@ -310,13 +283,18 @@ const DayMode = (() => {
       }
       if (view.next) {
         const whole = DayClock.seconds(view.next, reading);
-        const left = whole > 0 ? Words.remaining(whole * 1000) : 'now';
-        put(parts.what, `${rehearsing ? 'Rehearsed: ' : ''}${title(view.next)}`);
+        const left = whole > 0 ? Words.remaining(whole * 1000) : say('now');
+        const what = title(view.next);
+        put(parts.what, rehearsing ? say('rehearsed', { what }) : what);
         put(parts.left, left);
         parts.left.style.setProperty('--chars', String(left.length));
-        put(parts.at, `at ${timeOf(view.next)} ${rehearsing ? '(rehearsed)' : onDay(view.next)}`.trim());
+        const time = timeOf(view.next);
+        put(
+          parts.at,
+          rehearsing ? say('at_time_rehearsed', { time }) : say('at_time', { time, day: onDay(view.next) }),
+        );
       } else {
-        put(parts.what, list.length ? 'The eclipse is over' : 'Nothing of the eclipse is seen here');
+        put(parts.what, list.length ? say('over') : say('nothing_seen'));
         put(parts.left, '');
         put(parts.at, '');
       }
@@ -336,7 +314,8 @@ const DayMode = (() => {
     }
 
     const MARKED = ['C1', 'C2', 'C3', 'C4'];
-    const title = (event) => (MARKED.includes(event.key) ? `${event.name} (${event.key})` : event.name);
+    const title = (event) =>
+      MARKED.includes(event.key) ? say('named', { name: event.name, mark: event.key }) : event.name;
     // Contacts to the nearest second as everywhere on the page; what the eyes go by to the safe side.
     const ROUND = { off: 'later', on: 'earlier', rim: 'earlier' };
     const timeOf = (event) => shown(event.utc_ms, ROUND[event.key]);

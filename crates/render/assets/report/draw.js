@@ -1,8 +1,8 @@
 // Elements and small drawings. Every text goes through textContent: nothing that a user wrote is ever read as markup.
 const Draw = (() => {
   'use strict';
+  const { say } = Say;
   const SVG = 'http://www.w3.org/2000/svg';
-  const LEVEL = 'No skyline was given; the horizon is drawn level.';
   let count = 0;
 
   function fill(element, attributes, children) {
@@ -79,6 +79,8 @@ const Draw = (() => {
 
   const turn = (azimuth, centre) => ((((azimuth - centre) % 360) + 540) % 360) - 180;
 
+  const stands = (body, height, azimuth) => say('stands', { body, height, direction: Words.wind(azimuth) });
+
   // Facing the Sun in totality: directions along the horizon, heights upwards, the zenith at the top.
   function sky(sun, bodies) {
     const W = 440,
@@ -154,7 +156,7 @@ const Draw = (() => {
     parts.push(
       s('circle', { class: 'halo', cx: sx, cy: sy, r: 12 }),
       s('circle', { class: 'moon', cx: sx, cy: sy, r: 8 }),
-      label(sx, sy, 'Sun', false, 14),
+      label(sx, sy, say('sun'), false, 14),
     );
     for (const b of [...shown].sort((a, c) => a.magnitude - c.magnitude)) {
       const [px, py] = [x(b.azimuth_deg), y(b.altitude_deg)];
@@ -164,13 +166,17 @@ const Draw = (() => {
         label(px, py, b.body, !b.visible, r),
       );
     }
-    const place = (b) => `${b.body} ${Math.round(b.altitude_deg)}° high in the ${Words.wind(b.azimuth_deg)}`;
-    const words = shown.map((b) => `${place(b)}${b.visible ? '' : ', hard to see'}`);
+    const place = (b) => stands(b.body, Math.round(b.altitude_deg), b.azimuth_deg);
+    const told = shown.map((b) => (b.visible ? place(b) : say('hard_to_see', { body: place(b) })));
     return chart(
       W,
       H,
-      'The sky in totality, facing the Sun',
-      `The Sun ${Math.round(sun.altitude_deg)}° high in the ${Words.wind(sun.azimuth_deg)}. ${words.join('; ')}.`,
+      say('sky_facing'),
+      say('sky_said', {
+        height: Math.round(sun.altitude_deg),
+        direction: Words.wind(sun.azimuth_deg),
+        bodies: told.join('; '),
+      }),
       parts,
     );
   }
@@ -243,15 +249,12 @@ const Draw = (() => {
         ),
       );
     }
-    const said = marks.map(
-      ({ view, name }) =>
-        `${name} ${view.apparentAltitudeDeg.toFixed(1)}° high in the ${Words.wind(view.azimuthDeg)}`,
-    );
+    const said = marks.map(({ view, name }) => stands(name, view.apparentAltitudeDeg.toFixed(1), view.azimuthDeg));
     return chart(
       W,
       H,
-      'The Sun’s track above the skyline',
-      `${said.join('; ')}. ${near.length > 1 ? 'The skyline is drawn below it.' : LEVEL}`,
+      say('track_above'),
+      `${said.join('; ')}. ${near.length > 1 ? say('skyline_below') : say('level')}`,
       parts,
     );
   }
@@ -266,7 +269,6 @@ const Draw = (() => {
       top = 14;
     const x = (p) => left + p * (right - left);
     const parts = [];
-    const between = `${Words.percent(cloud.low_95)} and ${Words.percent(cloud.high_95)}`;
     if (cloud.beta) {
       const [a, b] = cloud.beta;
       const points = Array.from({ length: 199 }, (_, i) => (i + 1) / 200);
@@ -292,7 +294,7 @@ const Draw = (() => {
         s(
           'text',
           { class: 'q', x: x(p), y: base + 45, 'text-anchor': p === 0 ? 'start' : p === 1 ? 'end' : 'middle' },
-          `${p * 100} %`,
+          Words.percent(p),
         ),
       );
     }
@@ -308,8 +310,11 @@ const Draw = (() => {
     return chart(
       W,
       H,
-      'Chance of a clear line to the Sun',
-      `${Words.percent(cloud.clear)}; with 95 % confidence between ${between}.`,
+      say('odds'),
+      say('odds_said', {
+        chance: Words.percent(cloud.clear),
+        interval: Words.oddsInterval(cloud),
+      }),
       parts,
     );
   }

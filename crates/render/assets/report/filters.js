@@ -2,6 +2,7 @@
 const Filters = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
 
   function strip(site) {
     const [c1, , , , c4] = site.contacts,
@@ -10,25 +11,35 @@ const Filters = (() => {
     const seconds = Math.round((on.utc_ms - off.utc_ms) / 1000);
     return el(
       'ol',
-      { class: 'filters', 'aria-label': 'Filters' },
-      el('li', { class: 'on' }, el('b', {}, '■ Filter ON'), `from ${clock(c1.at)} (C1) until ${clock(off)}`),
+      { class: 'filters', 'aria-label': say('filters') },
+      el(
+        'li',
+        { class: 'on' },
+        el('b', {}, say('signed_on', { words: say('filter_on') })),
+        say('on_before', { from: clock(c1.at), until: clock(off) }),
+      ),
       el(
         'li',
         { class: 'off' },
-        el('b', {}, '◯ Filter OFF'),
-        `${clock(off)} to ${clock(on)}`,
+        el('b', {}, say('signed_off', { words: say('filter_off') })),
+        say('off_between', { from: clock(off), to: clock(on) }),
         el('br'),
         `${Words.length(seconds)}; ${kept}`,
       ),
-      el('li', { class: 'on' }, el('b', {}, '■ Filter ON'), `from ${clock(on)} until ${clock(c4.at)} (C4)`),
+      el(
+        'li',
+        { class: 'on' },
+        el('b', {}, say('signed_on', { words: say('filter_on') })),
+        say('on_after', { from: clock(on), until: clock(c4.at) }),
+      ),
     );
   }
 
   function always(reason) {
     return el(
       'ol',
-      { class: 'filters', 'aria-label': 'Filters' },
-      el('li', { class: 'on' }, el('b', {}, '■ Filter ON throughout'), reason),
+      { class: 'filters', 'aria-label': say('filters') },
+      el('li', { class: 'on' }, el('b', {}, say('signed_on', { words: say('on_throughout') })), reason),
     );
   }
 

@@ -1,6 +1,7 @@
 // The ground that came with the page: height, and how far above the skyline the Sun stands in totality, on a grid.
 const GroundEntry = (() => {
   'use strict';
+  const { say } = Say;
   const unpacked = new WeakMap();
 
   function open(grid) {
@@ -49,20 +50,18 @@ const GroundEntry = (() => {
     lonDeg: grid.west_deg + (grid.lon_step_deg * (grid.columns - 1)) / 2,
   });
 
-  const every = (grid) => `${(grid.lat_step_deg * 111.2).toFixed(1)} km`;
+  const everyKm = (grid) => (grid.lat_step_deg * 111.2).toFixed(1);
 
   // One line about the ground at a point.
   function words(grid, latDeg, lonDeg) {
     const here = at(grid, latDeg, lonDeg);
-    if (!here || here.heightM === null) return 'Nothing is known of the ground here.';
-    const spot = `Looked at every ${every(grid)}, bare ground: look at it on the spot.`;
-    if (here.marginDeg === null) return `The ground is ${here.heightM} m high.`;
-    if (here.marginDeg < 0) {
-      const behind = `hills hide the Sun in totality: ${(-here.marginDeg).toFixed(1)}° behind the skyline`;
-      return `The ground is ${here.heightM} m high, and ${behind}. ${spot}`;
-    }
-    const margin = here.marginDeg >= 30 ? 'more than 30°' : `${here.marginDeg.toFixed(1)}°`;
-    return `The ground is ${here.heightM} m high, and in totality the Sun stands ${margin} above the skyline. ${spot}`;
+    if (!here || here.heightM === null) return say('ground_unknown');
+    const metres = here.heightM;
+    const spot = say('on_the_spot', { km: everyKm(grid) });
+    if (here.marginDeg === null) return say('ground_high', { metres });
+    if (here.marginDeg < 0) return say('ground_hides', { metres, degrees: (-here.marginDeg).toFixed(1), spot });
+    const degrees = here.marginDeg >= 30 ? say('more_than', { degrees: 30 }) : `${here.marginDeg.toFixed(1)}°`;
+    return say('ground_clears', { metres, degrees, spot });
   }
 
   return { at, covers, middle, words };

@@ -2,6 +2,7 @@
 const HiddenGround = (() => {
   'use strict';
   const { s } = Draw;
+  const { say } = Say;
 
   // Cells along the longer side of what is drawn, at most, and of the first look for where the grid lies.
   const MOST = 500,
@@ -109,7 +110,7 @@ const HiddenGround = (() => {
     const window = part(grid, map);
     if (!window) return;
     const cells = hidden(map, window, (lat, lon) => GroundEntry.at(grid, lat, lon)?.marginDeg < 0);
-    const path = svg.querySelector(':scope > .layers > g[aria-label^="Path"]');
+    const path = svg.querySelector(`:scope > .layers > g[aria-label^="${say('layer_path')}"]`);
     const id = `${name}-hidden-ground`,
       unit = map.window[2] / 260;
     const pattern = s(
@@ -119,7 +120,7 @@ const HiddenGround = (() => {
     );
     const layer = s(
       'g',
-      { role: 'group', 'aria-label': 'Ground that hides the Sun in totality', class: 'hidden-ground' },
+      { role: 'group', 'aria-label': say('layer_hidden'), class: 'hidden-ground' },
       s('defs', {}, pattern),
       s('path', { d: rings(cells, window), fill: `url(#${id})`, 'fill-rule': 'evenodd' }),
     );

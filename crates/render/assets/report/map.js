@@ -2,6 +2,7 @@
 const Ground = (() => {
   'use strict';
   const { el, s } = Draw;
+  const { say } = Say;
   const DEG = 180 / Math.PI;
 
   // Chebyshev polynomials at a scaled coordinate, with their slopes.
@@ -246,7 +247,7 @@ const Ground = (() => {
     for (const p of plates) {
       p.plate.tabIndex = 0;
       p.plate.setAttribute('role', 'group');
-      p.plate.setAttribute('aria-label', 'Map. Plus and minus zoom, arrow keys move, zero shows the whole map.');
+      p.plate.setAttribute('aria-label', say('map_keys'));
       p.plate.addEventListener('keydown', (event) => {
         const f = keys[event.key];
         if (!f || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -256,17 +257,18 @@ const Ground = (() => {
       });
     }
     const names = new Map();
+    const always = [say('layer_land'), say('layer_land_lines'), say('layer_legend'), say('layer_scale')];
     for (const { svg } of plates)
       for (const g of svg.querySelectorAll(':scope > .layers > g[aria-label], :scope > g[aria-label]')) {
         const name = g.getAttribute('aria-label');
-        if (/^(land|legend|scale)/i.test(name)) continue;
+        if (always.includes(name)) continue;
         names.set(name, [...(names.get(name) ?? []), g]);
       }
     const tools = document.getElementById('maptools');
     tools.append(
-      el('button', { type: 'button', 'aria-label': 'Zoom in', on: { click: () => zoomBy(1.6) } }, '+'),
-      el('button', { type: 'button', 'aria-label': 'Zoom out', on: { click: () => zoomBy(1 / 1.6) } }, '−'),
-      el('button', { type: 'button', on: { click: whole } }, 'Whole map'),
+      el('button', { type: 'button', 'aria-label': say('zoom_in'), on: { click: () => zoomBy(1.6) } }, '+'),
+      el('button', { type: 'button', 'aria-label': say('zoom_out'), on: { click: () => zoomBy(1 / 1.6) } }, '−'),
+      el('button', { type: 'button', on: { click: whole } }, say('whole_map')),
     );
     if (names.size) {
       const show = (groups, on) => {
@@ -276,10 +278,10 @@ const Ground = (() => {
         el(
           'fieldset',
           {},
-          el('legend', {}, 'Show'),
+          el('legend', {}, say('show')),
           [...names].map(([name, groups]) => {
             // The stipple of clouds would crowd the sites: it waits to be asked for.
-            const first = !/cloud/i.test(name);
+            const first = name !== say('layer_clouds');
             show(groups, first);
             return el(
               'label',

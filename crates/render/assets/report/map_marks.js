@@ -3,6 +3,7 @@
 const MapMarks = (() => {
   'use strict';
   const { s } = Draw;
+  const { say } = Say;
   const INK = '#22262c';
   const PAPER = '#fbf9f4';
   // Enlarged less than this a map stands as it was drawn; towns wait for more.
@@ -12,17 +13,17 @@ const MapMarks = (() => {
   const AWAY = [1.6, 2.2, 2.9, 3.6, 4.4, 5.2, 6];
   const MOST_DISCS = 120;
 
-  const BASE = ':scope > .layers > g[aria-label="Base"]';
+  const layerOf = (name) => `:scope > .layers > g[aria-label="${name}"]`;
   // What keeps its size about a point: the base's square with its name, the heads of arrows about their tips.
   function sizeKept(svg) {
     const kept = [];
-    const base = svg.querySelector(BASE);
+    const base = svg.querySelector(layerOf(say('layer_base')));
     const square = base?.querySelector('rect');
     if (square) {
       const [x, y, side] = ['x', 'y', 'width'].map((name) => Number(square.getAttribute(name)));
       kept.push({ e: base, x: x + side / 2, y: y + side / 2 });
     }
-    for (const e of svg.querySelectorAll(':scope > .layers > g[aria-label="Fallback links"] > path:not([fill="none"])')) {
+    for (const e of svg.querySelectorAll(`${layerOf(say('layer_links'))} > path:not([fill="none"])`)) {
       const tip = /^M(-?[\d.]+) (-?[\d.]+)/.exec(e.getAttribute('d'));
       if (tip) kept.push({ e, x: Number(tip[1]), y: Number(tip[2]) });
     }
@@ -31,8 +32,8 @@ const MapMarks = (() => {
 
   // Letters of the drawing that stay readable when it is enlarged, each about the point that it is drawn about.
   function printed(svg) {
-    const ofBase = (text) => text.closest('[aria-label="Base"]') !== null;
-    const texts = svg.querySelectorAll(`${BASE} text, :scope > .layers > g[aria-label="Time of maximum eclipse"] text`);
+    const ofBase = (text) => text.closest(`[aria-label="${say('layer_base')}"]`) !== null;
+    const texts = svg.querySelectorAll(`${layerOf(say('layer_base'))} text, ${layerOf(say('layer_times'))} text`);
     return [...texts].map((text) => {
       const [x, y, size] = ['x', 'y', 'font-size'].map((name) => Number(text.getAttribute(name)));
       const width = text.textContent.length * size * 0.58;
@@ -57,12 +58,10 @@ const MapMarks = (() => {
 
   // Empty layers for what is drawn when the map is enlarged; they are hidden and shown with those of the drawing.
   function prepare(p) {
-    p.drawn = [...p.svg.querySelectorAll(':scope > .layers > g[aria-label]')].find(
-      (g) => g.getAttribute('aria-label') === 'Candidate sites',
-    );
+    p.drawn = p.svg.querySelector(layerOf(say('layer_sites')));
     const layer = (name) => s('g', { role: 'group', 'aria-label': name, 'pointer-events': 'none' });
-    p.towns = p.map.towns.length ? layer('Towns') : null;
-    p.marks = layer('Candidate sites');
+    p.towns = p.map.towns.length ? layer(say('layer_towns')) : null;
+    p.marks = layer(say('layer_sites'));
     if (p.towns) p.svg.append(p.towns);
     p.svg.append(p.marks);
   }
@@ -142,7 +141,7 @@ const MapMarks = (() => {
     const taken = [];
     const free = (box) => !taken.some((other) => overlap(box, other));
     const around = ([x, y], r) => [x * zoom - r, y * zoom - r, x * zoom + r, y * zoom + r];
-    const base = p.kept.find((kept) => kept.e.getAttribute('aria-label') === 'Base');
+    const base = p.kept.find((kept) => kept.e.getAttribute('aria-label') === say('layer_base'));
     if (base) taken.push(around([base.x, base.y], t * 0.55));
     for (const { x, y, size, width, before, ofBase } of p.printed) {
       const [u, v] = ofBase ? [base.x * zoom + x - base.x, base.y * zoom + y - base.y] : [x * zoom, y * zoom];

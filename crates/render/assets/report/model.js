@@ -101,8 +101,6 @@ const Model = (() => {
       'first_chance',
       'score',
       'rejected',
-    ];
-    plain.push(
       'warnings',
       'phase',
       'duration_s',
@@ -112,7 +110,7 @@ const Model = (() => {
       'fallback',
       'way',
       'detail',
-    );
+    ];
     for (const name of plain) {
       Object.defineProperty(Site.prototype, name, {
         get() {
@@ -125,6 +123,7 @@ const Model = (() => {
 
   async function open() {
     const model = JSON.parse(await unzip(document.getElementById('model').textContent.trim()));
+    Say.learn(model.words);
     // Whether any site has cloud odds: told by the column, so that no site need be asked.
     const clear = model.sites.columns['cloud.clear'];
     model.has_cloud = 'all' in clear ? clear.all !== null : clear.v.some((v) => v !== null);

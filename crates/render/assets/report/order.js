@@ -2,6 +2,7 @@
 const Order = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
   // Rows of a long table that are shown before all are asked for; a table up to `ALL_ROWS` is shown whole
   // (`report/page.rs` writes as many into the page).
   const FIRST_ROWS = 40;
@@ -12,12 +13,12 @@ const Order = (() => {
   function columns(model) {
     return [
       {
-        name: 'Rank',
+        name: say('rank'),
         numeric: true,
         sort: (r) => r.rank ?? r.between ?? Infinity,
         cell: (r) =>
           r.site.own
-            ? el('span', { class: 'quiet' }, 'own')
+            ? el('span', { class: 'quiet' }, say('own'))
             : r.rank
               ? [
                   el('span', { class: 'disc' }, r.rank),
@@ -25,17 +26,17 @@ const Order = (() => {
                 ]
               : Words.DASH,
       },
-      { name: 'Site', sort: (r) => r.site.name, cell: null },
-      { name: 'Score', numeric: true, sort: (r) => r.score, cell: (r) => Words.fixed(r.score, 3) },
+      { name: say('site'), sort: (r) => r.site.name, cell: null },
+      { name: say('score'), numeric: true, sort: (r) => r.score, cell: (r) => Words.fixed(r.score, 3) },
       {
-        name: 'Totality',
+        name: say('totality'),
         numeric: true,
         sort: (r) => (r.site.phase === 'total' ? r.site.duration_s : 0),
-        cell: (r) => (r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'none'),
+        cell: (r) => (r.site.phase === 'total' ? Words.length(r.site.duration_s) : say('none')),
       },
       {
-        name: 'Begins, local',
-        short: 'Begins',
+        name: say('begins_local'),
+        short: say('begins'),
         numeric: true,
         sort: (r) => (r.site.contact(1) ?? r.site.contact(2))?.at.utc_ms,
         cell: (r) => {
@@ -46,8 +47,8 @@ const Order = (() => {
         },
       },
       {
-        name: 'Sun’s height',
-        short: 'Sun',
+        name: say('sun_height'),
+        short: say('sun'),
         numeric: true,
         sort: (r) => r.site.contact(2)?.altitude_deg,
         cell: (r) => {
@@ -59,12 +60,12 @@ const Order = (() => {
                   el('br'),
                   el('span', { class: 'quiet' }, Words.shortWind(c.azimuth_deg)),
                 ]
-              : 'down'
+              : say('down')
             : Words.DASH;
         },
       },
       model.has_cloud && {
-        name: 'Clear line',
+        name: say('clear'),
         numeric: true,
         sort: (r) => r.site.cloud?.clear,
         cell: (r) =>
@@ -72,11 +73,7 @@ const Order = (() => {
             ? [
                 Words.percent(r.site.cloud.clear),
                 el('br'),
-                el(
-                  'span',
-                  { class: 'quiet' },
-                  `${Math.round(r.site.cloud.low_95 * 100)}–${Math.round(r.site.cloud.high_95 * 100)} %`,
-                ),
+                el('span', { class: 'quiet' }, Words.interval(r.site.cloud.low_95, r.site.cloud.high_95)),
               ]
             : Words.DASH,
       },
@@ -138,18 +135,16 @@ const Order = (() => {
         { scope: 'row', role: 'rowheader' },
         el(
           'button',
-          { type: 'button', title: 'Show this site in full', on: { click: () => onSite(r.index) } },
+          { type: 'button', title: say('show_site'), on: { click: () => onSite(r.index) } },
           el('bdi', {}, r.site.name),
         ),
         r.site.own ? el('div', { class: 'why' }, r.note) : null,
-        r.reasons.length && !r.site.own ? el('div', { class: 'why' }, `Rejected: ${r.reasons.join('; ')}`) : null,
+        r.reasons.length && !r.site.own
+          ? el('div', { class: 'why' }, say('rejected_because', { reasons: r.reasons.join('; ') }))
+          : null,
         r.site.warnings.length ? el('div', { class: 'why' }, r.site.warnings.join(' ')) : null,
         r.site.own
-          ? el(
-              'button',
-              { type: 'button', class: 'drop', on: { click: () => onDrop(r.index) } },
-              'Give up this point',
-            )
+          ? el('button', { type: 'button', class: 'drop', on: { click: () => onDrop(r.index) } }, say('give_up'))
           : null,
       );
     }
@@ -183,7 +178,7 @@ const Order = (() => {
       if (fromTop) body.show(state.shown.length);
       else body.refresh(state.shown.length);
       more.hidden = state.shown.length === found.length;
-      more.textContent = `Show all ${found.length}`;
+      more.textContent = say('show_all_of', { count: found.length });
     }
     more.addEventListener('click', () => {
       state.all = true;

@@ -1,6 +1,7 @@
 // Puts the parts together.
 (async () => {
   'use strict';
+  const { say } = Say;
   const model = await Model.ready;
   const memory = Memory.of(model);
   document.documentElement.classList.add('scripted');
@@ -59,7 +60,7 @@
     fillChoices();
     const { weights, mean } = force();
     box.replaceChildren(...Site.full(model, row, weights, mean));
-    document.getElementById('day-mode').textContent = `Day mode at ${row.site.name.slice(0, 40)}`;
+    document.getElementById('day-mode').textContent = say('day_mode_at', { place: row.site.name.slice(0, 40) });
     Countdown.tick();
   }
   const fillSheet = () => Sheet.fill(model, chosenRow(), rows);
@@ -112,8 +113,8 @@
     const button = (text, name, type, make) =>
       Draw.el('button', { type: 'button', on: { click: () => Exchange.save(name, type, make()) } }, text);
     files.replaceChildren(
-      button('Own points as GPX', 'own-points.gpx', 'application/gpx+xml', () => Exchange.gpx(own(), model.program)),
-      button('Own points as GeoJSON', OWN_FILE, 'application/geo+json', () => Exchange.geojson(own())),
+      button(say('own_gpx'), 'own-points.gpx', 'application/gpx+xml', () => Exchange.gpx(own(), model.program)),
+      button(say('own_geojson'), OWN_FILE, 'application/geo+json', () => Exchange.geojson(own())),
     );
   }
   const OWN_FILE = 'own-points.geojson';
@@ -122,7 +123,7 @@
   function savePlan() {
     const { plan } = model;
     const { weights, mean } = force();
-    const remark = `Weights set in the report of ${plan.file} (SHA-256 ${plan.sha256.slice(0, 12)}).`;
+    const remark = say('plan_remark', { plan: plan.file, sum: plan.sha256.slice(0, 12) });
     const text = Scoring.planText(plan, model.criteria, weights, mean, remark, own().length ? OWN_FILE : null);
     const name = plan.file.replace(/\.toml$/i, '').replace(/[^\w.-]+/g, '-') || 'plan';
     Exchange.save(`${name}-reweighted.toml`, 'application/toml', text);

@@ -2,6 +2,7 @@
 const Point = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
   const NAMES = ['C1', 'C2', 'max', 'C3', 'C4'];
   const MOST_OWN = 50;
 
@@ -42,22 +43,21 @@ const Point = (() => {
       const keep = () => {
         const wanted = name.value.trim() || site.name;
         if (full()) {
-          note.textContent = `There is room for ${MOST_OWN} own points: give one up in the table first.`;
+          note.textContent = say('own_most', { most: MOST_OWN });
           return;
         }
         if (model.sites.some((s) => s.name === wanted)) {
-          note.textContent = 'Another place has this name: give this one a name of its own.';
+          note.textContent = say('name_taken');
           return;
         }
         onKeep({ ...site, name: wanted });
-        note.textContent =
-          'Kept: it stands in the table, and goes into the plan that is saved and into the files below it.';
+        note.textContent = say('kept');
       };
       return el(
         'div',
         { class: 'keep' },
-        el('label', {}, 'Name of this point ', name),
-        el('button', { type: 'button', id: 'point-keep', on: { click: keep } }, 'Keep this point'),
+        el('label', {}, say('point_name'), ' ', name),
+        el('button', { type: 'button', id: 'point-keep', on: { click: keep } }, say('keep')),
         note,
       );
     }
@@ -66,11 +66,11 @@ const Point = (() => {
       event.preventDefault();
       const [lat, lon, height] = fields.map((f) => number(f.value || '0'));
       const wrong = !(Math.abs(lat) <= 90)
-        ? 'Give a latitude from −90 (south) to 90 (north).'
+        ? say('bad_latitude')
         : !(lon >= -180 && lon <= 360)
-          ? 'Give a longitude from −180 (west) to 180 (east).'
+          ? say('bad_longitude')
           : !(height >= -500 && height <= 30000)
-            ? 'Give a height from −500 to 30000 m.'
+            ? say('bad_height')
             : null;
       if (wrong) out.replaceChildren(el('p', { class: 'warn' }, wrong));
       else show(lat, lon, height, false);
@@ -79,24 +79,20 @@ const Point = (() => {
     // The device's own position stays on the device: nothing is sent, and this page cannot send.
     if (!navigator.geolocation) where.hidden = true;
     where.addEventListener('click', () => {
-      out.replaceChildren(el('p', { role: 'status' }, 'Asking this device where it is …'));
+      out.replaceChildren(el('p', { role: 'status' }, say('asking')));
       navigator.geolocation.getCurrentPosition(
         ({ coords }) => {
           // Heights from a satellite receiver are above the ellipsoid, as the program's are.
           const height = coords.altitude === null ? number(fields[2].value || '0') || 0 : Math.round(coords.altitude);
           show(coords.latitude, coords.longitude, height, true);
-          const lines = [`This device takes itself to be within ${Math.ceil(coords.accuracy)} m of here.`];
-          lines.push(
-            coords.altitude === null ? 'It gives no height: set it above.' : 'The height is its own as well.',
-          );
+          const lines = [say('within', { metres: Math.ceil(coords.accuracy) })];
+          lines.push(coords.altitude === null ? say('no_height') : say('height_too'));
           out.prepend(el('p', { class: 'quiet' }, lines.join(' ')));
         },
         (error) => {
           const why =
-            { 1: 'it was not allowed to say', 2: 'it does not know', 3: 'it took too long' }[error.code] ??
-            'no reason given';
-          const more = 'Some browsers never tell a page that is opened from a file. Type the coordinates instead.';
-          out.replaceChildren(el('p', { class: 'warn' }, `This device does not tell where it is: ${why}. ${more}`));
+            { 1: say('not_allowed'), 2: say('does_not_know'), 3: say('too_long') }[error.code] ?? say('no_reason');
+          out.replaceChildren(el('p', { class: 'warn' }, say('device_silent', { why })));
         },
         { enableHighAccuracy: true, timeout: 30000, maximumAge: 0 },
       );
@@ -121,19 +117,15 @@ const Point = (() => {
     const { circumstances: c, truth } = site.seen;
     const contacts = site.contacts;
     const [, c2, max, c3] = contacts;
-    if (!contacts.some((v) => v?.up)) return 'The Sun is below the horizon throughout.';
+    if (!contacts.some((v) => v?.up)) return say('down_throughout');
     if (site.phase === 'total') {
-      const edge = truth ? ' at the Moon’s measured edge' : '';
-      if (c2.up && c3.up && max.up) return `Totality for ${Words.length(site.duration_s)}${edge}.`;
-      return 'Total, but not with the Sun above the horizon all the while.';
+      const length = Words.length(site.duration_s);
+      if (!(c2.up && c3.up && max.up)) return say('total_not_up');
+      return truth ? say('totality_at_edge', { length }) : say('totality_for', { length });
     }
-    if (c.phase === 'total') {
-      const smooth = `though a smooth Moon would give ${Words.length(c.durationS)}`;
-      return `No totality at the Moon’s measured edge, ${smooth}: beads of Sun stay all the while. Filters stay on.`;
-    }
-    if (c.phase === 'annular') return `A ring for ${Words.length(c.durationS)}: filters stay on.`;
-    const covered = Math.min(c.obscuration * 100, 99.9).toFixed(1);
-    return `Partial only, ${covered} % of the Sun’s face covered: filters stay on.`;
+    if (c.phase === 'total') return say('edge_leaves_none', { length: Words.length(c.durationS) });
+    if (c.phase === 'annular') return say('ring_for', { length: Words.length(c.durationS) });
+    return say('partial_covered', { percent: Math.min(c.obscuration * 100, 99.9).toFixed(1) });
   }
 
   function contactsTable(site) {
@@ -148,12 +140,12 @@ const Point = (() => {
           el('td', { class: 'n' }, Site.sunThere(c)),
         ),
     );
-    const heads = ['', 'Local', 'The Sun'].map((text, i) =>
+    const heads = ['', say('local'), say('the_sun')].map((text, i) =>
       el(text ? 'th' : 'td', { scope: text ? 'col' : null, class: i ? 'n' : null }, text),
     );
     const { at } = site.contacts[2];
-    return Draw.table('Contacts at this point', {}, [
-      el('caption', {}, `Local: ${site.seen.clock.words}. ${Words.day(at.utc_ms, at.offset_s)}.`),
+    return Draw.table(say('contacts_here'), {}, [
+      el('caption', {}, say('local_by', { clock: site.seen.clock.words, day: Words.day(at.utc_ms, at.offset_s) })),
       el('thead', {}, el('tr', {}, heads)),
       el('tbody', {}, rows),
     ]);
@@ -165,10 +157,12 @@ const Point = (() => {
     return el(
       'div',
       { class: 'standing' },
-      el('h4', {}, 'Where it would stand'),
-      site.rejected.length ? el('p', { class: 'warn' }, `It would be rejected: ${site.rejected.join('; ')}.`) : null,
+      el('h4', {}, say('would_stand')),
+      site.rejected.length
+        ? el('p', { class: 'warn' }, say('would_be_rejected', { reasons: site.rejected.join('; ') }))
+        : null,
       site.rejected.length ? null : el('p', {}, Scoring.standingWords(model, found)),
-      unchecked.length ? el('p', {}, `Not checked here: the plan also asks for ${unchecked.join('; ')}.`) : null,
+      unchecked.length ? el('p', {}, say('not_checked', { requirements: unchecked.join('; ') })) : null,
     );
   }
 
@@ -176,13 +170,15 @@ const Point = (() => {
   function surroundings(model, site) {
     const near = site.seen.cloudNear;
     const cloud = near
-      ? `Cloud: not known for this point. ${near.site.name}, ${Math.round(near.km)} km away, has a clear line to the ` +
-        `Sun in ${Words.percent(near.site.cloud.clear)}.`
-      : 'Cloud: not known for this point, and no listed site with a figure is near.';
+      ? say('cloud_near', {
+          site: near.site.name,
+          km: Math.round(near.km),
+          chance: Words.percent(near.site.cloud.clear),
+        })
+      : say('cloud_none');
     const ground = model.ground
       ? GroundEntry.words(model.ground, site.lat_deg, site.lon_deg)
-      : `Ground: its height is not carried by this page; the times are for ${site.elevation_m} m. ` +
-        'Skyline: not known; the horizon is taken as level.';
+      : say('no_ground', { metres: site.elevation_m });
     return el('p', { class: 'quiet ground-here' }, [cloud, ground].join(' '));
   }
 
@@ -190,21 +186,17 @@ const Point = (() => {
     const { circumstances: c, sunrise, sunset } = site.seen;
     const place = Words.coordinates(site.lat_deg, site.lon_deg);
     if (c.phase === 'none')
-      return [
-        el('p', {}, el('b', {}, place)),
-        el('p', {}, 'Nothing of this eclipse is seen here.'),
-        standingPart(model, site, found),
-      ];
+      return [el('p', {}, el('b', {}, place)), el('p', {}, say('nothing_seen')), standingPart(model, site, found)];
     const offset = site.seen.clock.offsetS;
     const fine = site.phase === 'total' && site.contacts.slice(1, 4).every((v) => v.up);
     const percent = (c.obscuration * 100).toFixed(c.phase === 'total' ? 0 : 2);
     return [
-      el('p', {}, el('b', {}, place), site.elevation_m ? `, ${site.elevation_m} m` : ''),
+      el('p', {}, el('b', {}, place), site.elevation_m ? `, ${say('metres', { metres: site.elevation_m })}` : ''),
       el('p', { class: fine ? null : 'warn' }, headline(site)),
       contactsTable(site),
-      el('p', {}, `Magnitude ${c.magnitude.toFixed(4)}, obscuration ${percent} %.`),
-      sunrise !== null && el('p', {}, `Sunrise ${Words.clock(sunrise, offset)}, during the eclipse.`),
-      sunset !== null && el('p', {}, `Sunset ${Words.clock(sunset, offset)}, during the eclipse.`),
+      el('p', {}, `${say('depth', { magnitude: c.magnitude.toFixed(4), percent })}.`),
+      sunrise !== null && el('p', {}, `${say('sunrise', { time: Words.clock(sunrise, offset) })}.`),
+      sunset !== null && el('p', {}, `${say('sunset', { time: Words.clock(sunset, offset) })}.`),
       Filters.always(site.no_window),
       standingPart(model, site, found),
       surroundings(model, site),
@@ -214,20 +206,15 @@ const Point = (() => {
 
   // Which edge of the Moon the contacts are for.
   function edgeWords(model, smooth, truth) {
-    if (!truth) {
-      const outside = ', this place lying outside the area for which its measured edge came with the page';
-      const why = model.edge && smooth.phase === 'total' ? outside : '';
-      const moves = 'its real edge moves C2 and C3 by seconds, most near the edge of the path';
-      return `Contacts of a smooth Moon${why}: ${moves}.`;
-    }
-    if (truth.none)
-      return smooth.phase === 'total' ? 'By the Moon’s measured edge; the smooth Moon’s C2 and C3 are left out.' : '';
-    const off = (a, b) => `${a < b ? '−' : '+'}${Math.abs(a - b).toFixed(1)} s`;
-    const against =
-      smooth.phase === 'total'
-        ? ` (${off(truth.c2, smooth.contacts[1].t)} and ${off(truth.c3, smooth.contacts[3].t)} from a smooth Moon’s)`
-        : ', where a smooth Moon gives no totality: on the very limit';
-    return `C2 and C3 at the Moon’s measured edge${against}.`;
+    const total = smooth.phase === 'total';
+    if (!truth) return model.edge && total ? say('smooth_outside') : say('smooth');
+    if (truth.none) return total ? say('edge_left_out') : '';
+    if (!total) return say('edge_at_limit');
+    const off = (a, b) => `${a < b ? '−' : '+'}${Math.abs(a - b).toFixed(1)}`;
+    return say('edge_against', {
+      c2: off(truth.c2, smooth.contacts[1].t),
+      c3: off(truth.c3, smooth.contacts[3].t),
+    });
   }
 
   return { start };

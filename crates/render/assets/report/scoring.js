@@ -1,6 +1,7 @@
 // Scores, ranks and the plan's text: the same sums as the program's.
 const Scoring = (() => {
   'use strict';
+  const { say } = Say;
 
   // Weighted mean of utilities; the geometric mean is 0 as soon as one weighted utility is 0.
   function weightedMean(mean, utilities, weights) {
@@ -34,7 +35,7 @@ const Scoring = (() => {
     const utilities = site.utilities;
     return criteria
       .filter((c, i) => weights[i] > 0 && utilities[i] === null)
-      .map((c) => `${c.name} cannot be scored: ${c.missing_words}`);
+      .map((c) => say('cannot_be_scored', { criterion: c.name, why: c.missing_words }));
   }
 
   // Ranks all sites anew: `{site, index, rank, score, reasons}`, ranked ones first, in the order of their ranks.
@@ -103,14 +104,13 @@ const Scoring = (() => {
   }
 
   function standingWords(model, { rejected, score, unknown, better, of }) {
-    if (rejected) return 'This place would be rejected.';
-    const lacking = unknown.map((c) => c.label).join(', ');
-    if (score === null) return `No score: this page does not know ${lacking || 'what counts'} of this place.`;
-    const where = `it would stand at rank ${better + 1} beside the ${of} ranked sites`;
+    if (rejected) return say('rejected_place');
+    const criteria = unknown.map((c) => c.label).join(', ');
+    if (score === null) return say('no_score', { criteria: criteria || say('all_that_counts') });
+    const [three, rank] = [score.toFixed(3), better + 1];
     return unknown.length
-      ? `No full score: this page does not know ${lacking} of this place. Over the other criteria alone it scores ` +
-          `${score.toFixed(3)}, and over those ${where}.`
-      : `Score ${score.toFixed(3)} by the weights in force: ${where}.`;
+      ? say('no_full_score', { criteria, score: three, rank, of })
+      : say('full_score', { score: three, rank, of });
   }
 
   // A number as TOML writes it: a decimal point or an exponent makes it a float.

@@ -2,6 +2,7 @@
 const Sheet = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
 
   function fill(model, row, rows) {
     const sheet = document.getElementById('sheet');
@@ -20,14 +21,22 @@ const Sheet = (() => {
         el(
           'p',
           {},
-          `${eclipseName(model)}, ${model.eclipse.date_words}`,
-          row.rank ? ` · rank ${row.rank} of ${rows.filter((r) => r.rank).length}` : ' · not ranked',
+          model.eclipse.title,
+          row.rank ? say('rank_of', { rank: row.rank, of: rows.filter((r) => r.rank).length }) : say('not_ranked'),
         ),
         el('h1', {}, el('bdi', {}, site.name)),
         el('p', {}, Site.place(site)),
         model.invented ? el('p', { class: 'invented' }, model.invented) : null,
-        row.reasons.length ? el('p', { class: 'clip' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
-        site.way ? el('p', { class: 'clip' }, `From ${site.way.base}, ${Site.driveWords(site.way)}.`) : null,
+        row.reasons.length
+          ? el('p', { class: 'clip' }, say('rejected_because', { reasons: row.reasons.join('; ') }))
+          : null,
+        site.way
+          ? el(
+              'p',
+              { class: 'clip' },
+              say('from_base_named', { base: site.way.base, drive: Site.driveWords(site.way) }),
+            )
+          : null,
         !site.way && row.rank && model.no_way ? el('p', { class: 'clip' }, model.no_way) : null,
         Site.facts(model, site, false),
         Filters.ofSite(site),
@@ -37,7 +46,7 @@ const Sheet = (() => {
           el(
             'div',
             {},
-            el('h2', {}, `Contacts, clock of ${site.zone}`),
+            el('h2', {}, say('contacts_of', { zone: site.zone })),
             el(
               'table',
               {},
@@ -47,7 +56,7 @@ const Sheet = (() => {
                 el(
                   'tr',
                   {},
-                  ['', 'Local', 'UTC', 'Height', 'Direction'].map((t) => el('th', {}, t)),
+                  ['', say('local'), say('utc'), say('height'), say('direction')].map((t) => el('th', {}, t)),
                 ),
               ),
               el(
@@ -62,24 +71,18 @@ const Sheet = (() => {
                       el('th', {}, Site.MARKS[i]),
                       el('td', {}, Site.local(c.at)),
                       el('td', {}, Words.clock(c.at.utc_ms, 0)),
-                      el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down'),
+                      el('td', {}, c.up ? `${c.altitude_deg.toFixed(1)}°` : say('down')),
                       el('td', {}, `${Words.azimuth(c.azimuth_deg)} ${Words.shortWind(c.azimuth_deg)}`),
                     ),
                 ),
               ),
             ),
           ),
-          el('div', {}, sky ? [el('h2', {}, 'Facing the Sun'), sky.querySelector('svg')] : null),
+          el('div', {}, sky ? [el('h2', {}, say('facing')), sky.querySelector('svg')] : null),
         ),
-        el(
-          'h2',
-          {},
-          total && site.window
-            ? 'What happens when (■ filter ON, ◯ filter OFF)'
-            : 'What happens when (■ filter ON throughout)',
-        ),
+        el('h2', {}, total && site.window ? say('when_signed') : say('when_on')),
         Site.timeline(site, site.way ? 11 : 12, false),
-        el('h2', {}, 'Take care'),
+        el('h2', {}, say('take_care')),
         el(
           'ul',
           { class: 'two' },
@@ -87,7 +90,7 @@ const Sheet = (() => {
         ),
         best.length > 1
           ? [
-              el('h2', {}, 'The best places'),
+              el('h2', {}, say('best')),
               el(
                 'ol',
                 { class: 'best' },
@@ -96,8 +99,8 @@ const Sheet = (() => {
                     'li',
                     {},
                     el('bdi', {}, r.site.name.slice(0, 40)),
-                    `: ${r.site.phase === 'total' ? Words.length(r.site.duration_s) : 'no totality'}`,
-                    r.site.cloud ? `, clear ${Words.percent(r.site.cloud.clear)}` : '',
+                    `: ${r.site.phase === 'total' ? Words.length(r.site.duration_s) : say('no_totality')}`,
+                    r.site.cloud ? say('and_clear', { chance: Words.percent(r.site.cloud.clear) }) : '',
                   ),
                 ),
               ),
@@ -110,9 +113,5 @@ const Sheet = (() => {
     );
   }
 
-  const eclipseName = (model) => {
-    const kind = model.eclipse.kind;
-    return `${kind.charAt(0).toUpperCase()}${kind.slice(1)} eclipse of the Sun`;
-  };
   return { fill };
 })();

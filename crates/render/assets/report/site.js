@@ -2,23 +2,21 @@
 const Site = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
   const MARKS = ['C1', 'C2', 'max', 'C3', 'C4'];
-  const MEANING = {
-    C1: 'The Moon touches the Sun',
-    C2: 'Totality begins',
-    max: 'Deepest eclipse',
-    C3: 'Totality ends',
-    C4: 'The Moon leaves the Sun',
-  };
-  const meaning = (site, mark) =>
-    site.phase === 'annular' && (mark === 'C2' || mark === 'C3')
-      ? mark === 'C2'
-        ? 'The ring closes: filters stay on'
-        : 'The ring breaks: filters stay on'
-      : MEANING[mark];
+  function meaning(site, mark) {
+    const ring = site.phase === 'annular';
+    return {
+      C1: say('c1'),
+      C2: ring ? say('c2_ring') : say('totality_begins'),
+      max: say('max'),
+      C3: ring ? say('c3_ring') : say('c3_total'),
+      C4: say('c4'),
+    }[mark];
+  }
 
   const local = (at, round) => Words.clock(at.utc_ms, at.offset_s, round);
-  const utc = (at, round) => `${Words.clock(at.utc_ms, 0, round)} UTC`;
+  const utc = (at, round) => say('utc_time', { time: Words.clock(at.utc_ms, 0, round) });
   const clockName = (site) => {
     const at = site.contacts[2]?.at;
     const offset = at ? Words.offset(at.offset_s) : '';
@@ -37,27 +35,30 @@ const Site = (() => {
   }
 
   function oddsWords(cloud) {
-    const years = cloud.years ? `, from ${cloud.years} years` : '';
-    return `95 % sure of ${Words.percent(cloud.low_95)} to ${Words.percent(cloud.high_95)}${years}`;
+    const years = cloud.years ? say('years', { years: cloud.years }) : '';
+    return `${Words.oddsInterval(cloud)}${years}`;
   }
 
-  const overBorder = (border) => (border ? `, over a border (${border})` : '');
+  const overBorder = (between) => (between ? say('over_border', { between }) : '');
 
   // A drive from the base or to the fallback, and when to leave for it.
   function driveWords(drive) {
-    const leave = drive.leave_by ? `: leave by ${Words.minute(drive.leave_by)}` : '';
-    const worst = drive.leave_at_worst ? `, at the very latest ${Words.minute(drive.leave_at_worst)}` : '';
-    return `${Words.drive(drive.drive_hours)} without traffic${overBorder(drive.border)}${leave}${worst}`;
+    const way = say('drive', { drive: Words.drive(drive.drive_hours), border: overBorder(drive.border) });
+    const leave = drive.leave_by ? `: ${say('leave_by', { time: Words.minute(drive.leave_by) })}` : '';
+    const worst = drive.leave_at_worst
+      ? `, ${say('at_the_latest', { time: Words.minute(drive.leave_at_worst) })}`
+      : '';
+    return `${way}${leave}${worst}`;
   }
 
   function fallbackWords(fallback) {
     const [low, high] = fallback.joint_clear ?? [];
-    const joint = !fallback.joint_clear
-      ? 'not known'
+    const chance = !fallback.joint_clear
+      ? say('not_known')
       : high - low < 0.005
         ? Words.percent(low)
-        : `${Words.percent(low)} to ${Words.percent(high)}`;
-    return `${driveWords(fallback)}. Clear at one of the two at least: ${joint}`;
+        : Words.interval(low, high);
+    return `${driveWords(fallback)}. ${say('clear_at_one', { chance })}`;
   }
 
   // The facts that a leader asks for first.
@@ -67,71 +68,64 @@ const Site = (() => {
     if (site.phase === 'total' && c2) {
       rows.push(
         fact(
-          'Totality lasts',
+          say('totality_lasts'),
           Words.length(site.duration_s),
-          site.contacts[1].up && c3.up ? null : 'the Sun is not up all the while',
+          site.contacts[1].up && c3.up ? null : say('sun_not_up'),
           true,
         ),
-        fact('Totality begins', local(c2.at), `${clockName(site)}; ${utc(c2.at)}`, true),
+        fact(say('totality_begins'), local(c2.at), `${clockName(site)}; ${utc(c2.at)}`, true),
       );
     } else if (site.phase === 'annular' && c2) {
       rows.push(
-        fact('The ring lasts', Words.length(site.duration_s), 'never without a filter'),
-        fact('The ring closes', local(c2.at), `${clockName(site)}; ${utc(c2.at)}`),
+        fact(say('ring_lasts'), Words.length(site.duration_s), say('never_without')),
+        fact(say('ring_closes_at'), local(c2.at), `${clockName(site)}; ${utc(c2.at)}`),
       );
     } else if (max) {
       rows.push(
         fact(
-          'Partial only',
-          `${Math.min(site.obscuration * 100, 99.9).toFixed(1)} % covered`,
-          'filters on throughout',
+          say('partial_only'),
+          say('covered', { percent: Math.min(site.obscuration * 100, 99.9).toFixed(1) }),
+          say('filters_throughout'),
         ),
-        fact('Deepest at', local(max.at), `${clockName(site)}; ${utc(max.at)}`),
+        fact(say('deepest_at'), local(max.at), `${clockName(site)}; ${utc(max.at)}`),
       );
     } else {
-      rows.push(fact('Eclipse', 'none here'));
+      rows.push(fact(say('eclipse'), say('none_here')));
     }
     if (max) {
       rows.push(
         fact(
-          'The Sun stands',
-          max.up ? `${max.altitude_deg.toFixed(0)}° high, ${Words.wind(max.azimuth_deg)}` : 'below the horizon',
+          say('sun_stands'),
           max.up
-            ? `${Words.fists(max.altitude_deg)} at arm’s length; direction ${Words.azimuth(max.azimuth_deg)}`
+            ? say('high_in', { height: max.altitude_deg.toFixed(0), direction: Words.wind(max.azimuth_deg) })
+            : say('below_horizon'),
+          max.up
+            ? say('fists_towards', {
+                fists: say('arms_length', { fists: Words.fists(max.altitude_deg) }),
+                azimuth: Words.azimuth(max.azimuth_deg),
+              })
             : null,
         ),
       );
     }
     rows.push(
       site.cloud
-        ? fact('Clear line to the Sun', Words.percent(site.cloud.clear), oddsWords(site.cloud))
-        : fact('Clear line to the Sun', 'not known', 'no cloud data given'),
+        ? fact(say('clear_line'), Words.percent(site.cloud.clear), oddsWords(site.cloud))
+        : fact(say('clear_line'), say('not_known'), say('no_cloud')),
     );
-    if (site.way && withWay) rows.push(fact('From the base', site.way.base, driveWords(site.way)));
-    if (!site.way && withWay && site.rank && model.no_way) rows.push(fact('From the base', 'no drive', model.no_way));
-    if (site.fallback) rows.push(fact('If the morning is grey', site.fallback.name, fallbackWords(site.fallback)));
+    if (site.way && withWay) rows.push(fact(say('from_base'), site.way.base, driveWords(site.way)));
+    if (!site.way && withWay && site.rank && model.no_way)
+      rows.push(fact(say('from_base'), say('no_drive'), model.no_way));
+    if (site.fallback) rows.push(fact(say('if_grey'), site.fallback.name, fallbackWords(site.fallback)));
     return el('dl', { class: 'facts' }, rows);
   }
 
   // The block at the head of the page.
   function answer(model, row, changed) {
-    if (!row)
-      return [
-        el(
-          'p',
-          { class: 'warn' },
-          model.sites.length
-            ? 'No site can be ranked: the table says why for each.'
-            : 'The plan holds no candidate site.',
-        ),
-      ];
+    if (!row) return [el('p', { class: 'warn' }, model.sites.length ? say('no_site') : say('no_candidate'))];
     const { site } = row;
     return [
-      el(
-        'p',
-        { class: 'quiet' },
-        changed ? 'Under your own weights, stand at' : 'Under the plan’s weights, stand at',
-      ),
+      el('p', { class: 'quiet' }, changed ? say('own_weights_stand') : say('plan_weights_stand')),
       el('p', { class: 'place' }, el('bdi', {}, site.name)),
       el('p', { class: 'quiet' }, place(site)),
       facts(model, site),
@@ -139,19 +133,21 @@ const Site = (() => {
     ];
   }
 
-  const place = (site) =>
-    `${Words.coordinates(site.lat_deg, site.lon_deg)}, ${Math.round(site.elevation_m)} m, ${site.zone}`;
+  const place = (site) => {
+    const metres = Math.round(site.elevation_m);
+    return [Words.coordinates(site.lat_deg, site.lon_deg), say('metres', { metres }), site.zone].join(', ');
+  };
 
   // A contact's time by the local clock, UTC below it; and where the Sun is then, its direction below its height.
   const when = (c) => [local(c.at), el('span', { class: 'under' }, utc(c.at))];
   const sunThere = (c) => [
-    c.up ? `${c.altitude_deg.toFixed(1)}°` : 'down',
+    c.up ? `${c.altitude_deg.toFixed(1)}°` : say('down'),
     el('span', { class: 'under' }, `${Words.azimuth(c.azimuth_deg)} ${Words.shortWind(c.azimuth_deg)}`),
   ];
 
   function contactsTable(site) {
     const max = site.contacts[2];
-    if (!max) return el('p', {}, 'Nothing of the eclipse is seen here.');
+    if (!max) return el('p', {}, say('nothing_seen'));
     const day = Words.day(max.at.utc_ms, max.at.offset_s);
     const rows = site.contacts.map(
       (c, i) =>
@@ -165,10 +161,10 @@ const Site = (() => {
           el('td', { class: 'n' }, sunThere(c)),
         ),
     );
-    const heads = ['Contact', 'Still to go', 'Local', 'The Sun'];
+    const heads = [say('contact'), say('to_go'), say('local'), say('the_sun')];
     return [
-      el('p', { class: 'quiet' }, `Contacts by the clock of ${site.zone} (${clockName(site)}), ${day}.`),
-      Draw.table('Contacts and countdown', { id: 'countdown' }, [
+      el('p', { class: 'quiet' }, say('contacts_by', { zone: site.zone, clock: clockName(site), day })),
+      Draw.table(say('countdown'), { id: 'countdown' }, [
         el(
           'thead',
           {},
@@ -187,8 +183,7 @@ const Site = (() => {
   // never off the words.
   function timeline(site, most = Infinity, looks = true) {
     const all = site.detail?.timeline ?? [];
-    if (!all.length)
-      return el('p', { class: 'quiet' }, 'Told in full for the best places only; the contacts are above.');
+    if (!all.length) return el('p', { class: 'quiet' }, say('told_for_best'));
     const total = site.phase === 'total' && site.window;
     // Where room is short the contacts and the filter lines stay.
     const must = (event) => event.mark || event.must;
@@ -204,7 +199,11 @@ const Site = (() => {
           { class: bare ? 'unfiltered' : null },
           el('b', {}, local(event.at)),
           el('span', { class: 'quiet utc' }, utc(event.at)),
-          el('span', { class: 'state' }, bare ? '◯ OFF' : '■ ON'),
+          el(
+            'span',
+            { class: 'state' },
+            bare ? say('signed_off', { words: say('off') }) : say('signed_on', { words: say('on') }),
+          ),
           el(
             'span',
             { class: 'event' },
@@ -236,11 +235,10 @@ const Site = (() => {
         el('td', {}, c.curve),
       );
     });
-    const heads = ['Criterion', 'Value', 'Utility', 'Weight', 'Share', 'Utility curve'];
-    const how = product ? 'the shares multiply to the score' : 'the shares add up to the score';
+    const heads = [say('criterion'), say('value'), say('utility'), say('weight'), say('share'), say('curve')];
     return [
-      el('p', { class: 'quiet' }, `How the score comes about: ${how}.`),
-      Draw.table('How the score comes about', { class: 'stacked' }, [
+      el('p', { class: 'quiet' }, product ? say('score_multiplies') : say('score_adds')),
+      Draw.table(say('score_about'), { class: 'stacked' }, [
         el(
           'thead',
           {},
@@ -265,13 +263,9 @@ const Site = (() => {
         el(
           'figure',
           {},
-          el('h3', {}, 'The sky in totality'),
+          el('h3', {}, say('sky')),
           Draw.sky(max, site.detail.sky),
-          el(
-            'figcaption',
-            {},
-            'Facing the Sun, the zenith at the top. Filled: to be seen with unaided eyes; open: hard to see.',
-          ),
+          el('figcaption', {}, say('sky_signs')),
         ),
       );
     }
@@ -283,30 +277,16 @@ const Site = (() => {
       const marks = [
         { view: at(site.contacts[0]), name: 'C1' },
         { view: at(site.contacts[4]), name: 'C4' },
-        { view: at(max), name: site.phase === 'total' ? 'totality' : 'max', deep: true },
+        { view: at(max), name: site.phase === 'total' ? say('totality_there') : 'max', deep: true },
       ];
       const skyline = site.detail?.skyline;
-      const margin = skyline?.least_margin_deg;
-      const words = skyline
-        ? [
-            margin === null || margin === undefined
-              ? null
-              : margin >= 0
-                ? `In totality the Sun clears the skyline by ${margin.toFixed(1)}°.`
-                : `In totality the skyline hides the Sun by ${(-margin).toFixed(1)}°.`,
-            skyline.sun_lost ? `The Sun goes behind it at ${local(skyline.sun_lost)}.` : null,
-            `Skyline: ${skyline.source}.`,
-          ]
-            .filter(Boolean)
-            .join(' ')
-        : 'No terrain was given for this site: the horizon is drawn level. Look at the place before you trust it.';
       out.push(
         el(
           'figure',
           {},
-          el('h3', {}, 'The Sun’s track'),
+          el('h3', {}, say('track')),
           Draw.skyline(track, marks, skyline?.profile),
-          el('figcaption', {}, words),
+          el('figcaption', {}, skyline ? skyline.words : say('no_terrain')),
         ),
       );
     }
@@ -315,13 +295,17 @@ const Site = (() => {
         el(
           'figure',
           {},
-          el('h3', {}, 'How likely is a clear line to the Sun?'),
+          el('h3', {}, say('how_likely')),
           Draw.odds(site.cloud),
           el(
             'figcaption',
             {},
-            `${Words.percent(site.cloud.clear)} (dot); ${oddsWords(site.cloud)} (bar). `,
-            `Mean cloud ${Words.percent(site.cloud.cloud_fraction)}. Source: ${site.cloud.source}.`,
+            say('odds_signs', {
+              chance: Words.percent(site.cloud.clear),
+              interval: oddsWords(site.cloud),
+              cloud: Words.percent(site.cloud.cloud_fraction),
+              source: site.cloud.source,
+            }),
           ),
         ),
       );
@@ -331,7 +315,7 @@ const Site = (() => {
         el(
           'figure',
           { class: 'whole' },
-          el('h3', {}, 'The Moon’s edge at the last and the first light'),
+          el('h3', {}, say('edge')),
           Draw.drawn(site.detail.edge.svg),
           el('figcaption', {}, site.detail.edge.words.join(' ')),
         ),
@@ -344,31 +328,33 @@ const Site = (() => {
   function full(model, row, weights, mean) {
     const { site } = row;
     const detail = site.detail;
-    const firstIn = site.first_chance === null ? '' : `, first in ${Words.percent(site.first_chance)}`;
+    const firstIn = site.first_chance === null ? '' : say('first_in', { chance: Words.percent(site.first_chance) });
     return [
       el(
         'p',
         { class: 'quiet' },
         place(site),
-        row.rank ? ` · rank ${row.rank}, score ${row.score.toFixed(3)}` : ' · not ranked',
+        row.rank ? say('rank_score', { rank: row.rank, score: row.score.toFixed(3) }) : say('not_ranked'),
         row.rank && site.rank_interval
-          ? `. Over the draws about the plan’s weights: rank ${site.rank_interval.join('–')}${firstIn}`
+          ? say('rank_range', { range: site.rank_interval.join('–'), first: firstIn })
           : '',
       ),
-      row.reasons.length ? el('p', { class: 'warn' }, `Rejected: ${row.reasons.join('; ')}.`) : null,
+      row.reasons.length
+        ? el('p', { class: 'warn' }, say('rejected_because', { reasons: row.reasons.join('; ') }))
+        : null,
       site.warnings.map((text) => el('p', { class: 'warn' }, text)),
       facts(model, site),
       Filters.ofSite(site),
-      detail?.look_away ? el('p', { class: 'warn' }, el('b', {}, 'Look away: '), detail.look_away) : null,
-      el('h3', {}, 'Still to go'),
+      detail?.look_away ? el('p', { class: 'warn' }, el('b', {}, say('look_away')), detail.look_away) : null,
+      el('h3', {}, say('to_go')),
       contactsTable(site),
       el('p', { class: 'quiet', id: 'device-clock' }),
       el('div', { class: 'pictures' }, pictures(model, site)),
-      el('h3', {}, 'What happens when'),
+      el('h3', {}, say('when')),
       timeline(site),
       detail?.facts.length
         ? [
-            el('h3', {}, 'What there is to see'),
+            el('h3', {}, say('what_to_see')),
             el(
               'dl',
               { class: 'facts' },
@@ -376,7 +362,7 @@ const Site = (() => {
             ),
           ]
         : null,
-      el('h3', {}, 'Why it stands where it stands'),
+      el('h3', {}, say('why_it_stands')),
       sharesTable(model, site, weights, mean),
     ]
       .flat(Infinity)

@@ -2,6 +2,7 @@
 const Weights = (() => {
   'use strict';
   const { el } = Draw;
+  const { say } = Say;
 
   // `onChange()` after every change, not for the state at the start.
   function start(model, memory, onChange) {
@@ -21,12 +22,8 @@ const Weights = (() => {
 
     function tell() {
       const none = state.weights.every((w) => w <= 0);
-      const remembered = memory.lasting ? ' They are kept on this device.' : '';
-      note.textContent = none
-        ? 'All weights are zero: nothing tells the sites apart.'
-        : changed()
-          ? `These are your own weights. Rank range and “first in” still speak of the plan’s.${remembered}`
-          : '';
+      const remembered = memory.lasting ? say('weights_kept') : '';
+      note.textContent = none ? say('weights_zero') : changed() ? say('weights_own', { kept: remembered }) : '';
     }
     function moved() {
       const named = model.criteria.map((c, i) => [c.name, state.weights[i]]);

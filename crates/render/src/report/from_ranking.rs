@@ -82,7 +82,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
         requirements: plan.requirements.iter().map(required).collect(),
         sites,
         pair,
-        pair_labels: ["Lower Sun".into(), "Higher Sun".into()],
+        pair_labels: words::page::PAIR.map(str::to_owned),
         no_way: ranking.fallback.as_ref().and_then(FallbackPlan::without_a_way).unwrap_or_default(),
         pair_words: ranking.side_by_side.as_ref().map_or_else(Vec::new, |s| {
             s.words.iter().cloned().chain(s.observers.iter().map(|o| o.words.clone())).collect()
@@ -204,7 +204,7 @@ fn instant(clocks: &Clocks) -> Option<Instant> {
 }
 
 fn border(note: &FallbackNote) -> Option<String> {
-    note.border.as_ref().map(|[from, to]| format!("{from} to {to}"))
+    note.border.as_ref().map(words::drives::between)
 }
 
 fn way(note: &FallbackNote) -> Way {
@@ -234,9 +234,7 @@ fn fallback(note: &FallbackNote) -> Fallback {
 fn skyline_entry(skyline: &Skyline, zone: Tz) -> SkylineEntry {
     SkylineEntry {
         profile: skyline.profile.iter().map(|p| [rounded(p.azimuth_deg, 2), rounded(p.altitude_deg, 2)]).collect(),
-        least_margin_deg: Some(rounded(skyline.least_margin_deg(), 2)),
-        sun_lost: skyline.sun_lost.map(|tt| Instant::of(tt, zone)),
-        source: skyline.source.clone(),
+        words: words::skyline::on_page(skyline, zone),
     }
 }
 

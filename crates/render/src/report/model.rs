@@ -72,8 +72,8 @@ pub struct ReportModel {
 pub struct EclipseFacts {
     /// UTC date of greatest eclipse, `2028-07-22`.
     pub date: String,
-    /// The date in words, `22 July 2028`.
-    pub date_words: String,
+    /// What it is called, `Total solar eclipse of 22 July 2028`.
+    pub title: String,
     /// `total`, `annular`, `hybrid`, `partial`.
     pub kind: String,
     /// ΔT, seconds.
@@ -376,12 +376,8 @@ pub struct SkyEntry {
 pub struct SkylineEntry {
     /// `[azimuth_deg, altitude_deg]` in order of azimuth.
     pub profile: Vec<[f64; 2]>,
-    /// Least height of the Sun above it during the central phase, degrees.
-    pub least_margin_deg: Option<f64>,
-    /// When the Sun goes behind it, if before C4.
-    pub sun_lost: Option<Instant>,
-    /// Where it comes from.
-    pub source: String,
+    /// How the Sun stands to it, and where it comes from.
+    pub words: String,
 }
 
 /// A number with its caption.
@@ -472,7 +468,7 @@ impl EclipseFacts {
         let date = eclipse.date();
         EclipseFacts {
             date: date.to_string(),
-            date_words: date.format("%-d %B %Y").to_string(),
+            title: noonfall_words::eclipse::title(&eclipse.kind().to_string(), date),
             kind: eclipse.kind().to_string(),
             delta_t_s: rounded(delta_t.seconds, 3),
             delta_t_sigma_s: rounded(delta_t.sigma_s, 3),

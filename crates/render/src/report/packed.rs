@@ -9,10 +9,11 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use flate2::Compression;
 use flate2::write::GzEncoder;
+use noonfall_words::page::{ScriptWords, for_scripts};
 use serde::ser::{Error as _, SerializeMap as _};
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::{BufWriter, Write as _};
 
 /// From this many sites on, numbers carry hardly more decimals than the page shows.
@@ -27,7 +28,7 @@ const WITH_CURVE: usize = 300;
 /// If it cannot be written as JSON, or compressed.
 pub(super) fn packed(model: &ReportModel) -> Result<String, serde_json::Error> {
     let mut gzip = BufWriter::with_capacity(1 << 16, GzEncoder::new(Vec::new(), Compression::best()));
-    serde_json::to_writer(&mut gzip, &Page { model, sites: Sites(model) })?;
+    serde_json::to_writer(&mut gzip, &Page { model, sites: Sites(model), words: words() })?;
     gzip.flush().map_err(serde_json::Error::io)?;
     let gzip = gzip.into_inner().map_err(|error| serde_json::Error::io(error.into_error()))?;
     Ok(STANDARD.encode(gzip.finish().map_err(serde_json::Error::io)?))
@@ -39,6 +40,14 @@ struct Page<'a> {
     #[serde(flatten)]
     model: &'a ReportModel,
     sites: Sites<'a>,
+    words: BTreeMap<&'static str, Value>,
+}
+
+/// What the page's scripts say, by key.
+fn words() -> BTreeMap<&'static str, Value> {
+    let ScriptWords { said, lists } = for_scripts();
+    let said = said.into_iter().map(|(key, text)| (key, Value::from(text)));
+    said.chain(lists.into_iter().map(|(key, list)| (key, Value::from(list)))).collect()
 }
 
 /// `{count, base_ms, columns}`; every column has one value a site.

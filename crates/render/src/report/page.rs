@@ -7,6 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use chrono::{DateTime, FixedOffset};
 use noonfall_drawing::svg::escape;
 use noonfall_words::numbers::{azimuth, duration};
+use noonfall_words::{clouds, drives, files, page as words, seen, window};
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
 
@@ -21,10 +22,11 @@ const STYLES: [&str; 4] = [
 ];
 
 /// The scripts in the order in which they need one another.
-const SCRIPTS: [&str; 29] = [
+const SCRIPTS: [&str; 30] = [
     include_str!("../../assets/report/vendor/panzoom/panzoom.min.js"),
     include_str!("../../assets/report/base64.js"),
     include_str!("../../assets/report/inflate.js"),
+    include_str!("../../assets/report/say.js"),
     include_str!("../../assets/report/model.js"),
     include_str!("../../assets/report/memory.js"),
     include_str!("../../assets/report/circumstances.js"),
@@ -81,8 +83,8 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
     let mut parts: Vec<(&str, String)> = vec![
         ("program", escape(&model.program)),
         ("title", escape(&model.title)),
-        ("style", STYLES.concat()),
-        ("eclipse", escape(&eclipse_line(model))),
+        ("style", style()),
+        ("eclipse", escape(&model.eclipse.title)),
         ("group", if model.group.is_empty() { String::new() } else { format!("<p>{}</p>", escape(&model.group)) }),
         (
             "invented",
@@ -107,7 +109,7 @@ pub fn report_html(model: &ReportModel) -> Result<String, ReportError> {
     set_in(TEMPLATE, &mut parts)
 }
 
-/// Replaces every `{{name}}` of the template once; what is set in is not read again.
+/// Replaces every `{{name}}` of the template by a part, and every `{{say key}}` by what the page says; what is set in is not read again.
 fn set_in(template: &str, parts: &mut [(&str, String)]) -> Result<String, ReportError> {
     let mut out = String::with_capacity(template.len() + parts.iter().map(|p| p.1.len()).sum::<usize>());
     let mut rest = template;
@@ -115,11 +117,11 @@ fn set_in(template: &str, parts: &mut [(&str, String)]) -> Result<String, Report
         out.push_str(before);
         let (name, after) =
             after.split_once("}}").ok_or_else(|| ReportError::Model("the template has an open place".into()))?;
-        let part = parts
-            .iter()
-            .find(|p| p.0 == name)
-            .ok_or_else(|| ReportError::Model(format!("the template asks for {name:?}, which there is not")))?;
-        out.push_str(&part.1);
+        let said = name.strip_prefix("say ").and_then(words::said).map(escape);
+        let part = said.as_ref().or_else(|| parts.iter().find(|p| p.0 == name).map(|p| &p.1));
+        out.push_str(
+            part.ok_or_else(|| ReportError::Model(format!("the template asks for {name:?}, which there is not")))?,
+        );
         rest = after;
     }
     out.push_str(rest);
@@ -171,28 +173,23 @@ fn policy(script: &str) -> String {
     )
 }
 
-fn eclipse_line(model: &ReportModel) -> String {
-    let kind = &model.eclipse.kind;
-    let mut letters = kind.chars();
-    let kind: String = letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect());
-    format!("{kind} eclipse of the Sun, {}", model.eclipse.date_words)
+/// The styles, with what they say themselves.
+fn style() -> String {
+    let wider = words::frame::WIDER.replace(['\\', '"'], "");
+    format!("{}:root {{\n  --wider: \"{wider}\";\n}}\n", STYLES.concat())
 }
 
 fn caption(model: &ReportModel) -> String {
     let ranked = model.sites.iter().filter(|s| s.rank.is_some()).count();
     let rejected = model.sites.len() - ranked;
     let drawn = model.sites.iter().any(|s| s.rank_interval.is_some());
-    let draws = if drawn { " Under a rank: its range when the uncertain inputs are drawn anew." } else { "" };
-    let plan = if model.plan.file.is_empty() { String::new() } else { format!(" Plan: {}.", model.plan.file) };
-    format!(
-        "{ranked} sites ranked, {rejected} rejected with the reason.{plan} Local times by the clock of each site; a name shows the site in full.{draws}"
-    )
+    words::frame::caption(ranked, rejected, &model.plan.file, drawn)
 }
 
 fn credits(model: &ReportModel) -> String {
     let mut out = model.credits.join("; ");
     if !model.plan.sha256.is_empty() {
-        let _ = write!(out, ". Plan SHA-256 {}", model.plan.sha256);
+        let _ = write!(out, ". {}", words::frame::plan_sum(&model.plan.sha256));
     }
     let _ = write!(out, ". {}", model.program);
     out.trim_start_matches(". ").to_owned()
@@ -205,8 +202,10 @@ fn cautions(model: &ReportModel) -> String {
         return partial;
     }
     format!(
-        "<h3>In the path of totality</h3>\n<ul>\n{}</ul>\n<h3>Everywhere else</h3>\n{partial}",
-        list(&model.cautions_total)
+        "<h3>{}</h3>\n<ul>\n{}</ul>\n<h3>{}</h3>\n{partial}",
+        words::frame::IN_THE_PATH,
+        list(&model.cautions_total),
+        words::frame::ELSEWHERE
     )
 }
 
@@ -251,35 +250,35 @@ fn clock(at: Instant) -> String {
 /// The best site in a few lines, for where scripts do not run.
 fn answer(model: &ReportModel) -> String {
     let Some(site) = model.sites.iter().find(|s| s.rank == Some(1)) else {
-        return "<p class=\"warn\">No site can be ranked: the table says why for each.</p>".into();
+        return format!("<p class=\"warn\">{}</p>", words::NO_SITE);
     };
     let mut facts: Vec<(&str, String)> = Vec::new();
     if site.phase == "total" {
-        facts.push(("Totality lasts", duration(site.duration_s)));
+        facts.push((words::TOTALITY_LASTS, duration(site.duration_s)));
     }
     if let (Some(c2), "total") = (&site.contacts[1], site.phase.as_str()) {
-        facts.push(("Totality begins", format!("{} {}", clock(c2.at), site.zone_short)));
+        facts.push((words::TOTALITY_BEGINS, format!("{} {}", clock(c2.at), site.zone_short)));
     }
     let open = site.window.as_ref().filter(|_| site.phase == "total");
     let ends = open.map(|window| (clock(later(window.off)), clock(earlier(window.on))));
     let ends = ends.as_ref().map(|(off, on)| (off.as_str(), on.as_str()));
-    facts.push(("Filters", noonfall_words::window::on_page(ends)));
+    facts.push((window::FILTERS, window::on_page(ends)));
     if let Some(max) = site.contacts[2] {
         let stands = if max.up {
-            format!("{:.0}°, {} from north through east", max.altitude_deg, azimuth(max.azimuth_deg))
+            words::frame::sun_stands(max.altitude_deg, &azimuth(max.azimuth_deg))
         } else {
-            "below the horizon".into()
+            seen::BELOW_HORIZON.into()
         };
-        facts.push(("Sun’s height and direction", stands));
+        facts.push((words::frame::SUN_STANDS, stands));
     }
     if let Some(cloud) = &site.cloud {
-        facts.push((noonfall_words::clouds::CLEAR_LINE, format!("{:.0} %", cloud.clear * 100.0)));
+        facts.push((clouds::CLEAR_LINE, format!("{:.0} %", cloud.clear * 100.0)));
     }
     if let Some(way) = &site.way {
-        facts.push(("From the base", way.base.clone()));
+        facts.push((drives::FROM_BASE, way.base.clone()));
     }
     if let Some(fallback) = &site.fallback {
-        facts.push(("If the morning is grey", fallback.name.clone()));
+        facts.push((drives::IF_GREY, fallback.name.clone()));
     }
     let mut out = format!("<p class=\"place\"><bdi>{}</bdi></p>\n<dl class=\"facts\">\n", escape(&site.name));
     for (label, value) in facts {
@@ -300,32 +299,32 @@ fn earlier(at: Instant) -> Instant {
 }
 
 fn heads() -> String {
-    ["Rank", "Site", "Score", "Totality", "Begins, local", "Sun’s height", "Clear line"]
-        .iter()
-        .map(|name| format!("<th scope=\"col\">{name}</th>"))
-        .collect()
+    let names =
+        [words::RANK, words::SITE, words::SCORE, words::TOTALITY, words::BEGINS, words::SUN_HEIGHT, words::CLEAR];
+    names.iter().map(|name| format!("<th scope=\"col\">{name}</th>")).collect()
 }
 
 fn row(site: &SiteEntry) -> String {
     let total = site.phase == "total";
-    let rank = site.rank.map_or("–".into(), |rank| rank.to_string());
-    let score = site.score.map_or("–".into(), |score| format!("{score:.3}"));
+    let rank = site.rank.map_or(words::DASH.into(), |rank| rank.to_string());
+    let score = site.score.map_or(words::DASH.into(), |score| format!("{score:.3}"));
     let begins = match (&site.contacts[1], total) {
         (Some(c2), true) => format!("{} {}", clock(c2.at), site.zone_short),
-        _ => "–".into(),
+        _ => words::DASH.into(),
     };
     let height = site.contacts[2]
-        .map_or("–".into(), |max| if max.up { format!("{:.1}°", max.altitude_deg) } else { "down".into() });
-    let clear = site.cloud.as_ref().map_or("–".into(), |cloud| format!("{:.0} %", cloud.clear * 100.0));
+        .map_or(words::DASH.into(), |max| if max.up { format!("{:.1}°", max.altitude_deg) } else { seen::DOWN.into() });
+    let clear = site.cloud.as_ref().map_or(words::DASH.into(), |cloud| format!("{:.0} %", cloud.clear * 100.0));
     let why = if site.rejected.is_empty() {
         String::new()
     } else {
-        format!("<div class=\"why\">Rejected: {}</div>", escape(&site.rejected.join("; ")))
+        format!("<div class=\"why\">{}</div>", escape(&files::rejected(&site.rejected)))
     };
-    let cells: String = [score, if total { duration(site.duration_s) } else { "none".into() }, begins, height, clear]
-        .iter()
-        .map(|cell| format!("<td class=\"n\">{}</td>", escape(cell)))
-        .collect();
+    let cells: String =
+        [score, if total { duration(site.duration_s) } else { words::NONE.into() }, begins, height, clear]
+            .iter()
+            .map(|cell| format!("<td class=\"n\">{}</td>", escape(cell)))
+            .collect();
     format!(
         "<tr><td class=\"n\">{rank}</td><th scope=\"row\"><bdi>{}</bdi>{why}</th>{cells}</tr>\n",
         escape(&site.name)
@@ -383,6 +382,13 @@ mod tests {
         let mut model = model();
         model.title = "{{model}} {{nothing}}".into();
         assert!(report_html(&model).unwrap().contains("<h1>{{model}} {{nothing}}</h1>"));
+    }
+
+    #[test]
+    fn the_frame_has_no_words_to_spare() {
+        for key in words::frame_keys() {
+            assert!(TEMPLATE.contains(&format!("{{{{say {key}}}}}")), "nobody asks for {key}");
+        }
     }
 
     #[test]

@@ -12,11 +12,11 @@ use super::model::{
 };
 use crate::contacts::{ContactFacts, meanings, on_limb};
 use crate::numbers::{
-    Rounding, azimuth, clean, clock, clock_minute, compass_words, coordinates, date, duration, fists, percent,
-    utc_offset, weekday_date, zone_short,
+    Rounding, at_arms_length, azimuth, clean, clock, clock_minute, compass_words, coordinates, date, duration, fists,
+    percent, utc_offset, weekday_date, zone_short,
 };
 use crate::{Seen, WindowFacts};
-use crate::{clouds, delta_t, drives, eclipse, invented, origins, safety, skyline, window};
+use crate::{clouds, delta_t, drives, eclipse, edge, invented, origins, safety, seen, skyline, window};
 
 impl BriefModel {
     /// Words the facts of one site.
@@ -43,7 +43,7 @@ impl BriefModel {
         let filters = filters(facts, &clocks);
         let foot = foot(facts);
         BriefModel {
-            language: "en".into(),
+            language: crate::LANGUAGE.into(),
             title: format!("{name}: brief for the solar eclipse of {}", date(facts.eclipse_date)),
             document_date: facts.eclipse_date,
             eclipse: eclipse::name(&clean(&facts.eclipse_kind, 24)),
@@ -87,7 +87,7 @@ impl BriefModel {
             edge: facts.edge_svg.as_ref().filter(|_| window).map(|svg| Picture {
                 svg: svg.clone(),
                 alt: facts.edge_says.clone(),
-                caption: "The Moon's edge at the last and the first light".into(),
+                caption: edge::PICTURE.into(),
             }),
             foot,
             invented: facts.invented.then(|| invented::ON_BRIEF.into()),
@@ -201,10 +201,10 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
         let value = if max.above_horizon {
             format!("{:.0}° up, {}", max.sun_apparent_altitude_deg, compass_point(max.sun_azimuth_deg))
         } else {
-            "below the horizon".into()
+            seen::BELOW_HORIZON.into()
         };
         let note = if max.above_horizon {
-            format!("{} at arm's length", fists(max.sun_apparent_altitude_deg))
+            at_arms_length(&fists(max.sun_apparent_altitude_deg))
         } else {
             "not visible".into()
         };
@@ -232,7 +232,7 @@ fn headline(facts: &BriefFacts, clocks: &Clocks) -> Vec<Headline> {
                 clear.unwrap_or_else(|| line(clouds::CLEAR_LINE, "not known".into(), "watch the forecast".into())),
             );
             lines.push(
-                grey.unwrap_or_else(|| line("If grey", "no fallback set".into(), "choose one beforehand".into())),
+                grey.unwrap_or_else(|| line(drives::IF_GREY, "no fallback set".into(), "choose one beforehand".into())),
             );
         }
     }
@@ -278,7 +278,7 @@ fn contacts(facts: &BriefFacts, clocks: &Clocks) -> Vec<ContactLine> {
             height: if contact.above_horizon {
                 format!("{:.1}°", contact.sun_apparent_altitude_deg)
             } else {
-                "down".into()
+                seen::DOWN.into()
             },
             direction: format!("{} {}", compass_point(contact.sun_azimuth_deg), azimuth(contact.sun_azimuth_deg)),
         })
@@ -298,7 +298,7 @@ fn sun_stand(facts: &BriefFacts, clocks: &Clocks) -> Option<SunStand> {
             compass_words(max.sun_azimuth_deg),
             azimuth(max.sun_azimuth_deg)
         ),
-        height: format!("{altitude:.0}° up, {} at arm's length", fists(altitude)),
+        height: format!("{altitude:.0}° up, {}", at_arms_length(&fists(altitude))),
         skyline,
     })
 }

@@ -2,6 +2,7 @@
 //! calendar print comes from here, whole or shortened, never worded anew.
 //!
 //! - [`timeline`]: what happens when, what to do, where to look;
+//! - [`reasons`]: why a place is not ranked;
 //! - [`limits`]: how far inside the true limit a place stands;
 //! - [`window`]: why there is no window, what a window allows for.
 //!
@@ -9,6 +10,7 @@
 //! publication backs are marked "common practice, no source" where they stand.
 
 pub mod limits;
+pub mod reasons;
 pub mod timeline;
 pub mod window;
 
