@@ -25,6 +25,13 @@ pub struct Apparent {
 ///
 /// # Errors
 /// [`KernelError`] if the kernel does not hold the body, or the Earth, at the instant.
+/// ```
+/// use noonfall_ephemeris::{Body, Kernel, Tt, apparent::from_earth, vector::norm};
+/// // 1992 April 12, 0 h: 368 410 km (Meeus, Astronomical Algorithms, example 47.a, from memory).
+/// let moon = from_earth(Kernel::embedded(), Body::Moon, Tt::from_calendar(1992, 4, 12, 0.0))?;
+/// assert!((norm(moon.position_km) - 368_410.0).abs() < 30.0 && (moon.light_time_s - 1.229).abs() < 0.001);
+/// # Ok::<(), noonfall_ephemeris::KernelError>(())
+/// ```
 pub fn from_earth(kernel: &Kernel, body: Body, tt: Tt) -> Result<Apparent, KernelError> {
     let earth = kernel.state(Body::Earth, tt)?;
     from_earth_at(kernel, body, tt, &earth)

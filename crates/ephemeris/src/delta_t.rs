@@ -77,6 +77,12 @@ impl DeltaT {
     ///
     /// # Errors
     /// [`DeltaTError::OutOfRange`] if it is not finite or beyond ±100 000 s.
+    /// ```
+    /// use noonfall_ephemeris::DeltaT;
+    /// assert_eq!(DeltaT::given(71.2)?.seconds, 71.2);
+    /// assert!(DeltaT::given(f64::NAN).is_err());
+    /// # Ok::<(), noonfall_ephemeris::DeltaTError>(())
+    /// ```
     pub fn given(seconds: f64) -> Result<DeltaT, DeltaTError> {
         if seconds.is_finite() && seconds.abs() <= 1e5 {
             Ok(DeltaT { seconds, sigma_s: 0.0, origin: "given by the user".to_owned() })
@@ -136,6 +142,12 @@ impl DeltaT {
     ///
     /// # Units
     /// Degrees in, kilometres out: 0.465 km for each second at the equator.
+    /// ```
+    /// use noonfall_ephemeris::DeltaT;
+    /// let delta_t = DeltaT { seconds: 72.0, sigma_s: 2.0, origin: "an example".to_owned() };
+    /// // The cosine of 60° is a half.
+    /// assert!((delta_t.shift_km(60.0) - 0.465).abs() < 0.001);
+    /// ```
     pub fn shift_km(&self, lat_deg: f64) -> f64 {
         KM_PER_SECOND * lat_deg.to_radians().cos().abs() * self.sigma_s
     }

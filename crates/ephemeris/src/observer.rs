@@ -75,6 +75,10 @@ impl Default for Ellipsoid {
 
 impl Ellipsoid {
     /// Ratio of the polar to the equatorial radius, 1 − f.
+    /// ```
+    /// // WGS 84: 6356.752 over 6378.137 km.
+    /// assert!((noonfall_ephemeris::Ellipsoid::default().polar_ratio() - 0.996_647).abs() < 1e-6);
+    /// ```
     pub fn polar_ratio(&self) -> f64 {
         1.0 - 1.0 / self.inverse_flattening
     }
@@ -107,6 +111,11 @@ impl Ellipsoid {
     /// # Source
     /// Bowring's iteration on the parametric latitude; converges to a micrometre within three rounds from the Earth's
     /// surface to the Moon.
+    /// ```
+    /// use noonfall_ephemeris::Ellipsoid;
+    /// let (point, height_m) = Ellipsoid::default().geodetic([0.0, 6379.137, 0.0]);
+    /// assert!((point.lon_deg - 90.0).abs() < 1e-9 && point.lat_deg.abs() < 1e-9 && (height_m - 1000.0).abs() < 1e-5);
+    /// ```
     pub fn geodetic(&self, position_km: Vec3) -> (GeoPoint, f64) {
         let [x, y, z] = position_km;
         let a = self.equatorial_radius_km;
@@ -161,6 +170,12 @@ impl LocalAxes {
     }
 
     /// Altitude and azimuth of a terrestrial direction of any length.
+    /// ```
+    /// use noonfall_ephemeris::{GeoPoint, observer::LocalAxes};
+    /// // Half way from the zenith of 0° N 0° E to the celestial pole, which stands on its horizon.
+    /// let seen = LocalAxes::at(GeoPoint { lat_deg: 0.0, lon_deg: 0.0 }).horizontal([1.0, 0.0, 1.0]);
+    /// assert!((seen.altitude_deg - 45.0).abs() < 1e-9 && seen.azimuth_deg.abs() < 1e-9);
+    /// ```
     pub fn horizontal(&self, direction: Vec3) -> Horizontal {
         let (n, e, z) = (dot(self.north, direction), dot(self.east, direction), dot(self.zenith, direction));
         Horizontal { altitude_deg: z.atan2(n.hypot(e)).to_degrees(), azimuth_deg: wrap_360(e.atan2(n).to_degrees()) }

@@ -25,6 +25,10 @@ pub fn refraction_deg(true_altitude_deg: f64, pressure_hpa: f64, temperature_c: 
 ///
 /// # Units
 /// Degrees.
+/// ```
+/// // On the true horizon the air lifts a body by 29′.
+/// assert!((noonfall_ephemeris::apparent_altitude_deg(0.0) * 60.0 - 28.98).abs() < 0.01);
+/// ```
 pub fn apparent_altitude_deg(true_altitude_deg: f64) -> f64 {
     true_altitude_deg + refraction_deg(true_altitude_deg, 1010.0, 10.0)
 }

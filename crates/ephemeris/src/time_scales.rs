@@ -29,12 +29,22 @@ impl Tt {
     }
 
     /// The instant of a Julian date in TT.
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// assert_eq!(Tt::from_julian_date(2_451_545.0), Tt::from_calendar(2000, 1, 1, 12.0));
+    /// ```
     pub fn from_julian_date(jd: f64) -> Tt {
         Tt((jd - J2000_JD) * DAY_S)
     }
 
     /// The instant of a civil time in UTC. Before 1972 UTC is taken as UT1's stand-in with TT − UTC held at its first
     /// value; see [`leap_seconds::tt_minus_utc`].
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// // From 2017 on TT is 37 + 32.184 s ahead of UTC.
+    /// let utc = "2017-01-01T00:00:00Z".parse().unwrap();
+    /// assert!((Tt::from_utc(utc) - Tt::from_calendar(2017, 1, 1, 0.0) - 69.184).abs() < 1e-6);
+    /// ```
     pub fn from_utc(utc: DateTime<Utc>) -> Tt {
         let seconds = utc_seconds(utc);
         Tt(seconds + leap_seconds::tt_minus_utc(seconds / DAY_S))
@@ -54,6 +64,10 @@ impl Tt {
     }
 
     /// The instant in TT to the millisecond as RFC 3339 without an offset: `2028-07-22T02:56:39.550`.
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// assert_eq!(Tt::from_calendar(2028, 7, 22, 2.5).rfc3339(), "2028-07-22T02:30:00.000");
+    /// ```
     pub fn rfc3339(self) -> String {
         civil(self.0).format("%Y-%m-%dT%H:%M:%S%.3f").to_string()
     }
@@ -69,11 +83,19 @@ impl Tt {
     }
 
     /// Julian date in TT.
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// assert_eq!(Tt::from_calendar(2028, 7, 22, 12.0).julian_date(), 2_461_975.0);
+    /// ```
     pub fn julian_date(self) -> f64 {
         J2000_JD + self.0 / DAY_S
     }
 
     /// Decimal year, counted in Julian years from 2000.0.
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// assert!((Tt::from_calendar(2028, 7, 1, 0.0).year() - 2028.498).abs() < 0.001);
+    /// ```
     pub fn year(self) -> f64 {
         2000.0 + (self.0 / DAY_S + 0.5) / 365.25
     }
@@ -93,6 +115,12 @@ impl Tt {
     }
 
     /// TDB − TT, seconds; see [`Tt::tdb_seconds`].
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// // ERFA's test of `eraDtdb` (from memory) has −1.280 ms, 2 µs of it from the place on the Earth.
+    /// let tt = Tt::from_julian_date(2_448_939.623);
+    /// assert!((tt.tdb_minus_tt_s() + 1.280e-3).abs() < 1e-5);
+    /// ```
     pub fn tdb_minus_tt_s(self) -> f64 {
         let t = self.centuries();
         0.001_657 * (628.3076 * t + 6.2401).sin()

@@ -56,6 +56,17 @@ impl Alignment {
 
 impl Eclipse {
     /// How the Moon passes before the Sun, seen from a place at an instant.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// let seen = eclipse.alignment(&sydney, eclipse.quick(&sydney).max);
+    /// // The Moon is 4 % larger than the Sun and their centres 2″ apart.
+    /// assert!((seen.size_ratio() - 1.045).abs() < 0.01 && seen.separation_arcsec < 30.0);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn alignment(&self, site: &Site, tt: Tt) -> Alignment {
         let station = Station::new(site, self.conventions());
         Alignment::of(&Snapshot::at(self.elements(), &station, tt), &station, self.conventions())

@@ -41,6 +41,15 @@ pub enum CatalogueError {
 ///
 /// # Errors
 /// [`CatalogueError`] if the kernel does not cover the span.
+/// ```
+/// use noonfall_ephemeris::Kernel;
+/// use noonfall_shadow::{Conventions, catalogue};
+/// // 2028: an annular eclipse in January and a total one in July.
+/// let found = catalogue::list(Kernel::embedded(), 2028, 2028, None, &Conventions::default())?;
+/// let dates: Vec<String> = found.iter().map(|eclipse| format!("{} {}", eclipse.date(), eclipse.kind())).collect();
+/// assert_eq!(dates, ["2028-01-26 annular", "2028-07-22 total"]);
+/// # Ok::<(), catalogue::CatalogueError>(())
+/// ```
 pub fn list(
     kernel: &Kernel,
     from_year: i32,
@@ -75,6 +84,19 @@ pub fn list(
 ///
 /// # Units
 /// Kilometres on the ellipsoid.
+/// ```
+/// # use noonfall_ephemeris::Kernel;
+/// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+/// # let date = "2028-07-22".parse().unwrap();
+/// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+/// use noonfall_ephemeris::GeoPoint;
+/// use noonfall_shadow::catalogue::passes_near;
+/// // Sydney lies in the path, Melbourne 300 km from it.
+/// let melbourne = GeoPoint { lat_deg: -37.81, lon_deg: 144.96 };
+/// assert!(passes_near(&eclipse, GeoPoint { lat_deg: -33.87, lon_deg: 151.21 }, 0.0));
+/// assert!(!passes_near(&eclipse, melbourne, 100.0) && passes_near(&eclipse, melbourne, 700.0));
+/// # Ok::<(), EclipseError>(())
+/// ```
 pub fn passes_near(eclipse: &Eclipse, place: GeoPoint, within_km: f64) -> bool {
     let local = eclipse.local(&Site::at_sea_level(place));
     if local.phase.is_central() && local.max.is_some_and(|max| max.above_horizon) {

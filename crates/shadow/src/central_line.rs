@@ -43,6 +43,16 @@ pub fn ground_motion(eclipse: &Eclipse, tt: Tt) -> Option<(f64, f64)> {
 
 impl Eclipse {
     /// First and last instant at which the axis touches the Earth, `None` where it never does.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2017-08-21".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// // NASA/TP-2006-214141 and its maps: some three hours and twelve minutes across the Pacific, America and the Atlantic.
+    /// let (first, last) = eclipse.central_span().unwrap();
+    /// assert!(((last - first) / 60.0 - 192.0).abs() < 2.0);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn central_span(&self) -> Option<(Tt, Tt)> {
         central_span(self)
     }

@@ -135,12 +135,33 @@ impl Eclipse {
     }
 
     /// The sky of Sun and Moon from a place at an instant.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// // The Sun's radius near aphelion is 945″.
+    /// let seen = eclipse.view(&sydney, eclipse.quick(&sydney).max);
+    /// assert!((seen.sun_radius_arcsec - 944.6).abs() < 1.0 && seen.above_horizon());
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn view(&self, site: &Site, tt: Tt) -> View {
         let station = Station::new(site, &self.conventions);
         View::of(&Snapshot::at(&self.elements, &station, tt), &station, &self.conventions)
     }
 
     /// First and last instant at which the penumbra touches the Earth: the partial eclipse begins and ends there.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2017-08-21".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// // NASA's circular of that eclipse: 15:46:48 to 21:04:19 UT (from memory).
+    /// let (begins, ends) = eclipse.penumbral_span().unwrap();
+    /// assert!((ends - begins - 19_051.0).abs() < 10.0);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn penumbral_span(&self) -> Option<(Tt, Tt)> {
         let surface = Surface::at_height(&self.conventions, 0.0);
         let depth = |tt: Tt| deepest_generator(&self.elements, &surface, Cone::Penumbra, tt);

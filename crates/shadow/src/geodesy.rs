@@ -21,6 +21,12 @@ pub fn distance_km(a: GeoPoint, b: GeoPoint) -> f64 {
 }
 
 /// Azimuth at `a` of the geodesic to `b`, degrees from north through east in [0, 360).
+/// ```
+/// use noonfall_ephemeris::GeoPoint;
+/// use noonfall_shadow::geodesy::bearing_deg;
+/// let on_the_equator = |lon_deg| GeoPoint { lat_deg: 0.0, lon_deg };
+/// assert!((bearing_deg(on_the_equator(179.0), on_the_equator(-179.0)) - 90.0).abs() < 1e-9);
+/// ```
 pub fn bearing_deg(a: GeoPoint, b: GeoPoint) -> f64 {
     let (azimuth, _, _): (f64, f64, f64) = WGS84.inverse(a.lat_deg, a.lon_deg, b.lat_deg, b.lon_deg);
     wrap_360(azimuth)
@@ -30,6 +36,13 @@ pub fn bearing_deg(a: GeoPoint, b: GeoPoint) -> f64 {
 ///
 /// Worked in the plane of distance and azimuth about the place, in which a geodesic piece is all but straight while it is
 /// short: for pieces of 100 km the error is tens of metres.
+/// ```
+/// use noonfall_ephemeris::GeoPoint;
+/// use noonfall_shadow::geodesy::distance_to_line_km;
+/// // Half a degree of latitude north of the equator, a degree of which is 110.574 km there (WGS 84).
+/// let equator = [-1.0, 1.0].map(|lon_deg| GeoPoint { lat_deg: 0.0, lon_deg });
+/// assert!((distance_to_line_km(GeoPoint { lat_deg: 0.5, lon_deg: 0.2 }, &equator) - 55.287).abs() < 0.01);
+/// ```
 pub fn distance_to_line_km(place: GeoPoint, line: &[GeoPoint]) -> f64 {
     let flat = |p: &GeoPoint| {
         let (km, azimuth_rad) = (distance_km(place, *p), bearing_deg(place, *p).to_radians());
@@ -53,12 +66,22 @@ pub fn distance_to_line_km(place: GeoPoint, line: &[GeoPoint]) -> f64 {
 ///
 /// # Units
 /// Degrees from north through east; kilometres.
+/// ```
+/// use noonfall_ephemeris::GeoPoint;
+/// use noonfall_shadow::geodesy::destination;
+/// let found = destination(GeoPoint { lat_deg: 0.0, lon_deg: 20.0 }, 0.0, 110.574);
+/// assert!((found.lat_deg - 1.0).abs() < 1e-5 && (found.lon_deg - 20.0).abs() < 1e-9);
+/// ```
 pub fn destination(a: GeoPoint, bearing_deg: f64, distance_km: f64) -> GeoPoint {
     let (lat_deg, lon_deg): (f64, f64) = WGS84.direct(a.lat_deg, a.lon_deg, bearing_deg, distance_km * 1000.0);
     GeoPoint { lat_deg, lon_deg: wrap_180(lon_deg) }
 }
 
 /// The compass point of an azimuth in words of one to three letters: `N`, `NNE`, `NE`, …
+/// ```
+/// use noonfall_shadow::geodesy::compass_point;
+/// assert_eq!((compass_point(326.0), compass_point(359.0)), ("NW", "N"));
+/// ```
 pub fn compass_point(azimuth_deg: f64) -> &'static str {
     const POINTS: [&str; 16] =
         ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];

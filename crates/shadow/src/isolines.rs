@@ -223,6 +223,17 @@ fn along_the_path(eclipse: &Eclipse, values: &[f64]) -> Vec<Isoline> {
 impl Eclipse {
     /// Lines of equal duration, altitude, obscuration or time of maximum, for values in the unit of the quantity. A value
     /// that is reached nowhere gives no lines.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::isolines::Quantity;
+    /// // Five minutes of totality are had somewhere (5 min 10 s at most: NASA/TP-2006-214141), six nowhere.
+    /// let lines = eclipse.isolines(Quantity::Duration, &[300.0, 360.0]);
+    /// assert!(!lines[0].lines.is_empty() && lines[1].lines.is_empty());
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn isolines(&self, quantity: Quantity, values: &[f64]) -> Vec<Isoline> {
         isolines(self, quantity, values)
     }

@@ -188,6 +188,15 @@ impl LocalCircumstances {
     }
 
     /// Whether the Sun is above a level horizon throughout the central phase (at maximum, where there is none).
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// assert!(eclipse.local(&sydney).sun_up_in_central_phase());
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn sun_up_in_central_phase(&self) -> bool {
         let whole = [self.c2, self.c3].into_iter().flatten().all(|c| c.above_horizon);
         whole && self.max.is_some_and(|c| c.above_horizon)
@@ -253,6 +262,15 @@ impl Eclipse {
     ///
     /// # Units
     /// As [`Eclipse::local`].
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// assert!((eclipse.quick(&sydney).duration_s - eclipse.local(&sydney).duration_s).abs() < 1e-6);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn quick(&self, site: &Site) -> QuickCircumstances {
         quick(self, site)
     }

@@ -94,6 +94,20 @@ impl Eclipse {
 
     /// Places on the edge of the umbra at a height above the ellipsoid, in order about the axis; fewer than asked for
     /// where the edge misses the Earth.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::geodesy::distance_km;
+    /// // Half of the path's 230 km (NASA/TP-2006-214141) lies between the shadow's short and its long half axis.
+    /// let greatest = eclipse.greatest().tt;
+    /// let centre = eclipse.umbra(greatest).unwrap().centre;
+    /// let edge: Vec<f64> =
+    ///     eclipse.umbra_outline(greatest, 0.0, 360).into_iter().map(|place| distance_km(centre, place)).collect();
+    /// assert!(edge.iter().any(|&km| km < 115.0) && edge.iter().any(|&km| km > 115.0));
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn umbra_outline(&self, tt: Tt, height_km: f64, points: usize) -> Vec<GeoPoint> {
         outline(self, tt, height_km, points)
     }

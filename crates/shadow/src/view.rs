@@ -71,6 +71,19 @@ impl View {
     }
 
     /// Part of the Sun's area that is covered. Uses the Moon's exterior radius; in totality (interior radius) it is 1.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// // Perth stays beside the path; Sydney, at maximum, is in it.
+    /// let covered = |lat, lon| {
+    ///     let site = Site::new(lat, lon, 0.0).unwrap();
+    ///     eclipse.view(&site, eclipse.quick(&site).max).obscuration()
+    /// };
+    /// assert!(covered(-31.95, 115.86) < 0.6 && covered(-33.87, 151.21) == 1.0);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn obscuration(&self) -> f64 {
         if self.separation_arcsec <= self.moon_radius_interior_arcsec - self.sun_radius_arcsec {
             return 1.0;

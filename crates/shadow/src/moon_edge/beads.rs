@@ -61,6 +61,19 @@ pub struct Bead {
 impl Eclipse {
     /// Beads at the Moon's true edge, those of C2 in the order in which they go out, then those of C3 in the order in
     /// which they appear. Empty where there is no true totality.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::moon_edge::{BeadSide, EdgeSettings, MoonHeights};
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// // One bead is the last before second contact, one the first after third.
+    /// let beads = eclipse.beads(&sydney, MoonHeights::embedded(), &EdgeSettings::default());
+    /// let extreme = |side| beads.iter().filter(|bead| bead.side == side && bead.extreme).count();
+    /// assert_eq!((extreme(BeadSide::C2), extreme(BeadSide::C3)), (1, 1));
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn beads(&self, site: &Site, heights: &MoonHeights, settings: &EdgeSettings) -> Vec<Bead> {
         EdgeSolver::new(heights).beads(self, site, settings)
     }

@@ -23,6 +23,18 @@ pub struct EdgePoint {
 
 impl Eclipse {
     /// The Moon's edge as seen from a place, every so many degrees (from 0.01 to 90) from celestial north through east.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::moon_edge::MoonHeights;
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// let edge = eclipse.edge_profile(&sydney, MoonHeights::embedded(), eclipse.quick(&sydney).max, 1.0);
+    /// // Mountains of the edge reach some 6 km, valleys 5 km (Watts' charts, from memory).
+    /// assert!(edge.len() == 360 && edge.iter().all(|point| point.height_km.abs() < 8.0));
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn edge_profile(&self, site: &Site, heights: &MoonHeights, tt: Tt, step_deg: f64) -> Vec<EdgePoint> {
         self.edge_profile_where(site, heights, tt, step_deg, |_, _| true)
     }

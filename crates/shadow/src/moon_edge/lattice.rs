@@ -92,6 +92,19 @@ impl EdgeLattice {
     /// As [`Eclipse::true_totality`]. Of 1766 contacts of seven eclipses half lie within 0.0006 s of it, 95 in a hundred within
     /// 0.015 s, and none further off than the edge passes over in 0.05″. Where only some directions count, it is answered
     /// by the plain way.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, MoonHeights};
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// let (heights, settings) = (MoonHeights::embedded(), EdgeSettings::default());
+    /// let many = EdgeLattice::new(&eclipse, heights, &settings).totality(&sydney).unwrap();
+    /// let one = eclipse.true_totality(&sydney, heights, &settings).unwrap();
+    /// assert!((many.duration_s - one.duration_s).abs() < 0.1);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn totality(&self, site: &Site) -> Option<TrueTotality> {
         self.totality_under(&self.eclipse, site)
     }

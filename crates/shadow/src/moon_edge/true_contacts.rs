@@ -67,6 +67,18 @@ const MOST_PROFILES: usize = 12;
 
 impl Eclipse {
     /// Totality at the Moon's true edge; `None` where the edge leaves none.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
+    /// let sydney = Site::new(-33.87, 151.21, 0.0).unwrap();
+    /// // Valleys let light through: 223 s where a smooth Moon gives 228.
+    /// let seen = eclipse.true_totality(&sydney, MoonHeights::embedded(), &EdgeSettings::default()).unwrap();
+    /// assert!((seen.duration_s - 223.5).abs() < 1.5);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn true_totality(&self, site: &Site, heights: &MoonHeights, settings: &EdgeSettings) -> Option<TrueTotality> {
         EdgeSolver::new(heights).totality(self, site, settings)
     }

@@ -32,6 +32,16 @@ pub struct TrueLimits {
 impl Eclipse {
     /// The lines beyond which the Moon's true edge leaves no totality, a point for each of the smooth limits' every so many
     /// seconds. Points near the very ends of the path, and where a hybrid eclipse is not total, are left out.
+    /// ```
+    /// # use noonfall_ephemeris::Kernel;
+    /// # use noonfall_shadow::{Conventions, Eclipse, EclipseError, Site};
+    /// # let date = "2028-07-22".parse().unwrap();
+    /// let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default())?;
+    /// use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
+    /// let limits = eclipse.true_limits(MoonHeights::embedded(), &EdgeSettings::default(), 1800.0);
+    /// assert!(limits.north.len() > 2 && limits.south.len() > 2);
+    /// # Ok::<(), EclipseError>(())
+    /// ```
     pub fn true_limits(&self, heights: &MoonHeights, settings: &EdgeSettings, every_s: f64) -> TrueLimits {
         EdgeLattice::new(self, heights, settings).true_limits(every_s)
     }
