@@ -129,9 +129,7 @@ fn write_beside(
         make_folder(folder, made).map_err(|error| Failure::cannot_write(folder, &error))?;
         let part = beside(&path, PART);
         begun.push(Begun { path, part: part.clone(), _held: None });
-        let written = fs::File::create(&part).and_then(|file| {
-            // A file system without locks does without.
-            let _ = file.try_lock();
+        let written = held(&part).and_then(|file| {
             let mut file = BufWriter::new(file);
             match content {
                 Content::Bytes(bytes) => file.write_all(&bytes)?,
@@ -147,6 +145,20 @@ fn write_beside(
         }
     }
     Ok(())
+}
+
+/// Creates a file and holds it. Before it is held another run may take it for what a killed one left, and away; then it is
+/// created again.
+fn held(part: &Path) -> std::io::Result<fs::File> {
+    const MOST_TRIES: usize = 1000;
+    for _ in 1..MOST_TRIES {
+        let file = fs::File::create(part)?;
+        // A file system without locks does without, and nobody there takes anything away.
+        if file.lock().is_err() || part.exists() {
+            return Ok(file);
+        }
+    }
+    fs::File::create(part)
 }
 
 /// The folders that files come to lie in, each once and in one order, so that two runs never wait for each other.
@@ -173,12 +185,22 @@ fn remove_leavings(files: &[Begun]) {
             let Some((name, ending)) = path.file_name().and_then(|n| n.to_str()).and_then(left_by_a_run) else {
                 continue;
             };
-            // Our own parts are held by us.
-            let free = || fs::File::open(&path).is_ok_and(|file| file.try_lock().is_ok());
-            if named.contains(&path.with_file_name(name)) && (ending == BEFORE || (ending == PART && free())) {
-                let _ = fs::remove_file(&path);
+            if !named.contains(&path.with_file_name(name)) {
+                continue;
+            }
+            match ending {
+                BEFORE => _ = fs::remove_file(&path),
+                PART => take_away_unheld(&path),
+                _ => {}
             }
         }
+    }
+}
+
+/// Takes away a part that no run holds; held by us meanwhile, so that who has just created it notices.
+fn take_away_unheld(part: &Path) {
+    if let Some(_held) = fs::File::open(part).ok().filter(|file| file.try_lock().is_ok()) {
+        let _ = fs::remove_file(part);
     }
 }
 
@@ -285,6 +307,43 @@ fn make_folder(folder: &Path, made: &mut Vec<PathBuf>) -> std::io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::{AtomicBool, Ordering};
+
+    /// Against another run that tidies up all the while.
+    #[test]
+    fn a_part_that_is_held_is_not_taken_away() {
+        let folder = tempfile::tempdir().unwrap();
+        let (done, tidied) = (AtomicBool::new(false), AtomicBool::new(false));
+        let lost: usize = std::thread::scope(|scope| {
+            scope.spawn(|| {
+                while !done.load(Ordering::Relaxed) {
+                    for entry in fs::read_dir(folder.path()).unwrap().flatten() {
+                        take_away_unheld(&entry.path());
+                    }
+                    tidied.store(true, Ordering::Relaxed);
+                }
+            });
+            let lost = |i: usize| {
+                let part = folder.path().join(format!(".odds.csv.{i}.part"));
+                let file = held(&part).unwrap();
+                tidied.store(false, Ordering::Relaxed);
+                // Until the other run has been round once, but not for ever.
+                for _ in 0..1000 {
+                    if tidied.load(Ordering::Relaxed) {
+                        break;
+                    }
+                    std::thread::sleep(std::time::Duration::from_micros(50));
+                }
+                let there = part.exists();
+                drop(file);
+                !there
+            };
+            let lost = (0..200).filter(|&i| lost(i)).count();
+            done.store(true, Ordering::Relaxed);
+            lost
+        });
+        assert_eq!(lost, 0);
+    }
 
     #[test]
     fn a_batch_that_fails_leaves_nothing() {
