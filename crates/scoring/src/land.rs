@@ -268,7 +268,13 @@ impl Region {
         let (lon, lat) = (from.lon_deg, from.lat_deg);
         let (lon_step, lat_step) = (half_turn(to.lon_deg - lon), to.lat_deg - lat);
         let bands = [band(lat.min(to.lat_deg)), band(lat.max(to.lat_deg))];
-        let mut edges: Vec<u32> = self.bands[bands[0]..=bands[1]].iter().flatten().copied().collect();
+        // Most edges of a band lie far to the east or west.
+        let near = |&&i: &&u32| {
+            let e = &self.edges[i as usize];
+            let apart = (e.lon - lon).abs();
+            apart.min(360.0 - apart) <= lon_step.abs() + e.lon_step.abs() + 1e-9
+        };
+        let mut edges: Vec<u32> = self.bands[bands[0]..=bands[1]].iter().flatten().filter(near).copied().collect();
         edges.sort_unstable();
         edges.dedup();
         let mut at: Vec<f64> = edges

@@ -85,6 +85,12 @@ impl LineOfSight {
         self.clear_at(cover, slant(sun_altitude_deg))
     }
 
+    /// [`LineOfSight::clear`] for many covers at one altitude.
+    pub fn clear_towards(self, sun_altitude_deg: f64) -> impl Fn(f64) -> f64 {
+        let tan_zenith = slant(sun_altitude_deg);
+        move |cover| self.clear_at(cover, tan_zenith)
+    }
+
     /// As [`LineOfSight::clear`], with the tangent of the zenith angle already known.
     fn clear_at(self, cover: f64, tan_zenith: f64) -> f64 {
         let n = cover.clamp(0.0, 1.0);

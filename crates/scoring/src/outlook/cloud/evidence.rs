@@ -11,6 +11,8 @@
 //!
 //! Calibrated on made-up climates in `tests.rs`.
 
+use std::sync::LazyLock;
+
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use super::sample::Day;
@@ -84,13 +86,13 @@ impl Evidence {
         // Years with fewer days stray more: each counts by its days.
         let between = (yearly.len() > 1)
             .then(|| yearly.iter().map(|(m, w)| w * (m - mean).powi(2)).sum::<f64>() / n * k / (k - 1.0));
-        let degrees = PRIOR_DEGREES + k - 1.0;
+        let degrees = degrees_of_years(yearly.len());
         let pooled = (PRIOR_DEGREES * within + (k - 1.0) * between.unwrap_or(0.0)) / degrees;
         let strength = if variance <= 1e-9 || !(mean > 0.0 && mean < 1.0) {
             // Skies that never change tell nothing of how they might: the years count.
             f64::from(years).min(n)
         } else {
-            let error = pooled / k * student(degrees);
+            let error = pooled / k * student_of_years(yearly.len());
             (mean * (1.0 - mean) / error.max(1e-12) - 1.0).clamp(1.0, n)
         };
         Some(Evidence {
@@ -104,7 +106,19 @@ impl Evidence {
     }
 }
 
-/// How much wider, in variance, Student's distribution is than the normal one at its 95 % point.
+/// How much wider, in variance, Student's distribution is than the normal one at its 95 % point, for so many years.
+fn student_of_years(years: usize) -> f64 {
+    // Asked again for every place of a table.
+    static KNOWN: LazyLock<Vec<f64>> =
+        LazyLock::new(|| (0..64).map(|years| student(degrees_of_years(years))).collect());
+    KNOWN.get(years).copied().unwrap_or_else(|| student(degrees_of_years(years)))
+}
+
+fn degrees_of_years(years: usize) -> f64 {
+    PRIOR_DEGREES + years as f64 - 1.0
+}
+
+/// The same for so many degrees of freedom.
 pub(super) fn student(degrees: f64) -> f64 {
     let point = StudentsT::new(0.0, 1.0, degrees).map_or(NORMAL_95, |t| t.inverse_cdf(0.95));
     if point.is_finite() { (point / NORMAL_95).powi(2).max(1.0) } else { 1.0 }

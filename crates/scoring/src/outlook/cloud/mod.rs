@@ -362,7 +362,8 @@ impl CloudSource {
         let blend = self.blend(lat_deg, lon_deg, name).ok()?;
         let days = self.table.days(blend.heaviest());
         let sample = sample::one_a_day(&days, 12, f64::INFINITY);
-        let record = |d: sample::Day| DayRecord { date: d.date, cover: d.cover, clear: self.day_chance(&d, 90.0) };
+        let clear = self.day_chance(90.0);
+        let record = |d: sample::Day| DayRecord { date: d.date, cover: d.cover, clear: clear(&d) };
         let mut records: Vec<DayRecord> = sample.map(record).collect();
         records.dedup_by_key(|r| r.date);
         Some(records)
@@ -373,10 +374,11 @@ impl CloudSource {
     }
 
     /// The chance under one day's sky.
-    fn day_chance(&self, day: &sample::Day, sun_altitude_deg: f64) -> f64 {
-        match day.layers.filter(|_| self.has_layers) {
+    fn day_chance(&self, sun_altitude_deg: f64) -> impl Fn(&sample::Day) -> f64 + '_ {
+        let clear = self.model.clear_towards(sun_altitude_deg);
+        move |day| match day.layers.filter(|_| self.has_layers) {
             Some(layers) => self.options.layers.chance(day.cover, layers, sun_altitude_deg).clear,
-            None => self.model.clear(day.cover, sun_altitude_deg),
+            None => clear(day.cover),
         }
     }
 

@@ -168,10 +168,11 @@ impl<'s> CloudSeason<'s> {
         if days.is_empty() {
             return Err(self.no_days(node, query));
         }
+        let chance = self.source.day_chance(query.sun_altitude_deg);
         let mean = |day: &[(Day, i32)]| {
             let n = day.len() as f64;
             let cover = day.iter().map(|(d, _)| d.cover).sum::<f64>() / n;
-            let clear = day.iter().map(|(d, _)| self.source.day_chance(d, query.sun_altitude_deg)).sum::<f64>() / n;
+            let clear = day.iter().map(|(d, _)| chance(d)).sum::<f64>() / n;
             day.first().map(|(d, _)| DayRecord { date: d.date, cover, clear })
         };
         Ok(Some(days.chunk_by(|a, b| a.0.date == b.0.date).filter_map(mean).collect()))
@@ -260,7 +261,7 @@ impl<'s> CloudSeason<'s> {
         for (node, weight) in blend.nodes() {
             let days = self.season_days(node, self.hour_slot(query));
             let stated = source.table.nodes[node].years;
-            let evidence = Evidence::of(&days, stated, |d| source.day_chance(d, query.sun_altitude_deg))
+            let evidence = Evidence::of(&days, stated, source.day_chance(query.sun_altitude_deg))
                 .ok_or_else(|| self.no_days(node, query))?;
             let n = days.len() as f64;
             cover += weight * days.iter().map(|(d, _)| d.cover).sum::<f64>() / n;
@@ -399,7 +400,7 @@ impl<'s> CloudSeason<'s> {
             if days.is_empty() {
                 return None;
             }
-            let chance = |d: &Day, altitude: f64| source.day_chance(d, altitude);
+            let chance = |d: &Day, altitude: f64| source.day_chance(altitude)(d);
             DaySample::of(&days, source.table.nodes[node].years, source.has_layers, chance).map(Box::new)
         });
         found.as_deref().ok_or_else(|| self.no_days(node, query))
