@@ -3,10 +3,12 @@
 // Helpers of tests may fail by panicking, like the tests themselves.
 #![allow(clippy::unwrap_used)]
 
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use noonfall_scoring::progress::Silent;
-use noonfall_scoring::trip::{Options, Outcome, RunError, run};
+use noonfall_scoring::progress::{Progress, Silent};
+use noonfall_scoring::rank::{Method, RankedSite};
+use noonfall_scoring::trip::{Lines, Options, Outcome, RunError, run, run_longer_than};
 use tempfile::TempDir;
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/");
@@ -463,4 +465,64 @@ fn a_site_too_many_is_refused_not_dropped() {
     let plan = PLAN.replace("file = \"sites.csv\"", "file = \"sites.csv\"\nlimit = 5");
     let text = Trip::new(&plan).refusal();
     assert!(text.contains("sites.csv: there are 6 rows, more than the 5 accepted"), "{text}");
+}
+
+/// Writes to a file as soon as a stage of the work begins.
+struct Meddler {
+    stage: &'static str,
+    file: PathBuf,
+    text: String,
+}
+
+impl Progress for Meddler {
+    fn begin(&self, what: &str, _: u64) {
+        if what == self.stage {
+            std::fs::write(&self.file, &self.text).unwrap();
+        }
+    }
+
+    fn advance(&self, _: u64) {}
+}
+
+/// What was read of a file that is written to meanwhile may be of both its states, and the checksum in the outputs of neither.
+#[test]
+fn a_file_that_changes_while_it_is_used_is_refused() {
+    let trip = Trip::new(PLAN);
+    for (name, text) in [("sites.csv", SITES), ("clouds.csv", CLOUDS)] {
+        let text = text.replace("Sydney", "Sidney");
+        let meddler = Meddler { stage: "Looking at the sites", file: trip.path(name), text };
+        let refused = run(&trip.path("plan.toml"), &Options::default(), &meddler).unwrap_err().to_string();
+        assert!(refused.contains(&format!("{name}: changed while it was being used; run again")), "{refused}");
+        // Left alone it is used.
+        std::fs::write(trip.path("sites.csv"), SITES).unwrap();
+        std::fs::write(trip.path("clouds.csv"), CLOUDS).unwrap();
+        assert_eq!(names(&trip.run().unwrap()).len(), 5);
+    }
+}
+
+struct NoLines;
+
+impl Lines for NoLines {
+    fn head(&self, _: &Method) -> Vec<u8> {
+        Vec::new()
+    }
+
+    fn line(&self, _: &Method, _: &RankedSite, _: &mut Vec<u8>) {}
+
+    fn write(&self, _: Option<usize>, _: &[u8], _: &mut dyn Write) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// Such a table is read twice: the rows counted may not be those that are ranked.
+#[test]
+fn a_long_table_that_changes_between_its_readings_is_refused() {
+    let trip = Trip::new(PLAN);
+    let rank =
+        |progress: &dyn Progress| run_longer_than(3, &trip.path("plan.toml"), &Options::default(), progress, &NoLines);
+    assert!(rank(&Silent).unwrap().is_some());
+    let text = SITES.replace("Birdsville,", "Bird,");
+    let meddler = Meddler { stage: "Looking at the sites", file: trip.path("sites.csv"), text };
+    let refused = rank(&meddler).unwrap_err().to_string();
+    assert!(refused.contains("sites.csv: changed while it was being used; run again"), "{refused}");
 }

@@ -10,6 +10,7 @@ pub mod horizon;
 pub mod polygon;
 pub mod roads;
 pub mod sites;
+pub(crate) mod stamp;
 pub mod table;
 pub mod terrain;
 pub mod text;

@@ -9,6 +9,7 @@ use crate::input;
 use crate::input::drive_hours::DriveHours;
 use crate::input::roads::{self, Roads};
 use crate::input::sites::{Sites, Survey};
+use crate::input::stamp::Stamped;
 use crate::land::Region;
 use crate::outlook::skyline::{Horizons, RayOptions};
 use crate::plan::{Plan, SitesKeys};
@@ -36,7 +37,29 @@ pub(super) struct Inputs {
     pub(super) base: Option<fallback::base::Base>,
     pub(super) roads: Option<Roads>,
     pub(super) moon: MoonHeights,
-    pub(super) files: Vec<InputFile>,
+    pub(super) files: Files,
+}
+
+/// The files of a plan, each noted before it is read.
+#[derive(Default)]
+pub(super) struct Files {
+    pub(super) told: Vec<InputFile>,
+    stamps: Vec<Stamped>,
+}
+
+impl Files {
+    fn note(&mut self, role: &'static str, path: &Path) {
+        self.stamps.push(Stamped::of(path));
+        self.told.push(InputFile::of(role, path));
+    }
+
+    /// To be asked when all is done.
+    ///
+    /// # Errors
+    /// Those that are no longer what was read.
+    pub(super) fn unchanged(&self) -> Result<(), Faults> {
+        Faults(self.stamps.iter().filter_map(Stamped::changed).collect()).or(())
+    }
 }
 
 impl Inputs {
@@ -59,11 +82,11 @@ impl Inputs {
     ) -> Result<Inputs, RunError> {
         let mut faults = Faults::default();
         let mut keep = |found: Faults| faults.0.extend(found.0);
-        let mut files = Vec::new();
+        let mut files = Files::default();
         let held = surveyed.is_none();
         let mut resolve = |role: &'static str, path: &Path| {
             let path = plan.resolve(path);
-            files.push(InputFile::of(role, &path));
+            files.note(role, &path);
             path
         };
         let (sites, survey, around_deg) = match surveyed {
@@ -96,7 +119,7 @@ impl Inputs {
             (None, Some(keys)) => keys.forecast.iter().map(|f| plan.resolve(f)).collect(),
             (None, None) => Vec::new(),
         };
-        files.extend(forecast_paths.iter().map(|path| InputFile::of("forecast", path)));
+        forecast_paths.iter().for_each(|path| files.note("forecast", path));
         let none = Clouds::default();
         let forecast = forecast_paths.first().cloned().and_then(|first| {
             let before = clouds.as_ref().unwrap_or(&none);
@@ -104,10 +127,10 @@ impl Inputs {
             found.map_err(&mut keep).ok().map(|clouds| (first, clouds))
         });
         if let Some(horizon) = &plan.terrain.horizon {
-            files.push(InputFile::of("horizon", &plan.resolve(horizon)));
+            files.note("horizon", &plan.resolve(horizon));
         }
         if let Some(dir) = &plan.terrain.dir {
-            files.push(InputFile::of("terrain", &plan.resolve(dir)));
+            files.note("terrain", &plan.resolve(dir));
         }
         let terrain = [&plan.terrain.dir, &plan.terrain.horizon].map(|p| p.as_ref().map(|p| plan.resolve(p)));
         let mut horizons = Horizons::open(terrain[0].as_deref(), terrain[1].as_deref()).map_err(&mut keep).ok();
@@ -121,18 +144,18 @@ impl Inputs {
         // Names can only be checked against sites that could be read.
         let drives = plan.fallback.drive_hours.as_ref().filter(|_| sites.is_some()).and_then(|file| {
             let path = plan.resolve(file);
-            files.push(InputFile::of("drive hours", &path));
+            files.note("drive hours", &path);
             DriveHours::read(&path, &names).map_err(&mut keep).ok()
         });
         let region = plan.search.as_ref().and_then(|s| s.polygon.as_ref()).and_then(|file| {
             let path = plan.resolve(file);
-            files.push(InputFile::of("search polygon", &path));
+            files.note("search polygon", &path);
             input::polygon::read(&path).map_err(&mut keep).ok()
         });
         let mut roads = None;
         if let Some((keys, file)) = plan.search.as_ref().and_then(|s| Some((s, s.roads.as_ref()?))) {
             let path = plan.resolve(file);
-            files.push(InputFile::of("roads", &path));
+            files.note("roads", &path);
             let near = NearPath::of(eclipse, keys.road_distance_km, progress)?;
             roads = roads::read(&path, keys.road_distance_km, |p| near.contains(p)).map_err(&mut keep).ok();
         }
@@ -140,7 +163,7 @@ impl Inputs {
         let moon = match &moon_grid {
             None => Some(MoonHeights::embedded().clone()),
             Some(path) => {
-                files.push(InputFile::of("moon grid", path));
+                files.note("moon grid", path);
                 MoonHeights::open(path).map_err(|error| keep(Fault::from(error).into())).ok()
             }
         };

@@ -215,6 +215,7 @@ impl Trip<'_> {
         }
         let best = best.into_iter().map(|(_, candidate)| candidate).collect();
         let best = self.best_in_full(inputs, in_full, &path, best)?;
+        inputs.files.unchanged()?;
         let mut notes = Vec::new();
         self.notes(&mut notes, clouds.invented(), self.eclipse.greatest().tt.utc_is_predicted(), clouds);
         // A table is long where it is read row by row, however few its rows: nothing is said of some that would hold of all.

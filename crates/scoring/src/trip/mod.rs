@@ -164,6 +164,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
             after
         }
     };
+    inputs.files.unchanged()?;
     let clouds = inputs.forecast.map_or(inputs.clouds, |(_, clouds)| clouds);
     Ok(Outcome { ranking, eclipse, kernel: used, rules, plan, clouds, horizons: inputs.horizons, roads: inputs.roads })
 }

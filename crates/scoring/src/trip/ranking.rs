@@ -201,7 +201,7 @@ impl Trip<'_> {
                 program: "noonfall",
                 version: env!("CARGO_PKG_VERSION"),
                 plan_sha256: self.plan.sha256.clone(),
-                inputs: inputs.files.clone(),
+                inputs: inputs.files.told.clone(),
                 ephemeris: self.eclipse.kernel().to_string(),
                 delta_t: delta_t.origin.clone(),
                 data: vec![

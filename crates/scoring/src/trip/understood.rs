@@ -49,7 +49,7 @@ pub fn check(plan_path: &Path, options: &Options, progress: &dyn Progress) -> Re
     told.push(Understood { part: "Ground", lines: ground(&inputs) });
     told.push(Understood { part: "Score", lines: score(&plan) });
     told.push(Understood { part: "Fallback", lines: fallback(&plan, &inputs) });
-    let files = inputs.files.iter().map(|file| format!("{}: {}", file.role, file.file));
+    let files = inputs.files.told.iter().map(|file| format!("{}: {}", file.role, file.file));
     told.push(Understood { part: "Files read", lines: files.collect() });
     Ok(told)
 }

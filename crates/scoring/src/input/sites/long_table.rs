@@ -16,6 +16,7 @@ use super::table::{Columns, NO_ROW};
 use super::{SiteRow, Sites};
 use crate::fault::{Fault, Faults};
 use crate::input::blocks::{Block, BlockError, Blocks};
+use crate::input::stamp::Stamped;
 use crate::input::table::Table;
 
 /// Blocks that are worked on together, and so held together.
@@ -34,6 +35,8 @@ const BYTE_ORDER_MARK: &[u8] = &[0xef, 0xbb, 0xbf];
 pub(crate) struct LongTable {
     file: String,
     handle: File,
+    /// The same as it was before that.
+    stamped: Stamped,
     table: Table,
     columns: Columns,
     /// Names of the further columns.
@@ -95,6 +98,7 @@ impl LongTable {
     /// What is wrong with its header.
     pub fn open(path: &Path, least: u64) -> Result<Option<LongTable>, Faults> {
         let file = path.display().to_string();
+        let stamped = Stamped::of(path);
         let Ok(mut handle) = File::open(path) else { return Ok(None) };
         // Only a file can be read twice.
         if !handle.metadata().is_ok_and(|m| m.is_file()) {
@@ -122,6 +126,7 @@ impl LongTable {
         Ok(Some(LongTable {
             file,
             handle,
+            stamped,
             table,
             columns,
             names,
@@ -268,7 +273,8 @@ impl LongTable {
                 numbered.push((from, block.rows));
             }
             work(numbered)
-        })
+        })?;
+        self.stamped.changed_under(&self.handle).map_or(Ok(()), |fault| Err(Faults::from(fault).into()))
     }
 
     /// Hands over blocks parsed side by side, in order, with the number of the first row among the sound ones.
