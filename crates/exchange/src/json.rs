@@ -6,6 +6,7 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_ephemeris::{AU_KM, GeoPoint, Tt};
+use noonfall_scoring::place::Place;
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
 use serde_json::{Map, Value, json};
@@ -142,31 +143,16 @@ pub fn trace_point(at: &PathPoint) -> Value {
     })
 }
 
-/// The site that `at` speaks of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct AtSite {
-    /// Name, if it has one.
-    pub name: Option<String>,
-    /// Latitude, degrees.
-    pub lat_deg: f64,
-    /// Longitude, degrees.
-    pub lon_deg: f64,
-    /// Height above the ellipsoid, metres.
-    pub elevation_m: f64,
-    /// Local civil time.
-    pub zone: Tz,
-}
-
 /// `at`: the geometry; what the site will offer is added by the caller under the keys `filters`, `sky`, `shadow`, `shadow_bands`, `limb`, `light`,
 /// `skyline` and `cloud`.
-pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstances) -> Map<String, Value> {
-    let zone = site.zone;
+pub fn circumstances(eclipse: &Eclipse, place: &Place, local: &LocalCircumstances) -> Map<String, Value> {
+    let (site, zone) = (&place.site, place.clock_zone());
     let mut head = object(json!({
         "eclipse": eclipse.date().to_string(),
         "kind": eclipse.kind().to_string(),
         "delta_t_s": number(eclipse.delta_t().seconds, 3),
         "site": {
-            "name": site.name,
+            "name": place.given_name(),
             "lat_deg": number(site.lat_deg, 7),
             "lon_deg": number(site.lon_deg, 7),
             "elevation_m": number(site.elevation_m, 2),
@@ -230,7 +216,7 @@ mod tests {
     use super::*;
     use chrono::NaiveDate;
     use noonfall_ephemeris::Kernel;
-    use noonfall_shadow::{Conventions, Site};
+    use noonfall_shadow::Conventions;
 
     fn eclipse() -> Eclipse {
         let date = NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
@@ -285,15 +271,9 @@ mod tests {
     #[test]
     fn circumstances_outside_the_path_have_null_interior_contacts() {
         let eclipse = eclipse();
-        let place = AtSite {
-            name: Some("Perth".into()),
-            lat_deg: -31.95,
-            lon_deg: 115.86,
-            elevation_m: 0.0,
-            zone: Tz::Australia__Perth,
-        };
-        let site = Site::new(place.lat_deg, place.lon_deg, 0.0).expect("site");
-        let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&site)));
+        let point = GeoPoint { lat_deg: -31.95, lon_deg: 115.86 };
+        let place = Place::new("Perth", point, Some(0.0), Some(Tz::Australia__Perth));
+        let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&place.site)));
         assert_eq!(at["phase"], "partial");
         assert!(
             at["contacts"]["C2"].is_null()

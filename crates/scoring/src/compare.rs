@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::contact_times::rounded;
 use crate::criteria::{EclipseScale, Numbers};
 use crate::outlook::offer::Offer;
+use crate::outlook::window::Window;
 use crate::profile::{PROFILES, Profile};
 use crate::rank::RankedSite;
 use crate::score::weighted_mean;
@@ -113,7 +114,7 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
         row("Air mass towards the Sun", "", &|s| air_mass(s.sun_altitude_deg), 1),
         row("Score in this plan", "", &|s| s.score, 3),
     ];
-    let windows_s = [low, high].map(|s| Some(s.decision.as_ref()?.as_ref().ok()?.length_s()));
+    let windows_s = [low, high].map(|s| s.decision.as_ref().ok().map(Window::length_s));
     let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
     let mut words = words(low, high);
     words.extend(order_words(low, high));

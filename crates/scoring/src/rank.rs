@@ -21,7 +21,7 @@ use crate::outlook::moon_edge::MoonEdge;
 use crate::outlook::offer::Filters;
 use crate::outlook::skyline::Skyline;
 use crate::outlook::totality::{Totality, TotalityRules};
-use crate::outlook::window::Decision;
+use crate::outlook::window::{Decision, NoWindow};
 use crate::plan::Mean;
 use crate::provenance::Provenance;
 use crate::score::{Scorer, Term};
@@ -233,7 +233,7 @@ pub struct RankedSite {
     pub totality: Totality,
     /// The window decided, for renderers.
     #[serde(skip)]
-    pub decision: Option<Decision>,
+    pub decision: Decision,
     /// The zone, for renderers.
     #[serde(skip)]
     pub tz: Option<Tz>,
@@ -549,9 +549,9 @@ impl Standing {
     /// Of a place; `score` is `None` for a rejected one.
     pub fn of(assessed: &Assessed, score: Option<f64>, index: u64) -> Standing {
         let Some(score) = score else { return Standing { score: -1.0, expected_s: 0.0, totality_s: 0.0, index } };
-        let totality_s = assessed.conditions.numbers.totality_s;
+        let totality_s = assessed.numbers.totality_s;
         // A place without a cloud figure comes after one with the same score and any.
-        let expected_s = assessed.conditions.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
+        let expected_s = assessed.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
         Standing { score, expected_s, totality_s, index }
     }
 
@@ -579,7 +579,7 @@ impl Standing {
 pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
     let mut standings: Vec<Standing> =
         assessed.iter().zip(scores).zip(0..).map(|((a, score), i)| Standing::of(a, *score, i)).collect();
-    let name = |s: &Standing| assessed[s.index as usize].candidate.name.as_str();
+    let name = |s: &Standing| assessed[s.index as usize].place.name.as_str();
     standings.sort_unstable_by(|a, b| a.before(name(a), b, name(b)));
     standings.iter().map(|s| s.index as usize).collect()
 }
@@ -601,11 +601,12 @@ pub fn ranked_site(
     rank: Option<usize>,
     detail: Detail,
 ) -> RankedSite {
-    let (c, local) = (&assessed.candidate, assessed.local());
-    let zone = c.zone.unwrap_or(Tz::UTC);
+    let (c, local) = (&assessed.place, assessed.local());
+    let zone = c.clock_zone();
     let decision = &assessed.decision;
-    let values = scorer.values(&assessed.conditions);
-    let utilities = scorer.utilities(&assessed.conditions);
+    let asked = !matches!(decision, Err(NoWindow::NotAsked));
+    let values = scorer.values(&assessed.conditions());
+    let utilities = scorer.utilities(&assessed.conditions());
     let shares = scorer.shares(&utilities);
     let criteria = scorer
         .terms
@@ -625,26 +626,26 @@ pub fn ranked_site(
         .collect();
     let numbers = c.columns.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
     let texts = c.texts.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
-    let clear = assessed.conditions.numbers.clear_sky;
+    let clear = assessed.numbers.clear_sky;
     RankedSite {
         rank,
         name: c.name.clone(),
         lat_deg: rounded(c.site.lat_deg, 6),
         lon_deg: rounded(c.site.lon_deg, 6),
         elevation_m: rounded(c.site.elevation_m, 1),
-        elevation_source: c.elevation_source.clone(),
+        elevation_source: c.height.to_string(),
         zone: c.zone.map(|z| z.name().to_string()),
         score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
         criteria,
         phase: local.phase.to_string(),
-        totality_s: assessed.conditions.numbers.totality_s,
-        sun_altitude_deg: rounded(assessed.conditions.numbers.sun_altitude_deg, 3),
+        totality_s: assessed.numbers.totality_s,
+        sun_altitude_deg: rounded(assessed.numbers.sun_altitude_deg, 3),
         sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
         clear_sky_probability: clear.map(|p| rounded(p, 4)),
-        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.numbers.totality_s, 2)),
-        horizon_margin_deg: assessed.conditions.numbers.horizon_margin_deg.map(|m| rounded(m, 2)),
+        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.numbers.totality_s, 2)),
+        horizon_margin_deg: assessed.numbers.horizon_margin_deg.map(|m| rounded(m, 2)),
         rejected: (!assessed.rejected.is_empty()).then(|| assessed.rejected.clone()),
-        warnings: assessed.warnings.clone(),
+        warnings: Vec::new(),
         rank_low: None,
         rank_high: None,
         chance_first: None,
@@ -660,7 +661,7 @@ pub fn ranked_site(
             Detail::Full => MoonEdge::of(rules, &assessed.totality, zone),
             Detail::Row => MoonEdge::named(rules, &assessed.totality),
         },
-        filters: decision.as_ref().filter(|_| assessed.totality.inside()).map(|d| Filters::of(d, zone)),
+        filters: (asked && assessed.totality.inside()).then(|| Filters::of(decision, zone)),
         magnitude: rounded(local.magnitude, 5),
         obscuration: rounded(local.obscuration, 5),
         size_ratio: rounded(local.size_ratio, 5),

@@ -41,7 +41,7 @@ pub fn site(site: &RankedSite, offer: Option<&Offer>) -> ExportSite {
         clear_sky_probability: site.clear_sky_probability,
         rejected: site.rejected.clone().unwrap_or_default(),
         contacts: ExportContact::all(local),
-        window: WindowFacts::at(site),
+        window: WindowFacts::of(&site.decision),
         lines: offer.map(|o| ExportLine::all(&o.timeline)).unwrap_or_default(),
     }
 }

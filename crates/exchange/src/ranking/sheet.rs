@@ -83,7 +83,7 @@ pub(super) fn columns(method: &Method, found: &[&str]) -> Vec<Column> {
 /// The row of a site, its rank in front.
 pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> {
     let zone = s.tz.unwrap_or(chrono_tz::UTC);
-    let window = WindowFacts::at(s);
+    let window = WindowFacts::of(&s.decision);
     let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };

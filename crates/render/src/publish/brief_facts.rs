@@ -44,7 +44,7 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         c4: contact(local.c4),
         duration_s: local.duration_s,
         obscuration: local.obscuration,
-        window: WindowFacts::at(site),
+        window: WindowFacts::of(&site.decision),
         rejected: site.rejected.clone().unwrap_or_default(),
         edge_words: edge::on_brief(&outcome.rules),
         skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {

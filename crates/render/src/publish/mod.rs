@@ -153,8 +153,11 @@ impl<'a> Publication<'a> {
         };
         let offers = sites.par_iter().enumerate().map(described).collect();
         let edge = |(place, site): (usize, &RankedSite)| {
-            let truth =
-                site.totality.truth.as_ref().filter(|_| places.contains(&place) && WindowFacts::at(site).is_ok())?;
+            let truth = site
+                .totality
+                .truth
+                .as_ref()
+                .filter(|_| places.contains(&place) && WindowFacts::of(&site.decision).is_ok())?;
             Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
         };
         let strips = sites.par_iter().enumerate().map(edge).collect();

@@ -148,7 +148,7 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
     let of = |term: &Term| site.criterion(&term.name);
     let offer = input.offers.get(number).and_then(Option::as_ref);
     let skyline = input.skylines.get(number).and_then(Option::as_ref);
-    let window = noonfall_words::WindowFacts::at(site);
+    let window = noonfall_words::WindowFacts::of(&site.decision);
     SiteEntry {
         name: site.name.clone(),
         lat_deg: site.lat_deg,

@@ -3,9 +3,11 @@
 use std::path::Path;
 
 use noonfall_shadow::geodesy::distance_km;
+use rayon::prelude::*;
 
 use super::{Drives, Fallback, JointChance, MOST_PLACES, Place, best_pair, border, fallback, fallbacks};
 use crate::assess::Assessed;
+use crate::clouds::Clouds;
 use crate::contact_times::{Clocks, rounded};
 use crate::fault::{Fault, Faults};
 use crate::input::drive_hours::DriveHours;
@@ -22,6 +24,8 @@ pub(crate) struct Asked<'a> {
     pub keys: &'a FallbackKeys,
     /// The reader's matrix.
     pub matrix: Option<&'a DriveHours>,
+    /// The cloud files, for day records.
+    pub clouds: &'a Clouds,
     /// All candidates, the ranked ones first and in order.
     pub order: &'a [&'a Assessed],
     /// How many are ranked.
@@ -31,16 +35,16 @@ pub(crate) struct Asked<'a> {
 }
 
 /// A candidate as base or fallback.
-fn place(a: &Assessed) -> Place {
+fn place(a: &Assessed, clouds: &Clouds) -> Place {
     let inside = a.rejected.is_empty();
     let contacts = a.local().c1.zip(a.local().c2).map(|(c1, c2)| (c1.tt, c2.tt));
     Place {
-        name: a.candidate.name.clone(),
-        point: a.candidate.site.point(),
-        totality_s: if inside { a.conditions.numbers.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.numbers.clear_sky } else { Some(0.0) },
+        name: a.place.name.clone(),
+        point: a.place.site.point(),
+        totality_s: if inside { a.numbers.totality_s } else { 0.0 },
+        clear: if inside { a.numbers.clear_sky } else { Some(0.0) },
         contacts: contacts.filter(|_| inside),
-        days: a.days.clone(),
+        days: a.days(clouds),
     }
 }
 
@@ -58,17 +62,17 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
             part.len() - 1
         }
         (None, None) => 0,
-        (Some(name), None) => match part.iter().position(|a| &a.candidate.name == name) {
+        (Some(name), None) => match part.iter().position(|a| &a.place.name == name) {
             Some(index) => index,
             None => {
                 // A base that is out, or far down, still wants its fallbacks.
-                let Some(a) = order.iter().find(|a| &a.candidate.name == name) else { return Ok(None) };
+                let Some(a) = order.iter().find(|a| &a.place.name == name) else { return Ok(None) };
                 part.push(a);
                 part.len() - 1
             }
         },
     };
-    let places: Vec<Place> = part.iter().map(|a| place(a)).collect();
+    let places: Vec<Place> = part.par_iter().map(|a| place(a, asked.clouds)).collect();
     let drives = Drives::between(&places, matrix, keys);
     if keys.missing == MissingPair::Refuse && !drives.missing.is_empty() {
         let file = matrix.map(|d| d.file.clone()).unwrap_or_default();
@@ -99,7 +103,7 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
         .map(|(expected, name)| (name.clone(), rounded(expected, 1)));
     let words = words(best.as_ref(), best_single.as_ref(), &of_base, keys);
-    let at = &part[base].candidate;
+    let at = &part[base].place;
     Ok(Some(FallbackPlan {
         base: places[base].name.clone(),
         base_at: BaseNote {
@@ -192,7 +196,7 @@ fn over_water(places: &[Place], drives: &Drives) -> Vec<String> {
 
 fn note(f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
     let (base, to) = (&places[f.base], &places[f.to]);
-    let zone = part[f.base].candidate.zone;
+    let zone = part[f.base].place.zone;
     let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
     let day = to.contacts.map(|(_, c2)| Clocks::at(c2, zone).civil().date_naive());
     let clock = |leave_by: &Clocks| {

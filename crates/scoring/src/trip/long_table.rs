@@ -3,22 +3,21 @@
 //! Every place is looked at as in a report, and comes where it would come there. Only the best are held: what draws, fallbacks and windows
 //! say of them is found at the end, from the same code as for a report.
 
-use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::candidates::candidate;
 use super::checks::asked_of_columns;
 use super::inputs::{Inputs, Surveyed};
 use super::ranking::{MOST_ONE_BY_ONE, Toll, WINDOWS_AMONG_MANY};
 use super::{Options, RunError, Trip, UsedKernel, eclipse, kernel};
-use crate::assess::{About, Assessed, Candidate, assess};
+use crate::assess::{About, Assessed};
 use crate::criteria::EclipseScale;
 use crate::fallback;
 use crate::input::sites::{Asked, Cell, LongTable, SiteRow, Survey};
 use crate::outlook::band_outlook::Bands;
+use crate::place::Place;
 use crate::plan::{FallbackKeys, Plan};
 use crate::progress::Progress;
 use crate::rank::{self, Detail, Method, RankedSite, Standing};
@@ -140,7 +139,7 @@ fn survey(plan: &Plan, eclipse: &Eclipse, table: &mut LongTable, limit: u64) -> 
 }
 
 /// The best so far: where they stand, and the candidates.
-type Best = Vec<(Standing, Candidate)>;
+type Best = Vec<(Standing, Place)>;
 
 /// What came of a block.
 struct Block {
@@ -161,7 +160,7 @@ impl Trip<'_> {
         let path = self.eclipse.path(60.0);
         let clouds = inputs.forecast.as_ref().map_or(&inputs.clouds, |(_, clouds)| clouds);
         let bands = Bands::of(self.plan.sky.air);
-        let (about, in_full) = (self.about(inputs, clouds, &bands, false), self.about(inputs, clouds, &bands, true));
+        let about = self.about(inputs, clouds, &bands, &path, false);
         let method = Method::of(self.scorer, self.plan.score.profile.clone());
         let terms = |name: &String| self.scorer.terms.iter().any(|term| term.name == *name);
         let required = |name: &String| self.plan.requirements.iter().any(|r| r.criterion == *name);
@@ -172,7 +171,8 @@ impl Trip<'_> {
                 Cell::Number(value) => Some((table.names[i].clone(), value)),
                 _ => None,
             };
-            candidate(row, wanted.iter().filter_map(number).collect(), BTreeMap::new(), &inputs.horizons)
+            let columns = wanted.iter().filter_map(number).collect();
+            Place { columns, ..Place::of(row).looked_up(&inputs.horizons) }
         };
         self.progress.begin("Looking at the sites", count);
         let mut toll = Toll::new(self.plan);
@@ -186,15 +186,15 @@ impl Trip<'_> {
             let look = |(first, rows): (u64, Vec<SiteRow>)| {
                 let mut block = Block { run: Run::default(), toll: Toll::new(self.plan), best: Vec::new(), count: 0 };
                 for (row, index) in rows.iter().zip(first..) {
-                    let mut a = assess(self.rules, true, &path, about, candidate(row));
+                    let mut a = self.look_at(about, true, candidate(row));
                     let score = self.judge(&mut a, &mut block.toll);
                     let standing = Standing::of(&a, score, index);
                     let site = rank::ranked_site(&a, self.scorer, self.rules, None, Detail::Row);
-                    block.run.push(standing, &a.candidate.name, |into| lines.line(&method, &site, into));
+                    block.run.push(standing, &a.place.name, |into| lines.line(&method, &site, into));
                     block.count += 1;
-                    let name = &a.candidate.name;
+                    let name = &a.place.name;
                     if worst.is_none_or(|(other, c)| standing.before(name, other, &c.name).is_lt()) {
-                        block.best.push((standing, a.candidate));
+                        block.best.push((standing, a.place));
                     }
                 }
                 keep_best(&mut block.best);
@@ -214,7 +214,7 @@ impl Trip<'_> {
             return Err(self.nobody_left(&toll));
         }
         let best = best.into_iter().map(|(_, candidate)| candidate).collect();
-        let best = self.best_in_full(inputs, in_full, &path, best)?;
+        let best = self.best_in_full(inputs, About { in_full: true, ..about }, best)?;
         let mut notes = Vec::new();
         self.notes(&mut notes, clouds.invented(), self.eclipse.greatest().tt.utc_is_predicted(), clouds);
         // A table is long where it is read row by row, however few its rows: nothing is said of some that would hold of all.
@@ -234,15 +234,8 @@ impl Trip<'_> {
     }
 
     /// The best with all that is said of them: windows, draws, fallbacks.
-    fn best_in_full(
-        &self,
-        inputs: &Inputs,
-        about: About<'_>,
-        path: &noonfall_shadow::Path,
-        best: Vec<Candidate>,
-    ) -> Result<Vec<RankedSite>, RunError> {
-        let mut assessed: Vec<Assessed> =
-            best.into_par_iter().map(|c| assess(self.rules, true, path, about, c)).collect();
+    fn best_in_full(&self, inputs: &Inputs, about: About<'_>, best: Vec<Place>) -> Result<Vec<RankedSite>, RunError> {
+        let mut assessed: Vec<Assessed> = best.into_par_iter().map(|place| self.look_at(about, true, place)).collect();
         let mut toll = Toll::new(self.plan);
         for a in &mut assessed {
             self.judge(a, &mut toll);
@@ -250,13 +243,14 @@ impl Trip<'_> {
         let order: Vec<usize> = (0..assessed.len()).collect();
         self.decide(&mut assessed, &order[..order.len().min(WINDOWS_AMONG_MANY)]);
         let order: Vec<&Assessed> = assessed.iter().collect();
-        let mut sites = self.ranked_sites(&order, toll.ranked);
+        let mut sites = self.ranked_sites(&order, toll.ranked, about.clouds);
         self.robustness(&order[..toll.ranked], &mut sites);
         // A table shows where to flee from each place; where the group sleeps changes nothing of that.
         let keys = FallbackKeys { base: None, base_at: None, ..self.plan.fallback.clone() };
         let asked = fallback::told::Asked {
             keys: &keys,
             matrix: inputs.drives.as_ref(),
+            clouds: about.clouds,
             order: &order,
             ranked: toll.ranked,
             base: None,

@@ -29,7 +29,6 @@ use crate::input::sites::Sites;
 use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::Horizons;
 use crate::outlook::totality::TotalityRules;
-use crate::outlook::window::NoWindow;
 use crate::plan::Plan;
 use crate::progress::Progress;
 use crate::rank::{RankedSite, Ranking};
@@ -229,10 +228,7 @@ struct Trip<'a> {
 /// What there is to see at a site of a ranking.
 pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, settings: &OfferSettings, site: &RankedSite) -> Option<Offer> {
     let zone = site.tz.unwrap_or(chrono_tz::UTC);
-    // A place that was too far down the table to be asked gets no window.
-    let unasked = Err(NoWindow::NotAsked);
-    let decision = site.decision.as_ref().unwrap_or(&unasked);
-    let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision };
+    let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision: &site.decision };
     offer(kernel, rules, &mut rules.solver(), &place, settings)
 }
 

@@ -27,13 +27,13 @@ impl Trip<'_> {
             .par_iter()
             .map(|a| {
                 // How ΔT changes totality is the smooth Moon's; how long it is, the edge's that is shown.
-                let of_edge_s = a.conditions.numbers.totality_s - a.totality.smooth.duration_s;
+                let of_edge_s = a.numbers.totality_s - a.totality.smooth.duration_s;
                 let mut totality_s = [0.0; DELTA_T_NODES.len()];
                 for (slot, eclipse) in totality_s.iter_mut().zip(&shifted) {
-                    let q = eclipse.quick(&a.candidate.site);
+                    let q = eclipse.quick(&a.place.site);
                     *slot = if q.phase == Phase::Total { (q.duration_s + of_edge_s).max(0.0) } else { 0.0 };
                 }
-                Uncertain { conditions: a.conditions.clone(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
+                Uncertain { conditions: a.conditions(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
             })
             .collect();
         let drawn = robustness::draw(self.scorer, &uncertain, keys);
@@ -43,7 +43,7 @@ impl Trip<'_> {
             site.chance_first = Some(rounded(standing.first, 4));
             site.chance_top_three = Some(rounded(standing.top_three, 4));
         }
-        let name = |i: usize| part[i].candidate.name.clone();
+        let name = |i: usize| part[i].place.name.clone();
         // All neighbours are told of the first ten only: further down the words would bury the ones that matter.
         let pairs = drawn.duels.iter().filter(|d| d.upper < 10).map(|d| Pair {
             upper: name(d.upper),
@@ -69,26 +69,20 @@ impl Trip<'_> {
         let weighted: Vec<Vec<f64>> = inside
             .iter()
             .map(|a| {
-                let utilities = self.scorer.utilities(&a.conditions);
+                let utilities = self.scorer.utilities(&a.conditions());
                 let terms = self.scorer.terms.iter().zip(utilities).filter(|(t, _)| t.weight > 0.0);
                 terms.map(|(_, u)| u.unwrap_or(0.0)).collect()
             })
             .collect();
         for (i, by) in pareto::dominated_by(&weighted, NAMED).into_iter().enumerate() {
-            sites[i].dominated_by = by.into_iter().map(|j| inside[j].candidate.name.clone()).collect();
+            sites[i].dominated_by = by.into_iter().map(|j| inside[j].place.name.clone()).collect();
         }
         let axes: Vec<Vec<f64>> = inside
             .iter()
-            .map(|a| {
-                vec![
-                    a.conditions.numbers.totality_s,
-                    a.conditions.numbers.clear_sky.unwrap_or(0.0),
-                    a.conditions.numbers.sun_altitude_deg,
-                ]
-            })
+            .map(|a| vec![a.numbers.totality_s, a.numbers.clear_sky.unwrap_or(0.0), a.numbers.sun_altitude_deg])
             .collect();
         let by = pareto::dominated_by(&axes, 1);
-        let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.candidate.name.clone());
+        let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.place.name.clone());
         ParetoFront { axes: ["totality_s", "clear_sky_probability", "sun_altitude_deg"], front: front.collect() }
     }
 
@@ -96,7 +90,7 @@ impl Trip<'_> {
         /// Only the best can be rivals that matter; this many are held against each site.
         const RIVALS: usize = 1000;
         let part = &inside[..inside.len().min(RIVALS)];
-        let all: Vec<Vec<Option<f64>>> = part.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
+        let all: Vec<Vec<Option<f64>>> = part.iter().map(|a| self.scorer.utilities(&a.conditions())).collect();
         // A criterion of weight 0 may lack values; only one that every rival has can be given more weight.
         let known: Vec<usize> = (0..self.scorer.terms.len()).filter(|&i| all.iter().all(|u| u[i].is_some())).collect();
         let utilities: Vec<Vec<f64>> =
@@ -105,7 +99,7 @@ impl Trip<'_> {
         let weights: Vec<f64> = known.iter().map(|&i| self.scorer.terms[i].weight).collect();
         (1..part.len().min(4))
             .map(|i| {
-                let site = part[i].candidate.name.clone();
+                let site = part[i].place.name.clone();
                 let mut change = sensitivity::smallest_change(self.scorer.mean, &names, &weights, &utilities, i);
                 if let Some(change) = &mut change {
                     change.to = rounded(change.to, 4);
