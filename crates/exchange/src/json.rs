@@ -6,6 +6,8 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_ephemeris::{AU_KM, GeoPoint, Tt};
+use noonfall_scoring::outlook::cloud::CloudOutlook;
+use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::place::Place;
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
@@ -159,13 +161,7 @@ pub fn circumstances(eclipse: &Eclipse, place: &Place, local: &LocalCircumstance
             "zone": zone.name(),
         },
         "phase": local.phase.to_string(),
-        "contacts": {
-            "C1": contact(local.c1.as_ref(), zone),
-            "C2": contact(local.c2.as_ref(), zone),
-            "max": contact(local.max.as_ref(), zone),
-            "C3": contact(local.c3.as_ref(), zone),
-            "C4": contact(local.c4.as_ref(), zone),
-        },
+        "contacts": contacts(local, Some(zone)),
         "duration_s": number(local.duration_s, 3),
         "magnitude": number(local.magnitude, 6),
         "obscuration": number(local.obscuration, 6),
@@ -177,13 +173,19 @@ pub fn circumstances(eclipse: &Eclipse, place: &Place, local: &LocalCircumstance
     head
 }
 
-/// One contact of `at`.
-pub fn contact(contact: Option<&Contact>, zone: Tz) -> Value {
+/// All contacts of a place, by the clocks of its zone: of UTC where none is known.
+pub fn contacts(circumstances: &LocalCircumstances, zone: Option<Tz>) -> Value {
+    let LocalCircumstances { c1, c2, max, c3, c4, .. } = circumstances;
+    let [c1, c2, max, c3, c4] = [c1, c2, max, c3, c4].map(|c| contact(c.as_ref(), zone));
+    json!({ "C1": c1, "C2": c2, "max": max, "C3": c3, "C4": c4 })
+}
+
+fn contact(contact: Option<&Contact>, zone: Option<Tz>) -> Value {
     contact.map_or(Value::Null, |c| {
         json!({
             "tt": c.tt.rfc3339(),
             "utc": utc(c.tt),
-            "local": local(c.tt, zone),
+            "local": zone.map_or_else(|| utc(c.tt), |zone| local(c.tt, zone)),
             "sun_altitude_deg": number(c.sun_altitude_deg, 4),
             "sun_apparent_altitude_deg": number(c.sun_apparent_altitude_deg, 4),
             "sun_azimuth_deg": number(c.sun_azimuth_deg, 4),
@@ -192,6 +194,30 @@ pub fn contact(contact: Option<&Contact>, zone: Tz) -> Value {
             "above_horizon": c.above_horizon,
         })
     })
+}
+
+/// The figures of a cloud outlook and where they come from.
+pub fn cloud(cloud: &CloudOutlook) -> Map<String, Value> {
+    object(json!({
+        "cloud_fraction": number(cloud.cloud_fraction, 4),
+        "clear_line_of_sight": number(cloud.clear_line_of_sight, 4),
+        "low_95": number(cloud.low_95, 4),
+        "high_95": number(cloud.high_95, 4),
+        "years": cloud.years,
+        "source": cloud.source,
+        "invented": cloud.invented,
+    }))
+}
+
+/// The margins of the Sun above a skyline, to so many decimals.
+pub fn skyline(skyline: &Skyline, decimals: i32) -> Map<String, Value> {
+    object(json!({
+        "margin_c2_deg": maybe(skyline.margin_c2_deg, decimals),
+        "margin_max_deg": number(skyline.margin_max_deg, decimals),
+        "margin_c3_deg": maybe(skyline.margin_c3_deg, decimals),
+        "sun_lost_utc": skyline.sun_lost.map(utc),
+        "source": skyline.source,
+    }))
 }
 
 /// The fields of an object; none where the value is no object.

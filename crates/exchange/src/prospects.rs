@@ -82,31 +82,21 @@ fn true_limit(near: &TrueLimitNear) -> Value {
 }
 
 fn skyline(skyline: &Skyline) -> Value {
-    json!({
-        "margin_c2_deg": maybe(skyline.margin_c2_deg, 3),
-        "margin_max_deg": number(skyline.margin_max_deg, 3),
-        "margin_c3_deg": maybe(skyline.margin_c3_deg, 3),
-        "sun_lost_utc": skyline.sun_lost.map(values::utc),
-        "source": skyline.source,
+    let mut fields = json::skyline(skyline, 3);
+    fields.extend(json::object(json!({
         "disc_margin_deg": number(skyline.disc_margin_deg, 3),
         "margin_sigma_deg": maybe(skyline.margin_sigma_deg, 3),
         "sun_gained_utc": skyline.sun_gained.map(values::utc),
         "notes": skyline.notes,
-    })
+    })));
+    Value::Object(fields)
 }
 
 fn cloud(cloud: &CloudOutlook) -> Value {
-    json!({
-        "cloud_fraction": number(cloud.cloud_fraction, 4),
-        "clear_line_of_sight": number(cloud.clear_line_of_sight, 4),
-        "low_95": number(cloud.low_95, 4),
-        "high_95": number(cloud.high_95, 4),
-        "years": cloud.years,
-        "source": cloud.source,
-        "invented": cloud.invented,
-        "layers": cloud.layers.as_ref().map(crate::cloud_archives::layers),
-        "notes": cloud.notes,
-    })
+    let mut fields = json::cloud(cloud);
+    fields.insert("layers".into(), json!(cloud.layers.as_ref().map(crate::cloud_archives::layers)));
+    fields.insert("notes".into(), json!(cloud.notes));
+    Value::Object(fields)
 }
 
 /// The rows as a terminal shows them, and which edge of the Moon the contacts are at.

@@ -117,6 +117,19 @@ impl Assessed {
         &self.totality.shown
     }
 
+    /// The Sun's altitude at maximum as people are told it, refraction included; `None` where there is no eclipse.
+    ///
+    /// # Units
+    /// Degrees.
+    pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
+        self.local().max.map(|max| max.sun_apparent_altitude_deg)
+    }
+
+    /// The Sun's azimuth at maximum, degrees; 0 where there is no eclipse.
+    pub fn sun_azimuth_deg(&self) -> f64 {
+        self.local().max.map_or(0.0, |max| max.sun_azimuth_deg)
+    }
+
     /// What all criteria look at.
     pub fn conditions(&self) -> Conditions<'_> {
         Conditions { numbers: self.numbers, columns: &self.place.columns }

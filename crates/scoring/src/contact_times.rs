@@ -1,9 +1,8 @@
-//! The contacts of a place as outputs give them: three clocks and the Sun's place, rounded to what is known.
+//! An instant by the clocks that outputs give, and numbers rounded to what is known.
 
 use chrono::DateTime;
 use chrono_tz::Tz;
 use noonfall_ephemeris::Tt;
-use noonfall_shadow::{Contact, LocalCircumstances};
 use serde::Serialize;
 
 use crate::outlook::decimals::to_decimals;
@@ -42,71 +41,6 @@ impl Clocks {
     /// Date and time by the local clock.
     pub fn civil(&self) -> DateTime<Tz> {
         self.instant.to_utc().with_timezone(&self.zone)
-    }
-}
-
-/// A contact in an output.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ContactTime {
-    /// When.
-    #[serde(flatten)]
-    pub clocks: Clocks,
-    /// Airless altitude of the Sun's centre, degrees.
-    pub sun_altitude_deg: f64,
-    /// The same with refraction.
-    pub sun_apparent_altitude_deg: f64,
-    /// Azimuth from north through east, degrees.
-    pub sun_azimuth_deg: f64,
-    /// Position angle on the Sun's limb, degrees.
-    pub position_angle_deg: f64,
-    /// Vertex angle, degrees.
-    pub vertex_angle_deg: f64,
-    /// Whether the Sun is above a level horizon.
-    pub above_horizon: bool,
-}
-
-/// The contacts of a place; `None` where there is no such contact.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct ContactTimes {
-    /// First contact.
-    #[serde(rename = "C1")]
-    pub c1: Option<ContactTime>,
-    /// Second contact.
-    #[serde(rename = "C2")]
-    pub c2: Option<ContactTime>,
-    /// Maximum.
-    pub max: Option<ContactTime>,
-    /// Third contact.
-    #[serde(rename = "C3")]
-    pub c3: Option<ContactTime>,
-    /// Fourth contact.
-    #[serde(rename = "C4")]
-    pub c4: Option<ContactTime>,
-}
-
-impl ContactTimes {
-    /// The contacts of a place by the clocks of its zone.
-    pub fn of(local: &LocalCircumstances, zone: Option<Tz>) -> ContactTimes {
-        let time = |c: &Option<Contact>| c.as_ref().map(|c| contact_time(c, zone));
-        ContactTimes {
-            c1: time(&local.c1),
-            c2: time(&local.c2),
-            max: time(&local.max),
-            c3: time(&local.c3),
-            c4: time(&local.c4),
-        }
-    }
-}
-
-fn contact_time(contact: &Contact, zone: Option<Tz>) -> ContactTime {
-    ContactTime {
-        clocks: Clocks::at(contact.tt, zone),
-        sun_altitude_deg: rounded(contact.sun_altitude_deg, 4),
-        sun_apparent_altitude_deg: rounded(contact.sun_apparent_altitude_deg, 4),
-        sun_azimuth_deg: rounded(contact.sun_azimuth_deg, 4),
-        position_angle_deg: rounded(contact.position_angle_deg, 3),
-        vertex_angle_deg: rounded(contact.vertex_angle_deg, 3),
-        above_horizon: contact.above_horizon,
     }
 }
 

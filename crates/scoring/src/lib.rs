@@ -6,7 +6,7 @@
 //! - [`input`]: readers for what the user hands in, one file per format;
 //! - [`outlook`]: what a site will really offer; [`clouds`]: the cloud files of a plan, asked in order;
 //! - [`criteria`], [`utility`], [`score`]: from a value to a utility to a score;
-//! - [`assess`], [`rank`], [`trip`]: one site looked at, all sites in order, and the whole job;
+//! - [`assess`], [`rank`], [`figures`], [`trip`]: one site looked at, all sites in order, their figures as outputs tell them, and the whole job;
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
 //! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
@@ -38,6 +38,7 @@ pub mod criteria;
 
 pub mod fallback;
 pub mod fault;
+pub mod figures;
 pub mod forecast;
 pub mod input;
 pub mod land;

@@ -17,19 +17,21 @@ use noonfall_drawing::raster::{self, RasterError};
 use noonfall_drawing::svg::FontEmbedding;
 use noonfall_drawing::svg_files;
 use noonfall_exchange::{ExchangeError, ExportPath, ExportSite, calendar, geojson, gpx, kml, ranking, unique_slugs};
+use noonfall_scoring::assess::Assessed;
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
+use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::plan::SvgText;
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::trip::{Outcome, offer_at};
+use noonfall_scoring::trip::Outcome;
 use noonfall_shadow::Path;
 use noonfall_shadow::moon_edge::{EdgeLattice, LimitSearch};
+use noonfall_words as words;
 use noonfall_words::brief::BriefModel;
-use noonfall_words::{self as words, WindowFacts};
 use rayon::prelude::*;
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -120,8 +122,6 @@ pub struct Publication<'a> {
     lattice: Option<&'a EdgeLattice>,
     /// The Moon's edge at their contacts, where there is a window for unaided eyes.
     strips: Vec<Option<[EdgeStrip; 2]>>,
-    /// How near they are to the line beyond which that edge leaves no totality, where that is near.
-    near_limit: Vec<Option<TrueLimitNear>>,
 }
 
 impl<'a> Publication<'a> {
@@ -147,27 +147,15 @@ impl<'a> Publication<'a> {
         let lattice = lattice.map(Arc::as_ref);
         let sites = &outcome.ranking.sites;
         let sites = &sites[..places.iter().map(|place| place + 1).max().unwrap_or(0).min(sites.len())];
-        let settings = outcome.plan.sky.offer_settings();
-        let described = |(place, site)| {
-            places.contains(&place).then(|| offer_at(&outcome.rules, outcome.kernel.get(), &settings, site)).flatten()
-        };
+        let described = |(place, site)| places.contains(&place).then(|| outcome.offer(site)).flatten();
         let offers = sites.par_iter().enumerate().map(described).collect();
         let edge = |(place, site): (usize, &RankedSite)| {
-            let truth = site
-                .totality
-                .truth
-                .as_ref()
-                .filter(|_| places.contains(&place) && WindowFacts::of(&site.decision).is_ok())?;
-            Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &site.site, truth))
+            let Assessed { place: at, totality, decision, .. } = &site.found;
+            let truth = totality.truth.as_ref().filter(|_| places.contains(&place) && decision.is_ok())?;
+            Some(edge_strips(&outcome.rules, &mut outcome.rules.solver(), &at.site, truth))
         };
         let strips = sites.par_iter().enumerate().map(edge).collect();
-        let near = |(place, site): (usize, &RankedSite)| {
-            let rules = &outcome.rules;
-            let asked = places.contains(&place);
-            asked.then(|| true_limit_near(rules, &mut rules.solver(), &site.totality, &site.site)).flatten()
-        };
-        let near_limit = sites.par_iter().enumerate().map(near).collect();
-        Publication { outcome, path, lines, offers, lattice, strips, near_limit }
+        Publication { outcome, path, lines, offers, lattice, strips }
     }
 
     fn offer(&self, place: usize) -> Option<&Offer> {
@@ -178,8 +166,14 @@ impl<'a> Publication<'a> {
         self.strips.get(place)?.as_ref()
     }
 
-    fn near_limit(&self, place: usize) -> Option<&TrueLimitNear> {
-        self.near_limit.get(place)?.as_ref()
+    /// How near a described site is to the line beyond which that edge leaves no totality, where that is near.
+    fn near_limit(&self, place: usize) -> Option<TrueLimitNear> {
+        self.offer(place)?;
+        let (rules, found) = (&self.outcome.rules, &self.outcome.ranking.sites[place].found);
+        match found.decision {
+            Err(NoWindow::NotAsked) => true_limit_near(rules, &mut rules.solver(), &found.totality, &found.place.site),
+            _ => found.near_limit,
+        }
     }
 
     /// The sites as files for other programs have them, made one by one.
@@ -196,8 +190,8 @@ impl<'a> Publication<'a> {
         let head = || ranking::head(self.outcome);
         let path = || ExportPath::of(&self.path);
         vec![
-            LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(&self.outcome.ranking, out)),
-            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(&self.outcome.ranking, out)),
+            LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(self.outcome, out)),
+            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(self.outcome, out)),
             LongFile::new("sites.geojson", move |out| geojson::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.kml", move |out| kml::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.gpx", move |out| gpx::write(&head(), &path(), self.exported(), out)),
@@ -211,7 +205,7 @@ impl<'a> Publication<'a> {
     pub fn files(&self) -> Result<Vec<NamedFile>, PublishError> {
         let ranking = &self.outcome.ranking;
         let head = &ranking::head(self.outcome);
-        let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
+        let slugs = unique_slugs(ranking.sites.iter().map(RankedSite::name));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
         let group_calendar = || {
             let described: Vec<_> = self.exported().filter(|s| s.rank.is_some()).take(DESCRIBED).collect();
@@ -279,7 +273,7 @@ impl<'a> Publication<'a> {
 
     /// The place in the ranking of a site by its name.
     pub fn place_of(&self, name: &str) -> Option<usize> {
-        self.outcome.ranking.sites.iter().position(|s| s.name == name)
+        self.outcome.ranking.sites.iter().position(|s| s.name() == name)
     }
 
     /// What the brief of the site at a place in the ranking says.
@@ -340,10 +334,9 @@ impl<'a> Publication<'a> {
     /// [`PublishError`] if it cannot be made.
     pub fn report(&self) -> Result<String, PublishError> {
         let amount = cloud_amount(&self.outcome.clouds, &self.outcome.eclipse);
-        let skylines: Vec<_> = self.outcome.ranking.sites.iter().map(|s| s.skyline_outlook.clone()).collect();
         let edges = edge_pictures::for_page(&self.strips)?;
         let horizons = &self.outcome.horizons;
-        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.lon_deg);
+        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.figures().lon_deg);
         let ground = match &horizons.terrain {
             Some(terrain) => GroundEntry::over(&self.outcome.eclipse, terrain, horizons.options, near_lon_deg)?,
             None => None,
@@ -353,7 +346,6 @@ impl<'a> Publication<'a> {
             eclipse: &self.outcome.eclipse,
             ranking: &self.outcome.ranking,
             offers: &self.offers,
-            skylines: &skylines,
             edges: &edges,
             lattice: self.lattice,
             path: Some(&self.lines),

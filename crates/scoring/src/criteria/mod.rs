@@ -29,6 +29,13 @@ pub struct Numbers {
     pub horizon_margin_deg: Option<f64>,
 }
 
+impl Numbers {
+    /// Expected seconds of clear totality, where a chance of clear sky is known.
+    pub fn expected_clear_totality_s(&self) -> Option<f64> {
+        self.clear_sky.map(|clear| clear * self.totality_s)
+    }
+}
+
 /// What all criteria look at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Conditions<'a> {

@@ -26,9 +26,7 @@ pub(crate) struct Asked<'a> {
     pub matrix: Option<&'a DriveHours>,
     /// The cloud files, for day records.
     pub clouds: &'a Clouds,
-    /// All candidates, the ranked ones first and in order.
-    pub order: &'a [&'a Assessed],
-    /// How many are ranked.
+    /// How many of the candidates, the first of them, are ranked.
     pub ranked: usize,
     /// The base, where it is none of the candidates.
     pub base: Option<&'a Assessed>,
@@ -53,8 +51,8 @@ fn place(a: &Assessed, clouds: &Clouds) -> Place {
 /// # Errors
 /// Pairs that the matrix lacks, where the plan refuses that.
 pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option<FallbackPlan>, Faults> {
-    let Asked { keys, matrix, order, ranked, .. } = *asked;
-    let mut part: Vec<&Assessed> = order[..ranked.min(MOST_PLACES)].to_vec();
+    let Asked { keys, matrix, ranked, .. } = *asked;
+    let mut part: Vec<&Assessed> = sites[..ranked.min(MOST_PLACES)].iter().map(|site| &site.found).collect();
     let shown = part.len();
     let base = match (&keys.base, asked.base) {
         (_, Some(base)) => {
@@ -66,8 +64,8 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
             Some(index) => index,
             None => {
                 // A base that is out, or far down, still wants its fallbacks.
-                let Some(a) = order.iter().find(|a| &a.place.name == name) else { return Ok(None) };
-                part.push(a);
+                let Some(site) = sites.iter().find(|site| site.name() == name) else { return Ok(None) };
+                part.push(&site.found);
                 part.len() - 1
             }
         },
@@ -88,12 +86,12 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         return Err(Faults(drives.missing.iter().map(fault).collect()));
     }
     let note = |f: &Fallback| note(f, &places, &part);
-    for (i, site) in sites.iter_mut().enumerate().take(shown) {
-        site.fallback = fallbacks(&places, i, &drives, keys).first().map(note);
+    let of_site = |i| {
         // Where the group sleeps is told apart only where the plan says it.
         let from_base = keys.base.as_ref().and_then(|_| fallback(&places, base, i, &drives, keys));
-        site.from_base = from_base.as_ref().map(note);
-    }
+        (fallbacks(&places, i, &drives, keys).first().map(note), from_base.as_ref().map(note))
+    };
+    let of_sites: Vec<_> = (0..shown).map(of_site).collect();
     let of_base: Vec<FallbackNote> = fallbacks(&places, base, &drives, keys).iter().take(keys.list).map(note).collect();
     let best = best_pair(&places[..shown], &drives, keys).as_ref().map(note);
     let best_single = places[..shown]
@@ -103,13 +101,16 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
         .map(|(expected, name)| (name.clone(), rounded(expected, 1)));
     let words = words(best.as_ref(), best_single.as_ref(), &of_base, keys);
-    let at = &part[base].place;
+    let (at, zone) = (places[base].point, part[base].place.zone);
+    for (site, told) in sites.iter_mut().zip(of_sites) {
+        (site.fallback, site.from_base) = told;
+    }
     Ok(Some(FallbackPlan {
         base: places[base].name.clone(),
         base_at: BaseNote {
-            lat_deg: rounded(at.site.lat_deg, 6),
-            lon_deg: rounded(at.site.lon_deg, 6),
-            zone: at.zone.map(|zone| zone.name().to_string()),
+            lat_deg: rounded(at.lat_deg, 6),
+            lon_deg: rounded(at.lon_deg, 6),
+            zone: zone.map(|zone| zone.name().to_string()),
             is_site: asked.base.is_none(),
             totality_s: rounded(places[base].totality_s, 1),
         },

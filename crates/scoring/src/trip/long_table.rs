@@ -17,10 +17,11 @@ use crate::criteria::EclipseScale;
 use crate::fallback;
 use crate::input::sites::{Asked, Cell, LongTable, SiteRow, Survey};
 use crate::outlook::band_outlook::Bands;
+use crate::outlook::totality::TotalityRules;
 use crate::place::Place;
 use crate::plan::{FallbackKeys, Plan};
 use crate::progress::Progress;
-use crate::rank::{self, Detail, Method, RankedSite, Standing};
+use crate::rank::{Method, RankedSite, Standing};
 use crate::robustness;
 use crate::score::Scorer;
 use crate::spool::{Run, Spool};
@@ -38,7 +39,7 @@ pub trait Lines: Sync {
     /// The table's head.
     fn head(&self, method: &Method) -> Vec<u8>;
     /// A place's line as far as it follows its rank, added to what is there.
-    fn line(&self, method: &Method, site: &RankedSite, into: &mut Vec<u8>);
+    fn line(&self, rules: &TotalityRules, site: &RankedSite, into: &mut Vec<u8>);
     /// A line with its rank, `None` for a rejected place.
     ///
     /// # Errors
@@ -189,12 +190,12 @@ impl Trip<'_> {
                     let mut a = self.look_at(about, true, candidate(row));
                     let score = self.judge(&mut a, &mut block.toll);
                     let standing = Standing::of(&a, score, index);
-                    let site = rank::ranked_site(&a, self.scorer, self.rules, None, Detail::Row);
-                    block.run.push(standing, &a.place.name, |into| lines.line(&method, &site, into));
+                    let site = RankedSite::new(a, self.scorer, None);
+                    let name = site.name();
+                    block.run.push(standing, name, |into| lines.line(self.rules, &site, into));
                     block.count += 1;
-                    let name = &a.place.name;
                     if worst.is_none_or(|(other, c)| standing.before(name, other, &c.name).is_lt()) {
-                        block.best.push((standing, a.place));
+                        block.best.push((standing, site.found.place));
                     }
                 }
                 keep_best(&mut block.best);
@@ -227,7 +228,7 @@ impl Trip<'_> {
         );
         let line = |site: &RankedSite| {
             let mut line = Vec::new();
-            lines.line(&method, site, &mut line);
+            lines.line(self.rules, site, &mut line);
             line
         };
         Ok(LongRanking { notes, head: lines.head(&method), best: best.iter().map(line).collect(), spool })
@@ -242,16 +243,14 @@ impl Trip<'_> {
         }
         let order: Vec<usize> = (0..assessed.len()).collect();
         self.decide(&mut assessed, &order[..order.len().min(WINDOWS_AMONG_MANY)]);
-        let order: Vec<&Assessed> = assessed.iter().collect();
-        let mut sites = self.ranked_sites(&order, toll.ranked, about.clouds);
-        self.robustness(&order[..toll.ranked], &mut sites);
+        let mut sites = self.ranked_sites(assessed, toll.ranked, about.clouds);
+        self.robustness(&mut sites[..toll.ranked]);
         // A table shows where to flee from each place; where the group sleeps changes nothing of that.
         let keys = FallbackKeys { base: None, base_at: None, ..self.plan.fallback.clone() };
         let asked = fallback::told::Asked {
             keys: &keys,
             matrix: inputs.drives.as_ref(),
             clouds: about.clouds,
-            order: &order,
             ranked: toll.ranked,
             base: None,
         };

@@ -20,13 +20,13 @@ pub use understood::{Understood, check};
 
 use std::path::{Path, PathBuf};
 
-use crate::clouds::{Clouds, SolarTime};
+use crate::clouds::Clouds;
 use crate::criteria::EclipseScale;
 use crate::fault::{Fault, Faults};
 use crate::forecast;
 use crate::input::roads::Roads;
 use crate::input::sites::Sites;
-use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
+use crate::outlook::offer::Offer;
 use crate::outlook::skyline::Horizons;
 use crate::outlook::totality::TotalityRules;
 use crate::plan::Plan;
@@ -158,7 +158,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         Some((file, clouds)) => {
             let before = trip.ranking(&inputs, &inputs.clouds, candidates.clone(), search.clone(), &mut Vec::new())?;
             let mut after = trip.ranking(&inputs, clouds, candidates, search, &mut notes)?;
-            after.forecast = Some(forecast::moves(&name_of(file), &before.sites, &after.sites));
+            after.forecast = Some(forecast::moves(&name_of(file), &after.method, &before.sites, &after.sites));
             after
         }
     };
@@ -225,14 +225,10 @@ struct Trip<'a> {
     progress: &'a dyn Progress,
 }
 
-/// What there is to see at a site of a ranking.
-pub fn offer_at(rules: &TotalityRules, kernel: &Kernel, settings: &OfferSettings, site: &RankedSite) -> Option<Offer> {
-    let zone = site.tz.unwrap_or(chrono_tz::UTC);
-    let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision: &site.decision };
-    offer(kernel, rules, &mut rules.solver(), &place, settings)
-}
-
-/// Local mean solar time of maximum at a candidate, for callers that ask the clouds themselves.
-pub fn solar_time_at_max(site: &RankedSite) -> Option<SolarTime> {
-    site.shown().max.map(|m| SolarTime::at(m.tt, site.site.lon_deg))
+impl Outcome {
+    /// What there is to see at a site of the ranking; `None` where there is no eclipse.
+    pub fn offer(&self, site: &RankedSite) -> Option<Offer> {
+        let settings = self.plan.sky.offer_settings();
+        site.found.offer(self.kernel.get(), &self.rules, &mut self.rules.solver(), &settings)
+    }
 }

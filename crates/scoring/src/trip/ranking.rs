@@ -4,7 +4,7 @@ use noonfall_shadow::{Path, Phase};
 use rayon::prelude::*;
 
 use super::inputs::Inputs;
-use super::{RunError, Trip, offer_at};
+use super::{RunError, Trip};
 use crate::assess::{self, About, Assessed};
 use crate::clouds::Clouds;
 use crate::contact_times::rounded;
@@ -16,7 +16,7 @@ use crate::outlook::offer::Offer;
 use crate::place::Place;
 use crate::plan::{Plan, Requirement};
 use crate::provenance::Provenance;
-use crate::rank::{self, DeltaTNote, Detail, Method, RankedSite, Ranking, RequirementTally, SearchNote};
+use crate::rank::{self, DeltaTNote, Method, RankedSite, Ranking, RequirementTally, SearchNote};
 use crate::robustness;
 use crate::{compare, criteria, places, zone};
 
@@ -132,22 +132,25 @@ impl Trip<'_> {
             return Err(self.nobody_left(&toll));
         }
         self.decide(&mut assessed, if many { &order[..order.len().min(WINDOWS_AMONG_MANY)] } else { &order });
-        let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
-        let mut sites = self.ranked_sites(&order, ranked, clouds);
-        let inside = &order[..ranked];
-        let robustness = self.robustness(inside, &mut sites);
-        let pareto = self.pareto(inside, &mut sites);
+        let candidates = assessed.len();
+        let mut found: Vec<Option<Assessed>> = assessed.into_iter().map(Some).collect();
+        let in_order = order.into_iter().filter_map(|i| found[i].take());
+        let mut sites = self.ranked_sites(in_order, ranked, clouds);
+        drop(found);
+        let inside = &mut sites[..ranked];
+        let robustness = self.robustness(inside);
+        let pareto = self.pareto(inside);
         let sensitivity = self.sensitivity(inside);
         let base = self.base(inputs, about);
         let asked = fallback::told::Asked {
             keys: &self.plan.fallback,
             matrix: inputs.drives.as_ref(),
             clouds,
-            order: &order,
             ranked,
             base: base.as_ref(),
         };
         let fallback = fallback::told::plan(&asked, &mut sites)?;
+        let method = Method::of(self.scorer, self.plan.score.profile.clone());
         let side_by_side = compare::pair(
             &sites,
             self.plan.output.compare.as_ref(),
@@ -156,13 +159,13 @@ impl Trip<'_> {
         )
         .map(|(low, high)| {
             let offers = [self.offer(low), self.offer(high)];
-            compare::side_by_side([low, high], [offers[0].as_ref(), offers[1].as_ref()], &self.scale)
+            compare::side_by_side(&method, [low, high], [offers[0].as_ref(), offers[1].as_ref()], &self.scale)
         });
         let delta_t = self.eclipse.delta_t();
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
-        self.notes_of_size(notes, inputs, search.as_ref(), ranked, assessed.len());
+        self.notes_of_size(notes, inputs, search.as_ref(), ranked, candidates);
         Ok(Ranking {
             plan: self.plan.name(),
             title: self.plan.output.title.clone(),
@@ -177,7 +180,7 @@ impl Trip<'_> {
                 sigma_shift_km: rounded(delta_t.shift_km(self.eclipse.greatest().point.lat_deg), 3),
             },
             utc_is_predicted,
-            method: Method::of(self.scorer, self.plan.score.profile.clone()),
+            method,
             requirements: toll.tallies,
             sites,
             robustness,
@@ -214,7 +217,8 @@ impl Trip<'_> {
     }
 
     pub(super) fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.rules, self.kernel, &self.plan.sky.offer_settings(), site)
+        let mut solver = self.rules.solver();
+        site.found.offer(self.kernel, self.rules, &mut solver, &self.plan.sky.offer_settings())
     }
 
     /// What is known of sky and ground, for looking at places.
@@ -230,13 +234,17 @@ impl Trip<'_> {
     }
 
     /// The sites as outputs have them, in order, before what the draws and the fallbacks add.
-    pub(super) fn ranked_sites(&self, order: &[&Assessed], ranked: usize, clouds: &Clouds) -> Vec<RankedSite> {
-        let site = |(i, a): (usize, &&Assessed)| {
-            let warnings = a.warnings_in_ranking(self.plan.terrain.thin_margin_deg, clouds.has_forecast());
-            let rank = (i < ranked).then_some(i + 1);
-            RankedSite { warnings, ..rank::ranked_site(a, self.scorer, self.rules, rank, Detail::Full) }
+    pub(super) fn ranked_sites(
+        &self,
+        in_order: impl IntoIterator<Item = Assessed>,
+        ranked: usize,
+        clouds: &Clouds,
+    ) -> Vec<RankedSite> {
+        let site = |(i, found): (usize, Assessed)| {
+            let warnings = found.warnings_in_ranking(self.plan.terrain.thin_margin_deg, clouds.has_forecast());
+            RankedSite { warnings, ..RankedSite::new(found, self.scorer, (i < ranked).then_some(i + 1)) }
         };
-        order.par_iter().enumerate().map(site).collect()
+        in_order.into_iter().enumerate().map(site).collect()
     }
 
     /// Decides the window of some places; the rest is told to ask for itself.
