@@ -182,18 +182,26 @@ pub fn contacts(circumstances: &LocalCircumstances, zone: Option<Tz>) -> Value {
 
 fn contact(contact: Option<&Contact>, zone: Option<Tz>) -> Value {
     contact.map_or(Value::Null, |c| {
-        json!({
-            "tt": c.tt.rfc3339(),
-            "utc": utc(c.tt),
-            "local": zone.map_or_else(|| utc(c.tt), |zone| local(c.tt, zone)),
+        let mut fields = clocks(c.tt, zone);
+        fields.extend(object(json!({
             "sun_altitude_deg": number(c.sun_altitude_deg, 4),
             "sun_apparent_altitude_deg": number(c.sun_apparent_altitude_deg, 4),
             "sun_azimuth_deg": number(c.sun_azimuth_deg, 4),
             "position_angle_deg": number(c.position_angle_deg, 3),
             "vertex_angle_deg": number(c.vertex_angle_deg, 3),
             "above_horizon": c.above_horizon,
-        })
+        })));
+        Value::Object(fields)
     })
+}
+
+/// An instant by three clocks: the local one is that of UTC where no zone is known.
+pub fn clocks(tt: Tt, zone: Option<Tz>) -> Map<String, Value> {
+    object(json!({
+        "tt": tt.rfc3339(),
+        "utc": utc(tt),
+        "local": zone.map_or_else(|| utc(tt), |zone| local(tt, zone)),
+    }))
 }
 
 /// The figures of a cloud outlook and where they come from.

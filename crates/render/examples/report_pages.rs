@@ -16,7 +16,7 @@ use noonfall_render::report::{
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
     Unprojection, Way, report_html, report_model,
 };
-use noonfall_scoring::contact_times::rounded;
+use noonfall_scoring::clocks::rounded;
 use noonfall_scoring::criteria::built_in;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;

@@ -1,8 +1,8 @@
 //! From a ranking to its maps and charts: fills the plain data that [`noonfall_drawing::map`] and [`noonfall_drawing::chart`] draw.
 
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::clocks::Clocks;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
-use noonfall_scoring::contact_times::Clocks;
 use noonfall_scoring::input::roads::Roads;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};

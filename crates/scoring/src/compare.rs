@@ -1,10 +1,9 @@
 //! Two sites side by side: every quantity, the difference, and which is better for which kind of observer.
 
 use noonfall_ephemeris::angle::wrap_180;
-use serde::Serialize;
 
 use crate::assess::Assessed;
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::criteria::EclipseScale;
 use crate::figures::Figures;
 use crate::outlook::offer::Offer;
@@ -16,7 +15,7 @@ use crate::wording::percent;
 use crate::{criteria, plan::Mean};
 
 /// Two sites held side by side.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SideBySide {
     /// First site: the one with the lower Sun.
     pub low: String,
@@ -33,7 +32,7 @@ pub struct SideBySide {
 }
 
 /// One quantity of both.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Row {
     /// The quantity.
     pub quantity: &'static str,
@@ -48,7 +47,7 @@ pub struct Row {
 }
 
 /// What the two are worth to a kind of observer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Observer {
     /// Name of the ready profile.
     pub profile: &'static str,

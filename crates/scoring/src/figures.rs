@@ -1,7 +1,7 @@
 //! The figures of a ranked place as every output tells them: rounded in this one place, so that no two of them part by a last digit, and
 //! the last bits of the arithmetic stay out of files.
 
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::criteria::Numbers;
 use crate::outlook::cloud::CloudOutlook;
 use crate::rank::{CriterionScore, RankedSite};

@@ -2,13 +2,11 @@
 
 use std::collections::HashMap;
 
-use serde::Serialize;
-
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::rank::{CriterionScore, Method, RankedSite};
 
 /// What a forecast moved.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ForecastMoves {
     /// Forecast file.
     pub file: String,
@@ -19,7 +17,7 @@ pub struct ForecastMoves {
 }
 
 /// One site before and after.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Move {
     /// The site.
     pub name: String,

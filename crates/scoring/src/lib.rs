@@ -10,7 +10,7 @@
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
 //! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
-//! - [`place`], [`zone`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, heights, outputs, origins, and how far the work is.
+//! - [`place`], [`zone`], [`clocks`], [`wording`], [`provenance`], [`progress`]: a place as given, clocks, numbers in outputs, origins, and how far the work is.
 //!
 //! From a place to its window for unaided eyes, at the Moon's true edge; [`trip::run`] does the whole job for a plan:
 //!
@@ -31,9 +31,9 @@
 //! ```
 
 pub mod assess;
+pub mod clocks;
 pub mod clouds;
 pub mod compare;
-pub mod contact_times;
 pub mod criteria;
 
 pub mod fallback;

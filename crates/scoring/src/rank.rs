@@ -1,10 +1,8 @@
 //! The ranking: every candidate with what was found out about it, its score and its place.
 
-use serde::Serialize;
-
 use crate::assess::Assessed;
+use crate::clocks::Clocks;
 use crate::compare::SideBySide;
-use crate::contact_times::Clocks;
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
 use crate::plan::Mean;
@@ -59,7 +57,7 @@ pub struct Ranking {
 }
 
 /// ΔT as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct DeltaTNote {
     /// Value, s.
     pub seconds: f64,
@@ -96,7 +94,7 @@ impl Method {
 }
 
 /// What a hard requirement removed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RequirementTally {
     /// The key in the plan.
     pub key: String,
@@ -174,7 +172,7 @@ impl RankedSite {
 }
 
 /// How sure the order is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RobustnessNote {
     /// Number of draws.
     pub draws: u64,
@@ -193,7 +191,7 @@ pub struct RobustnessNote {
 }
 
 /// Two sites over the draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Pair {
     /// The site ranked higher.
     pub upper: String,
@@ -208,7 +206,7 @@ pub struct Pair {
 }
 
 /// What would put a site first.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Sensitivity {
     /// The site.
     pub site: String,
@@ -221,7 +219,7 @@ pub struct Sensitivity {
 }
 
 /// The Pareto front.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ParetoFront {
     /// The quantities held against each other; more of each is better.
     pub axes: [&'static str; 3],
@@ -230,7 +228,7 @@ pub struct ParetoFront {
 }
 
 /// A fallback as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct FallbackNote {
     /// Where to stay.
     pub base: String,
@@ -259,7 +257,7 @@ pub struct FallbackNote {
 }
 
 /// Base and fallbacks.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct FallbackPlan {
     /// The base.
     pub base: String,
@@ -309,7 +307,7 @@ impl FallbackPlan {
 }
 
 /// Where a base is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct BaseNote {
     /// Latitude, degrees north.
     pub lat_deg: f64,
@@ -324,7 +322,7 @@ pub struct BaseNote {
 }
 
 /// What the search did.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SearchNote {
     /// Grid spacing, km.
     pub spacing_km: f64,
@@ -353,7 +351,7 @@ pub struct SearchNote {
 }
 
 /// How many grid points a search left out.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct SearchDropped {
     /// Near the path, at sea.
     pub sea: u64,

@@ -9,7 +9,6 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Beta, Distribution, StandardNormal};
 use rayon::prelude::*;
-use serde::Serialize;
 
 use crate::criteria::{self, Conditions, Criterion, Numbers};
 use crate::plan::RobustnessKeys;
@@ -37,7 +36,7 @@ pub struct Uncertain<'a> {
 }
 
 /// What the draws say about one site.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// Best rank of the interval.
     pub rank_low: usize,
@@ -50,7 +49,7 @@ pub struct Standing {
 }
 
 /// How two sites compare over the draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Duel {
     /// Index of the site ranked higher.
     pub upper: usize,

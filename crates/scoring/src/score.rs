@@ -1,13 +1,11 @@
 //! From utilities and weights to one score: a weighted mean, arithmetic or geometric.
 
-use serde::Serialize;
-
 use crate::criteria::{self, BUILT_IN, Conditions, Criterion, EclipseScale};
 use crate::plan::{Mean, Plan};
 use crate::utility::Curve;
 
 /// One criterion as it enters the score.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Term {
     /// Name in plans and outputs.
     pub name: String,
@@ -24,7 +22,6 @@ pub struct Term {
     /// Utility of a place without a value; `None` rejects such a place.
     pub missing: Option<f64>,
     /// What is missing when there is no value, for a reason in words.
-    #[serde(skip)]
     pub missing_words: String,
 }
 
@@ -36,7 +33,7 @@ impl Term {
 }
 
 /// Every criterion of a plan, and how they are put together.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Scorer {
     /// Which mean.
     pub mean: Mean,

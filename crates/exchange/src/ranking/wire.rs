@@ -1,16 +1,25 @@
-//! What stands in `ranking.json`: every key of it. A site is put into words as it is written, so that
-//! no second tree of the whole is built.
+//! What stands in `ranking.json`: every key of it. A site is put into words as it is written, so that no second tree of the whole is built.
 
 use std::collections::BTreeMap;
 
+use noonfall_scoring::clocks::Clocks;
+use noonfall_scoring::compare::{Observer, Row, SideBySide};
+use noonfall_scoring::fallback::JointChance;
+use noonfall_scoring::forecast::{ForecastMoves, Move};
 use noonfall_scoring::outlook::moon_edge::MoonEdge;
 use noonfall_scoring::outlook::offer::Filters;
 use noonfall_scoring::outlook::window::NoWindow;
-use noonfall_scoring::rank::{Method, RankedSite};
+use noonfall_scoring::provenance::{InputFile, Provenance};
+use noonfall_scoring::rank::{
+    BaseNote, DeltaTNote, FallbackNote, FallbackPlan, Method, Pair, RankedSite, RequirementTally, RobustnessNote,
+    SearchNote, Sensitivity,
+};
+use noonfall_scoring::score::Term;
+use noonfall_scoring::sensitivity::WeightChange;
 use noonfall_scoring::trip::Outcome;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use crate::json;
 use crate::values::{maybe, number};
@@ -28,28 +37,201 @@ impl Serialize for Whole<'_> {
         fields.serialize_entry("eclipse", &ranking.eclipse)?;
         fields.serialize_entry("kind", &ranking.kind)?;
         fields.serialize_entry("delta_t_s", &ranking.delta_t_s)?;
-        fields.serialize_entry("delta_t", &ranking.delta_t)?;
+        fields.serialize_entry("delta_t", &delta_t(&ranking.delta_t))?;
         fields.serialize_entry("utc_is_predicted", &ranking.utc_is_predicted)?;
         fields.serialize_entry("method", &method(&ranking.method))?;
-        fields.serialize_entry("requirements", &ranking.requirements)?;
+        fields.serialize_entry("requirements", &each(&ranking.requirements, requirement))?;
         fields.serialize_entry("sites", &Sites(self.0))?;
-        fields.serialize_entry("robustness", &ranking.robustness)?;
-        fields.serialize_entry("sensitivity", &ranking.sensitivity)?;
-        fields.serialize_entry("pareto", &ranking.pareto)?;
-        fields.serialize_entry("fallback", &ranking.fallback)?;
-        fields.serialize_entry("search", &ranking.search)?;
-        fields.serialize_entry("forecast", &ranking.forecast)?;
-        fields.serialize_entry("side_by_side", &ranking.side_by_side)?;
+        fields.serialize_entry("robustness", &robustness(&ranking.robustness))?;
+        fields.serialize_entry("sensitivity", &each(&ranking.sensitivity, sensitivity))?;
+        fields.serialize_entry("pareto", &json!({ "axes": ranking.pareto.axes, "front": ranking.pareto.front }))?;
+        fields.serialize_entry("fallback", &ranking.fallback.as_ref().map(fallback_plan))?;
+        fields.serialize_entry("search", &ranking.search.as_ref().map(search))?;
+        fields.serialize_entry("forecast", &ranking.forecast.as_ref().map(forecast))?;
+        fields.serialize_entry("side_by_side", &ranking.side_by_side.as_ref().map(side_by_side))?;
         fields.serialize_entry("notes", &ranking.notes)?;
-        fields.serialize_entry("provenance", &ranking.provenance)?;
+        fields.serialize_entry("provenance", &provenance(&ranking.provenance))?;
         fields.end()
     }
 }
 
+fn each<T>(items: &[T], told: impl Fn(&T) -> Value) -> Vec<Value> {
+    items.iter().map(told).collect()
+}
+
+fn delta_t(DeltaTNote { seconds, sigma_s, origin, sigma_shift_km }: &DeltaTNote) -> Value {
+    json!({ "seconds": seconds, "sigma_s": sigma_s, "origin": origin, "sigma_shift_km": sigma_shift_km })
+}
+
 /// How the score is made, the criteria by name.
 fn method(method: &Method) -> Value {
-    let criteria: serde_json::Map<_, _> = method.criteria.iter().map(|term| (term.name.clone(), json!(term))).collect();
-    json!({ "mean": method.mean, "profile": method.profile, "shares": method.shares, "criteria": criteria })
+    let term = |t: &Term| {
+        let told = json!({
+            "name": t.name,
+            "label": t.label,
+            "unit": t.unit,
+            "about": t.about,
+            "weight": t.weight,
+            "curve": { "better": t.curve.better.word(), "points": t.curve.points },
+            "missing": t.missing,
+        });
+        (t.name.clone(), told)
+    };
+    let criteria: Map<_, _> = method.criteria.iter().map(term).collect();
+    json!({ "mean": method.mean.word(), "profile": method.profile, "shares": method.shares, "criteria": criteria })
+}
+
+fn requirement(RequirementTally { key, value, removed, of }: &RequirementTally) -> Value {
+    json!({ "key": key, "value": value, "removed": removed, "of": of })
+}
+
+fn robustness(note: &RobustnessNote) -> Value {
+    let pair = |Pair { upper, lower, chance, told_apart, words }: &Pair| {
+        json!({
+            "upper": upper, "lower": lower, "chance": chance, "told_apart": told_apart,
+            "words": words,
+        })
+    };
+    json!({
+        "draws": note.draws,
+        "seed": note.seed,
+        "weight_spread": note.weight_spread,
+        "delta_t_sigma_s": note.delta_t_sigma_s,
+        "interval": note.interval,
+        "sites": note.sites,
+        "pairs": each(&note.pairs, pair),
+    })
+}
+
+fn sensitivity(Sensitivity { site, rank, change, words }: &Sensitivity) -> Value {
+    let told = |WeightChange { criterion, from, to, factor }: &WeightChange| {
+        json!({
+            "criterion": criterion, "from": from, "to": to, "factor": factor,
+        })
+    };
+    let change = change.as_ref().map(told);
+    json!({ "site": site, "rank": rank, "change": change, "words": words })
+}
+
+fn fallback(note: &FallbackNote) -> Value {
+    let clocks = |at: Clocks| json::clocks(at.instant, at.zone);
+    let joint = |JointChance { chance, fully_dependent, independent, common_days }| {
+        json!({
+            "chance": chance,
+            "fully_dependent": fully_dependent,
+            "independent": independent,
+            "common_days": common_days,
+        })
+    };
+    json!({
+        "base": note.base,
+        "name": note.name,
+        "drive_hours": note.drive_hours,
+        "drive_source": note.drive_source.word(),
+        "border": note.border,
+        "base_clear": note.base_clear,
+        "clear": note.clear,
+        "joint": note.joint.map(joint),
+        "expected_clear_totality_s": note.expected_clear_totality_s,
+        "leave_by_c1": clocks(note.leave_by_c1),
+        "leave_by_c2": clocks(note.leave_by_c2),
+        "words": note.words,
+    })
+}
+
+fn fallback_plan(plan: &FallbackPlan) -> Value {
+    let BaseNote { lat_deg, lon_deg, zone, is_site, totality_s } = &plan.base_at;
+    json!({
+        "base": plan.base,
+        "base_at": { "lat_deg": lat_deg, "lon_deg": lon_deg, "zone": zone, "is_site": is_site, "totality_s": totality_s },
+        "limit_hours": plan.limit_hours,
+        "traffic": plan.traffic,
+        "setup_minutes": plan.setup_minutes,
+        "drives": plan.drives,
+        "fallbacks": each(&plan.fallbacks, fallback),
+        "best_pair": plan.best_pair.as_ref().map(fallback),
+        "best_single": plan.best_single,
+        "words": plan.words,
+        "missing_pairs": plan.missing_pairs,
+        "over_water": plan.over_water,
+    })
+}
+
+fn search(note: &SearchNote) -> Value {
+    let dropped = &note.dropped;
+    json!({
+        "spacing_km": note.spacing_km,
+        "region": note.region,
+        "terrain": note.terrain,
+        "road_distance_km": note.road_distance_km,
+        "points": note.points,
+        "in_path": note.in_path,
+        "eligible": note.eligible,
+        "dropped": {
+            "sea": dropped.sea,
+            "lake": dropped.lake,
+            "road": dropped.road,
+            "no_terrain": dropped.no_terrain,
+            "slope": dropped.slope,
+            "hidden_sun": dropped.hidden_sun,
+            "skylines_asked": dropped.skylines_asked,
+        },
+        "asked": note.asked,
+        "found": note.found,
+        "apart_km": note.apart_km,
+        "words": note.words,
+    })
+}
+
+fn forecast(moves: &ForecastMoves) -> Value {
+    let one = |m: &Move| {
+        json!({
+            "name": m.name,
+            "rank_before": m.rank_before,
+            "rank_after": m.rank_after,
+            "score_before": m.score_before,
+            "score_after": m.score_after,
+            "why": m.why,
+        })
+    };
+    json!({ "file": moves.file, "moves": each(&moves.moves, one), "words": moves.words })
+}
+
+fn side_by_side(both: &SideBySide) -> Value {
+    let row = |Row { quantity, unit, low, high, difference }: &Row| {
+        json!({
+            "quantity": quantity, "unit": unit, "low": low, "high": high, "difference": difference,
+        })
+    };
+    let observer = |Observer { profile, about, low, high, better, words }: &Observer| {
+        json!({
+            "profile": profile, "about": about, "low": low, "high": high, "better": better,
+            "words": words,
+        })
+    };
+    json!({
+        "low": both.low,
+        "high": both.high,
+        "rows": each(&both.rows, row),
+        "sights": each(&both.sights, row),
+        "observers": each(&both.observers, observer),
+        "words": both.words,
+    })
+}
+
+fn provenance(from: &Provenance) -> Value {
+    let input = |InputFile { role, file, sha256 }: &InputFile| json!({ "role": role, "file": file, "sha256": sha256 });
+    json!({
+        "program": from.program,
+        "version": from.version,
+        "plan_sha256": from.plan_sha256,
+        "inputs": each(&from.inputs, input),
+        "ephemeris": from.ephemeris,
+        "delta_t": from.delta_t,
+        "data": from.data,
+        "invented": from.invented,
+        "credits": from.credits,
+    })
 }
 
 struct Sites<'a>(&'a Outcome);
@@ -97,9 +279,9 @@ impl Serialize for Site<'_> {
         fields.serialize_entry("chance_first", &maybe(site.chance_first, 4))?;
         fields.serialize_entry("chance_top_three", &maybe(site.chance_top_three, 4))?;
         fields.serialize_entry("dominated_by", &site.dominated_by)?;
-        fields.serialize_entry("fallback", &site.fallback)?;
+        fields.serialize_entry("fallback", &site.fallback.as_ref().map(fallback))?;
         if let Some(way) = &site.from_base {
-            fields.serialize_entry("from_base", way)?;
+            fields.serialize_entry("from_base", &fallback(way))?;
         }
         // Of a smooth Moon, to be held against handbooks.
         fields.serialize_entry("contacts", &json::contacts(&found.totality.smooth, place.zone))?;
@@ -110,7 +292,7 @@ impl Serialize for Site<'_> {
         fields.serialize_entry("size_ratio", &told.size_ratio)?;
         let forecast = |cloud| ("forecast".to_owned(), json!(cloud));
         let cloud = found.cloud.as_ref().map(|c| json::cloud(c).into_iter().chain([forecast(c.forecast)]));
-        fields.serialize_entry("cloud", &cloud.map(Iterator::collect::<serde_json::Map<_, _>>))?;
+        fields.serialize_entry("cloud", &cloud.map(Iterator::collect::<Map<_, _>>))?;
         fields.serialize_entry("skyline", &found.skyline.as_ref().map(|skyline| json::skyline(skyline, 2)))?;
         let columns = place.columns.iter().map(|(name, value)| (name, json!(value)));
         let texts = place.texts.iter().map(|(name, text)| (name, json!(text)));

@@ -14,13 +14,13 @@ use noonfall_drawing::map::{CloudField, Extent, MapError, PageSize, PathInstant,
 use noonfall_drawing::projection::Frame;
 use noonfall_ephemeris::Tt;
 use noonfall_scoring::assess::Assessed;
-use noonfall_scoring::contact_times::{Clocks, rounded};
+use noonfall_scoring::clocks::{Clocks, rounded};
 use noonfall_scoring::criteria;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::timeline::Happening;
 use noonfall_scoring::places;
-use noonfall_scoring::plan::{Mean, Plan, Requirement};
+use noonfall_scoring::plan::{Plan, Requirement};
 use noonfall_scoring::rank::{CriterionScore, FallbackNote, FallbackPlan, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
@@ -74,10 +74,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
             file: plan.name(),
             text: plan.text.clone(),
             sha256: plan.sha256.clone(),
-            mean: match ranking.method.mean {
-                Mean::Arithmetic => "arithmetic".into(),
-                Mean::Geometric => "geometric".into(),
-            },
+            mean: ranking.method.mean.word().into(),
         },
         criteria: terms.iter().map(criterion).collect(),
         requirements: plan.requirements.iter().map(required).collect(),
@@ -201,7 +198,7 @@ fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
 }
 
 fn instant(clocks: &Clocks) -> Option<Instant> {
-    Some(Instant::of(clocks.instant, clocks.zone))
+    Some(Instant::of(clocks.instant, clocks.zone.unwrap_or(Tz::UTC)))
 }
 
 fn border(note: &FallbackNote) -> Option<String> {

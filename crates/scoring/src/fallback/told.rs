@@ -7,8 +7,8 @@ use rayon::prelude::*;
 
 use super::{Drives, Fallback, JointChance, MOST_PLACES, Place, best_pair, border, fallback, fallbacks};
 use crate::assess::Assessed;
+use crate::clocks::{Clocks, rounded};
 use crate::clouds::Clouds;
-use crate::contact_times::{Clocks, rounded};
 use crate::fault::{Fault, Faults};
 use crate::input::drive_hours::DriveHours;
 use crate::plan::{FallbackKeys, MissingPair};
@@ -198,8 +198,8 @@ fn over_water(places: &[Place], drives: &Drives) -> Vec<String> {
 fn note(f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
     let (base, to) = (&places[f.base], &places[f.to]);
     let zone = part[f.base].place.zone;
-    let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-    let day = to.contacts.map(|(_, c2)| Clocks::at(c2, zone).civil().date_naive());
+    let (leave_by_c1, leave_by_c2) = (Clocks { instant: f.leave_by_c1, zone }, Clocks { instant: f.leave_by_c2, zone });
+    let day = to.contacts.map(|(_, c2)| Clocks { instant: c2, zone }.civil().date_naive());
     let clock = |leave_by: &Clocks| {
         let local = leave_by.civil();
         // A long drive may have to begin the day before.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::inputs::Inputs;
 use super::{RunError, Trip, name_of};
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::fault::Fault;
 use crate::land::Land;
 use crate::outlook::band_outlook::Bands;

@@ -4,7 +4,7 @@ use noonfall_shadow::{Eclipse, Phase};
 use rayon::prelude::*;
 
 use super::Trip;
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::rank::{Pair, ParetoFront, RankedSite, RobustnessNote, Sensitivity};
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::{pareto, sensitivity};

@@ -3,44 +3,22 @@
 use chrono::DateTime;
 use chrono_tz::Tz;
 use noonfall_ephemeris::Tt;
-use serde::Serialize;
 
 use crate::outlook::decimals::to_decimals;
-use crate::zone::{local_rfc3339, utc_rfc3339};
 
-/// An instant by three clocks.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+/// An instant, and whose clocks it is told by.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Clocks {
-    /// Terrestrial time, RFC 3339 without offset.
-    pub tt: String,
-    /// UTC, RFC 3339.
-    pub utc: String,
-    /// Civil time of the place, RFC 3339 with offset; UTC where no zone is known.
-    pub local: String,
-    /// The instant itself, for renderers.
-    #[serde(skip)]
+    /// The instant.
     pub instant: Tt,
-    /// The zone of the local clock, for renderers.
-    #[serde(skip)]
-    pub zone: Tz,
+    /// The zone of the local clock; UTC is taken where none is known.
+    pub zone: Option<Tz>,
 }
 
 impl Clocks {
-    /// The instant by the clocks of a zone.
-    pub fn at(tt: Tt, zone: Option<Tz>) -> Clocks {
-        let utc = utc_rfc3339(tt);
-        Clocks {
-            tt: tt.rfc3339(),
-            local: zone.map_or_else(|| utc.clone(), |z| local_rfc3339(tt, z)),
-            utc,
-            instant: tt,
-            zone: zone.unwrap_or(Tz::UTC),
-        }
-    }
-
     /// Date and time by the local clock.
     pub fn civil(&self) -> DateTime<Tz> {
-        self.instant.to_utc().with_timezone(&self.zone)
+        self.instant.to_utc().with_timezone(&self.zone.unwrap_or(Tz::UTC))
     }
 }
 
