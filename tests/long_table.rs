@@ -62,7 +62,7 @@ fn the_lines_are_those_of_the_plain_way_on_any_number_of_threads() {
     let folder = tempfile::tempdir().unwrap();
     let plan = plan(folder.path(), &table(2300));
     let plain = run(&plan, &Options::default(), &Silent).unwrap();
-    let lines = csv::write(&ranking::sheet(&plain.ranking)).unwrap();
+    let lines = csv::write(&ranking::sheet(&plain)).unwrap();
     assert!(lines.lines().count() > 2300 && lines.contains("\"Gate, 3 (") && lines.contains("Camp (1)"));
     let ranked = plain.ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     assert!(ranked > 1000 && ranked < 2200, "{ranked}");

@@ -5,6 +5,8 @@ use std::io;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::assess::Assessed;
+use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
@@ -94,6 +96,27 @@ pub struct ExportSite {
 }
 
 impl ExportSite {
+    /// A place, not ranked, with what there is to see of it.
+    pub fn of(found: &Assessed, offer: Option<&Offer>) -> ExportSite {
+        let (place, local) = (&found.place, found.local());
+        ExportSite {
+            rank: None,
+            name: place.name.clone(),
+            lat_deg: place.site.lat_deg,
+            lon_deg: place.site.lon_deg,
+            elevation_m: Some(place.site.elevation_m),
+            zone: place.clock_zone(),
+            score: None,
+            seen: Seen::of(local),
+            totality_s: found.numbers.totality_s,
+            clear_sky_probability: found.numbers.clear_sky,
+            rejected: Vec::new(),
+            contacts: ExportContact::all(local),
+            window: WindowFacts::of(&found.decision),
+            lines: offer.map(|o| ExportLine::all(&o.timeline)).unwrap_or_default(),
+        }
+    }
+
     /// The window, and never one where the eclipse is not total.
     pub fn safe_window(&self) -> Option<&WindowFacts> {
         self.window.as_ref().ok().filter(|window| self.seen == Seen::Total && window.off_utc < window.on_utc)

@@ -6,6 +6,9 @@
 use chrono_tz::Tz;
 use noonfall_ephemeris::angle::ARCSEC_PER_RAD;
 use noonfall_ephemeris::{AU_KM, GeoPoint, Tt};
+use noonfall_scoring::outlook::cloud::CloudOutlook;
+use noonfall_scoring::outlook::skyline::Skyline;
+use noonfall_scoring::place::Place;
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights, TrueLimits};
 use noonfall_shadow::{Contact, Eclipse, Isoline, LocalCircumstances, Outline, Path, PathPoint};
 use serde_json::{Map, Value, json};
@@ -142,44 +145,23 @@ pub fn trace_point(at: &PathPoint) -> Value {
     })
 }
 
-/// The site that `at` speaks of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct AtSite {
-    /// Name, if it has one.
-    pub name: Option<String>,
-    /// Latitude, degrees.
-    pub lat_deg: f64,
-    /// Longitude, degrees.
-    pub lon_deg: f64,
-    /// Height above the ellipsoid, metres.
-    pub elevation_m: f64,
-    /// Local civil time.
-    pub zone: Tz,
-}
-
 /// `at`: the geometry; what the site will offer is added by the caller under the keys `filters`, `sky`, `shadow`, `shadow_bands`, `limb`, `light`,
 /// `skyline` and `cloud`.
-pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstances) -> Map<String, Value> {
-    let zone = site.zone;
+pub fn circumstances(eclipse: &Eclipse, place: &Place, local: &LocalCircumstances) -> Map<String, Value> {
+    let (site, zone) = (&place.site, place.clock_zone());
     let mut head = object(json!({
         "eclipse": eclipse.date().to_string(),
         "kind": eclipse.kind().to_string(),
         "delta_t_s": number(eclipse.delta_t().seconds, 3),
         "site": {
-            "name": site.name,
+            "name": place.given_name(),
             "lat_deg": number(site.lat_deg, 7),
             "lon_deg": number(site.lon_deg, 7),
             "elevation_m": number(site.elevation_m, 2),
             "zone": zone.name(),
         },
         "phase": local.phase.to_string(),
-        "contacts": {
-            "C1": contact(local.c1.as_ref(), zone),
-            "C2": contact(local.c2.as_ref(), zone),
-            "max": contact(local.max.as_ref(), zone),
-            "C3": contact(local.c3.as_ref(), zone),
-            "C4": contact(local.c4.as_ref(), zone),
-        },
+        "contacts": contacts(local, Some(zone)),
         "duration_s": number(local.duration_s, 3),
         "magnitude": number(local.magnitude, 6),
         "obscuration": number(local.obscuration, 6),
@@ -191,21 +173,59 @@ pub fn circumstances(eclipse: &Eclipse, site: &AtSite, local: &LocalCircumstance
     head
 }
 
-/// One contact of `at`.
-pub fn contact(contact: Option<&Contact>, zone: Tz) -> Value {
+/// All contacts of a place, by the clocks of its zone: of UTC where none is known.
+pub fn contacts(circumstances: &LocalCircumstances, zone: Option<Tz>) -> Value {
+    let LocalCircumstances { c1, c2, max, c3, c4, .. } = circumstances;
+    let [c1, c2, max, c3, c4] = [c1, c2, max, c3, c4].map(|c| contact(c.as_ref(), zone));
+    json!({ "C1": c1, "C2": c2, "max": max, "C3": c3, "C4": c4 })
+}
+
+fn contact(contact: Option<&Contact>, zone: Option<Tz>) -> Value {
     contact.map_or(Value::Null, |c| {
-        json!({
-            "tt": c.tt.rfc3339(),
-            "utc": utc(c.tt),
-            "local": local(c.tt, zone),
+        let mut fields = clocks(c.tt, zone);
+        fields.extend(object(json!({
             "sun_altitude_deg": number(c.sun_altitude_deg, 4),
             "sun_apparent_altitude_deg": number(c.sun_apparent_altitude_deg, 4),
             "sun_azimuth_deg": number(c.sun_azimuth_deg, 4),
             "position_angle_deg": number(c.position_angle_deg, 3),
             "vertex_angle_deg": number(c.vertex_angle_deg, 3),
             "above_horizon": c.above_horizon,
-        })
+        })));
+        Value::Object(fields)
     })
+}
+
+/// An instant by three clocks: the local one is that of UTC where no zone is known.
+pub fn clocks(tt: Tt, zone: Option<Tz>) -> Map<String, Value> {
+    object(json!({
+        "tt": tt.rfc3339(),
+        "utc": utc(tt),
+        "local": zone.map_or_else(|| utc(tt), |zone| local(tt, zone)),
+    }))
+}
+
+/// The figures of a cloud outlook and where they come from.
+pub fn cloud(cloud: &CloudOutlook) -> Map<String, Value> {
+    object(json!({
+        "cloud_fraction": number(cloud.cloud_fraction, 4),
+        "clear_line_of_sight": number(cloud.clear_line_of_sight, 4),
+        "low_95": number(cloud.low_95, 4),
+        "high_95": number(cloud.high_95, 4),
+        "years": cloud.years,
+        "source": cloud.source,
+        "invented": cloud.invented,
+    }))
+}
+
+/// The margins of the Sun above a skyline, to so many decimals.
+pub fn skyline(skyline: &Skyline, decimals: i32) -> Map<String, Value> {
+    object(json!({
+        "margin_c2_deg": maybe(skyline.margin_c2_deg, decimals),
+        "margin_max_deg": number(skyline.margin_max_deg, decimals),
+        "margin_c3_deg": maybe(skyline.margin_c3_deg, decimals),
+        "sun_lost_utc": skyline.sun_lost.map(utc),
+        "source": skyline.source,
+    }))
 }
 
 /// The fields of an object; none where the value is no object.
@@ -230,7 +250,7 @@ mod tests {
     use super::*;
     use chrono::NaiveDate;
     use noonfall_ephemeris::Kernel;
-    use noonfall_shadow::{Conventions, Site};
+    use noonfall_shadow::Conventions;
 
     fn eclipse() -> Eclipse {
         let date = NaiveDate::from_ymd_opt(2028, 7, 22).expect("date");
@@ -285,15 +305,9 @@ mod tests {
     #[test]
     fn circumstances_outside_the_path_have_null_interior_contacts() {
         let eclipse = eclipse();
-        let place = AtSite {
-            name: Some("Perth".into()),
-            lat_deg: -31.95,
-            lon_deg: 115.86,
-            elevation_m: 0.0,
-            zone: Tz::Australia__Perth,
-        };
-        let site = Site::new(place.lat_deg, place.lon_deg, 0.0).expect("site");
-        let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&site)));
+        let point = GeoPoint { lat_deg: -31.95, lon_deg: 115.86 };
+        let place = Place::new("Perth", point, Some(0.0), Some(Tz::Australia__Perth));
+        let at = Value::Object(circumstances(&eclipse, &place, &eclipse.local(&place.site)));
         assert_eq!(at["phase"], "partial");
         assert!(
             at["contacts"]["C2"].is_null()

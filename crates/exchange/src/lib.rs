@@ -45,7 +45,6 @@ pub mod values;
 
 pub use curves::ExportCurve;
 pub use export::{ExchangeError, ExportContact, ExportHead, ExportLine, ExportPath, ExportSite};
-pub use json::AtSite;
 pub use slug::{slug, unique_slugs};
 pub use table::Sheet;
 pub use terminal::Screen;

@@ -1,11 +1,10 @@
 //! What `noonfall at` shows of places: one object, a table, a page of text, a calendar.
 
-use crate::json::{self, AtSite, to_text};
+use crate::json::{self, to_text};
 use crate::sheets;
-use crate::table::Sheet;
 use crate::terminal::Screen;
 use crate::values::{self, maybe, number};
-use crate::{ExportContact, ExportHead, ExportLine, ExportSite, calendar};
+use crate::{ExportHead, ExportSite, calendar};
 use noonfall_scoring::input::terrain::Told;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::skyline::Skyline;
@@ -13,19 +12,12 @@ use noonfall_scoring::outlook::true_limit::TrueLimitNear;
 use noonfall_scoring::outlook::words::limits::near_true_limit;
 use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::{Eclipse, Phase};
-use noonfall_words::{self as words, WindowFacts, safety};
+use noonfall_words::{self as words, safety};
 use serde_json::{Map, Value, json};
 use std::cell::RefCell;
 
-fn place(prospect: &Prospect) -> AtSite {
-    AtSite {
-        name: prospect.place.name.clone(),
-        lat_deg: prospect.site.lat_deg,
-        lon_deg: prospect.site.lon_deg,
-        elevation_m: prospect.site.elevation_m,
-        zone: prospect.zone,
-    }
-}
+/// What a place without a name is called.
+const NAMELESS: &str = "Site";
 
 /// One object for a single place, an array otherwise.
 pub fn json(eclipse: &Eclipse, prospects: &[Prospect], terrain: Option<&Told>, single: bool) -> String {
@@ -47,11 +39,12 @@ pub fn terrain_told(told: &Told) -> Value {
 }
 
 fn object(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>) -> Value {
-    let mut fields: Map<String, Value> = json::circumstances(eclipse, &place(prospect), &prospect.totality.smooth);
+    let found = &prospect.found;
+    let mut fields: Map<String, Value> = json::circumstances(eclipse, &found.place, &found.totality.smooth);
     let null = || Value::Null;
-    fields.insert("elevation_source".into(), json!(prospect.elevation_source));
-    fields.insert("sunrise_utc".into(), prospect.local().sunrise.map_or_else(null, |tt| json!(values::utc(tt))));
-    fields.insert("sunset_utc".into(), prospect.local().sunset.map_or_else(null, |tt| json!(values::utc(tt))));
+    fields.insert("elevation_source".into(), json!(found.place.height.to_string()));
+    fields.insert("sunrise_utc".into(), found.local().sunrise.map_or_else(null, |tt| json!(values::utc(tt))));
+    fields.insert("sunset_utc".into(), found.local().sunset.map_or_else(null, |tt| json!(values::utc(tt))));
     // The offer's own keys are those of the contract; where there is none they are all null.
     let keys = ["moon_edge", "filters", "sky", "shadow", "shadow_bands", "limb", "light", "light_after_c3"];
     for key in keys {
@@ -63,13 +56,13 @@ fn object(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>) -> Val
             fields.insert(key, rounded(value));
         }
     }
-    fields.insert("skyline".into(), prospect.skyline.as_ref().map_or_else(null, skyline));
-    fields.insert("cloud".into(), prospect.cloud.as_ref().map_or_else(null, cloud));
-    fields.insert("true_limit".into(), prospect.near_limit.as_ref().map_or_else(null, true_limit));
+    fields.insert("skyline".into(), found.skyline.as_ref().map_or_else(null, skyline));
+    fields.insert("cloud".into(), found.cloud.as_ref().map_or_else(null, cloud));
+    fields.insert("true_limit".into(), found.near_limit.as_ref().map_or_else(null, true_limit));
     fields.insert("terrain".into(), terrain.map_or_else(null, terrain_told));
-    fields.insert("warnings".into(), json!(prospect.warnings));
+    fields.insert("warnings".into(), json!(found.warnings()));
     fields.insert("limb_caution".into(), json!(words::edge::CONTACTS_IN_JSON));
-    fields.insert("caution".into(), json!(safety::one_line(prospect.decision.is_ok())));
+    fields.insert("caution".into(), json!(safety::one_line(found.decision.is_ok())));
     Value::Object(fields)
 }
 
@@ -89,50 +82,26 @@ fn true_limit(near: &TrueLimitNear) -> Value {
 }
 
 fn skyline(skyline: &Skyline) -> Value {
-    json!({
-        "margin_c2_deg": maybe(skyline.margin_c2_deg, 3),
-        "margin_max_deg": number(skyline.margin_max_deg, 3),
-        "margin_c3_deg": maybe(skyline.margin_c3_deg, 3),
-        "sun_lost_utc": skyline.sun_lost.map(values::utc),
-        "source": skyline.source,
+    let mut fields = json::skyline(skyline, 3);
+    fields.extend(json::object(json!({
         "disc_margin_deg": number(skyline.disc_margin_deg, 3),
         "margin_sigma_deg": maybe(skyline.margin_sigma_deg, 3),
         "sun_gained_utc": skyline.sun_gained.map(values::utc),
         "notes": skyline.notes,
-    })
+    })));
+    Value::Object(fields)
 }
 
 fn cloud(cloud: &CloudOutlook) -> Value {
-    json!({
-        "cloud_fraction": number(cloud.cloud_fraction, 4),
-        "clear_line_of_sight": number(cloud.clear_line_of_sight, 4),
-        "low_95": number(cloud.low_95, 4),
-        "high_95": number(cloud.high_95, 4),
-        "years": cloud.years,
-        "source": cloud.source,
-        "invented": cloud.invented,
-        "layers": cloud.layers.as_ref().map(crate::cloud_archives::layers),
-        "notes": cloud.notes,
-    })
-}
-
-/// A row for each place.
-pub fn table(prospects: &[Prospect]) -> Sheet {
-    let rows: Vec<_> = prospects
-        .iter()
-        .map(|p| sheets::CircumstancesRow {
-            site: place(p),
-            local: p.local(),
-            window: WindowFacts::of(&p.decision),
-            edge: p.offer.as_ref().and_then(|o| o.moon_edge.as_ref()).map(|e| (e.edge, e.source.as_str())),
-        })
-        .collect();
-    sheets::circumstances(&rows)
+    let mut fields = json::cloud(cloud);
+    fields.insert("layers".into(), json!(cloud.layers.as_ref().map(crate::cloud_archives::layers)));
+    fields.insert("notes".into(), json!(cloud.notes));
+    Value::Object(fields)
 }
 
 /// The rows as a terminal shows them, and which edge of the Moon the contacts are at.
 pub fn table_for_terminal(prospects: &[Prospect], terrain: Option<&Told>, screen: Screen) -> String {
-    let mut text = screen.table(&table(prospects));
+    let mut text = screen.table(&sheets::circumstances(prospects));
     if let Some(edge) = edge_sentence(prospects) {
         text.push_str(&screen.line(&edge));
     }
@@ -161,35 +130,23 @@ pub fn calendar(eclipse: &Eclipse, prospects: &[Prospect]) -> String {
 }
 
 fn export(prospect: &Prospect) -> ExportSite {
-    let local = prospect.local();
-    ExportSite {
-        rank: None,
-        name: prospect.place.name.clone().unwrap_or_else(|| "Site".to_owned()),
-        lat_deg: prospect.site.lat_deg,
-        lon_deg: prospect.site.lon_deg,
-        elevation_m: Some(prospect.site.elevation_m),
-        zone: prospect.zone,
-        score: None,
-        seen: noonfall_words::Seen::of(local),
-        totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
-        clear_sky_probability: prospect.cloud.as_ref().map(|c| c.clear_line_of_sight),
-        rejected: Vec::new(),
-        contacts: ExportContact::all(local),
-        window: WindowFacts::of(&prospect.decision),
-        lines: prospect.offer.as_ref().map(|o| ExportLine::all(&o.timeline)).unwrap_or_default(),
+    let mut site = ExportSite::of(&prospect.found, prospect.offer.as_ref());
+    if site.name.is_empty() {
+        site.name = NAMELESS.to_owned();
     }
+    site
 }
 
 /// A page of text for one place: what it sees, when, and what it offers.
 pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, screen: Screen) -> String {
-    let local = prospect.local();
-    let site = &prospect.site;
+    let found = &prospect.found;
+    let (local, site, zone) = (found.local(), &found.place.site, found.place.clock_zone());
     let text = RefCell::new(String::new());
     let mut line = |words: String| text.borrow_mut().push_str(&screen.line(&words));
-    let name = prospect.place.name.as_deref().unwrap_or("Site");
+    let name = found.place.given_name().unwrap_or(NAMELESS);
     line(format!(
         "{name}  {:.5}, {:.5}  {:.0} m ({})",
-        site.lat_deg, site.lon_deg, site.elevation_m, prospect.elevation_source
+        site.lat_deg, site.lon_deg, site.elevation_m, found.place.height
     ));
     line(words::eclipse::at_place(&eclipse.kind().to_string(), eclipse.date(), local.phase));
     if local.phase == Phase::None {
@@ -200,29 +157,29 @@ pub fn page(eclipse: &Eclipse, prospect: &Prospect, terrain: Option<&Told>, scre
         let edge = prospect.offer.as_ref().and_then(|o| o.moon_edge.as_ref()).map(|e| (e.shown(), e.source.as_str()));
         line(words::edge::length_at_place(local.duration_s, local.size_ratio, edge));
     }
-    if let Some(near) = &prospect.near_limit {
+    if let Some(near) = &found.near_limit {
         line(near_true_limit(near));
     }
-    words::window::at_place(&prospect.decision, prospect.zone).into_iter().for_each(&mut line);
+    words::window::at_place(&found.decision, zone).into_iter().for_each(&mut line);
     line(words::seen::depth(local));
     line(String::new());
-    text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, prospect.zone)));
-    words::seen::sunrise_and_sunset(local, prospect.zone).for_each(&mut line);
+    text.borrow_mut().push_str(&screen.table(&sheets::contacts(local, zone)));
+    words::seen::sunrise_and_sunset(local, zone).for_each(&mut line);
     line(String::new());
     if let Some(offer) = &prospect.offer {
-        words::offer::lines(offer, prospect.zone, &mut line);
+        words::offer::lines(offer, zone, &mut line);
     }
-    if let Some(skyline) = &prospect.skyline {
-        words::skyline::at_place(skyline, prospect.zone).into_iter().for_each(&mut line);
+    if let Some(skyline) = &found.skyline {
+        words::skyline::at_place(skyline, zone).into_iter().for_each(&mut line);
     }
     terrain_lines(terrain, &mut line);
-    words::clouds::at_place(prospect.cloud.as_ref()).into_iter().for_each(&mut line);
+    words::clouds::at_place(found.cloud.as_ref()).into_iter().for_each(&mut line);
     line(String::new());
     line(words::delta_t::at_place(eclipse, site.lat_deg));
     if eclipse.greatest().tt.utc_is_predicted() {
         line(words::delta_t::UTC_HELD.to_owned());
     }
-    for caution in safety::cautions(prospect.decision.is_ok()) {
+    for caution in safety::cautions(found.decision.is_ok()) {
         line(format!("! {}", caution.text));
     }
     text.into_inner()

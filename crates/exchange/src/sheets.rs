@@ -3,10 +3,10 @@
 use chrono_tz::Tz;
 use noonfall_scoring::outlook::limb::clock_hour;
 use noonfall_scoring::outlook::words::dial;
+use noonfall_scoring::prospect::Prospect;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path};
 
-use crate::json::AtSite;
 use crate::table::{Align, Cell, Column, Sheet};
 use crate::values;
 use noonfall_words::WindowFacts;
@@ -144,20 +144,8 @@ pub fn contacts(local: &LocalCircumstances, zone: Tz) -> Sheet {
     Sheet { columns, rows }
 }
 
-/// One row of `at` for many sites.
-pub struct CircumstancesRow<'a> {
-    /// The site.
-    pub site: AtSite,
-    /// Circumstances, second and third contact at the edge that is shown.
-    pub local: &'a LocalCircumstances,
-    /// The window for unaided eyes, or why there is none.
-    pub window: Result<WindowFacts, String>,
-    /// Which edge of the Moon the contacts are shown at, and where its heights come from; nothing away from the path.
-    pub edge: Option<(&'static str, &'a str)>,
-}
-
-/// `at` for many sites: one row for each site.
-pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
+/// `at` for many places: one row for each.
+pub fn circumstances(prospects: &[Prospect]) -> Sheet {
     let columns = vec![
         Column::new("name", "site", "", Align::Left),
         Column::new("lat_deg", "latitude", "°", Align::Right),
@@ -183,35 +171,39 @@ pub fn circumstances(sites: &[CircumstancesRow<'_>]) -> Sheet {
         Column::for_files("edge"),
         Column::for_files("edge_source"),
     ];
-    let rows = sites
+    let rows = prospects
         .iter()
-        .map(|CircumstancesRow { site, local, window, edge }| {
+        .map(|Prospect { found, offer }| {
+            let (place, local) = (&found.place, found.local());
+            let (site, zone) = (&place.site, place.clock_zone());
+            let window = WindowFacts::of(&found.decision);
+            let edge = offer.as_ref().and_then(|offer| offer.moon_edge.as_ref());
             let utc = |contact: Option<&Contact>| Cell::maybe_text(contact.map(|c| values::utc(c.tt)));
             let begins = local.c2.as_ref().or(local.max.as_ref());
             vec![
-                Cell::maybe_text(site.name.clone()),
+                Cell::maybe_text(place.given_name().map(str::to_owned)),
                 Cell::number(site.lat_deg, 5),
                 Cell::number(site.lon_deg, 5),
                 Cell::number(site.elevation_m, 0),
-                Cell::text(site.zone.name()),
+                Cell::text(zone.name()),
                 Cell::text(local.phase.to_string()),
                 utc(local.c1.as_ref()),
                 utc(local.c2.as_ref()),
                 utc(local.max.as_ref()),
                 utc(local.c3.as_ref()),
                 utc(local.c4.as_ref()),
-                Cell::maybe_text(begins.map(|c| local_stamp(c.tt.to_utc(), site.zone))),
+                Cell::maybe_text(begins.map(|c| local_stamp(c.tt.to_utc(), zone))),
                 Cell::number(local.duration_s, 1),
                 Cell::maybe(local.max.map(|c| c.sun_apparent_altitude_deg), 1),
                 Cell::maybe(local.max.map(|c| c.sun_azimuth_deg), 1),
                 Cell::number(local.magnitude, 4),
                 if local.obscuration.is_finite() { Cell::text(percent(local.obscuration)) } else { Cell::Empty },
                 Cell::number(local.size_ratio, 5),
-                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.off_utc, site.zone))),
-                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.on_utc, site.zone))),
+                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.off_utc, zone))),
+                Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(w.on_utc, zone))),
                 Cell::maybe_text(window.as_ref().err().cloned()),
-                Cell::maybe_text(edge.map(|(edge, _)| edge.to_owned())),
-                Cell::maybe_text(edge.map(|(_, source)| source.to_owned())),
+                Cell::maybe_text(edge.map(|edge| edge.edge.to_owned())),
+                Cell::maybe_text(edge.map(|edge| edge.source.clone())),
             ]
         })
         .collect();

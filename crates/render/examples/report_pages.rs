@@ -16,11 +16,11 @@ use noonfall_render::report::{
     MapDrawing, PlanText, ReportInput, ReportModel, SiteDetail, SiteEntry, SkyEntry, SkylineEntry, TimelineEntry,
     Unprojection, Way, report_html, report_model,
 };
-use noonfall_scoring::contact_times::rounded;
+use noonfall_scoring::clocks::rounded;
 use noonfall_scoring::criteria::built_in;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::progress::Silent;
-use noonfall_scoring::trip::{Options, offer_at, run};
+use noonfall_scoring::trip::{Options, run};
 use noonfall_shadow::geodesy::destination;
 use noonfall_shadow::moon_edge::{EdgeLattice, EdgeSettings, MoonHeights};
 use noonfall_shadow::{Conventions, Eclipse, LocalCircumstances, Phase, Site};
@@ -152,13 +152,7 @@ fn point_sites(eclipse: &Eclipse, count: usize) -> Result<String, Box<dyn Error>
 /// A plan ranked and written out, with what its sites offer.
 fn ranked_page(plan: &Path) -> Result<String, Box<dyn Error>> {
     let outcome = run(plan, &Options::default(), &Silent)?;
-    let settings = outcome.plan.sky.offer_settings();
-    let offers: Vec<Option<Offer>> = outcome
-        .ranking
-        .sites
-        .iter()
-        .map(|s| offer_at(&outcome.rules, &mut outcome.rules.solver(), outcome.kernel.get(), &settings, s))
-        .collect();
+    let offers: Vec<Option<Offer>> = outcome.ranking.sites.iter().map(|site| outcome.offer(site)).collect();
     let path = PathLines::of(&outcome.eclipse);
     let model = report_model(&ReportInput {
         plan: &outcome.plan,

@@ -1,8 +1,8 @@
 //! From a ranking to its maps and charts: fills the plain data that [`noonfall_drawing::map`] and [`noonfall_drawing::chart`] draw.
 
 use noonfall_ephemeris::GeoPoint;
+use noonfall_scoring::clocks::Clocks;
 use noonfall_scoring::clouds::{Clouds, SolarTime};
-use noonfall_scoring::contact_times::Clocks;
 use noonfall_scoring::input::roads::Roads;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::places::{Town, towns_within};
@@ -34,22 +34,24 @@ pub fn map_sites(ranking: &Ranking) -> Vec<MapSite> {
     ranking
         .sites
         .iter()
-        .map(|s| MapSite {
+        .map(|s| (s, s.figures()))
+        .map(|(s, told)| MapSite {
             rank: s.rank.and_then(|r| u32::try_from(r).ok()),
-            name: s.name.clone(),
+            name: s.name().to_owned(),
             point: point(s),
-            score: s.score.unwrap_or(0.0),
-            clear_probability: s.clear_sky_probability,
-            totality_s: s.totality_s,
-            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg(),
-            rejected: s.rejected.as_ref().map(|reasons| reasons.join("; ")),
+            score: told.score.unwrap_or(0.0),
+            clear_probability: told.numbers.clear_sky,
+            totality_s: s.found.numbers.totality_s,
+            sun_apparent_altitude_deg: s.found.sun_apparent_altitude_deg(),
+            rejected: (!s.found.rejected.is_empty()).then(|| s.found.rejected.join("; ")),
             highlighted: false,
         })
         .collect()
 }
 
 fn point(site: &RankedSite) -> GeoPoint {
-    GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg }
+    let told = site.figures();
+    GeoPoint { lat_deg: told.lat_deg, lon_deg: told.lon_deg }
 }
 
 // What every sheet of a ranking shares.
@@ -142,7 +144,7 @@ fn overview_sheet<'a>(
     sheet.clouds = clouds;
     sheet.extent = extent;
     // One zone for all ranked sites, or none.
-    let mut zones = ranking.sites.iter().filter(|s| s.rank.is_some()).map(|s| s.tz);
+    let mut zones = ranking.sites.iter().filter(|s| s.rank.is_some()).map(|s| s.found.place.zone);
     let first = zones.next().flatten();
     sheet.zone = first.filter(|_| zones.all(|z| z == first));
     // From a base that is no candidate to the best site that can be driven to.
@@ -176,8 +178,8 @@ pub fn regional(
     sheet.furniture = furniture;
     sheet.clouds = clouds;
     sheet.ground = ground;
-    sheet.subtitle = words::map::around(&site.name, site.rank, site.totality_s);
-    sheet.zone = site.tz;
+    sheet.subtitle = words::map::around(site.name(), site.rank, site.found.numbers.totality_s);
+    sheet.zone = site.found.place.zone;
     if let Some(own) = sheet.sites.get_mut(index) {
         own.highlighted = true;
     }
@@ -232,7 +234,7 @@ fn way_from_base(ranking: &Ranking, site: &RankedSite) -> Option<FallbackLink> {
 fn link(ranking: &Ranking, base: &str, name: &str, hours: f64, leave_by: &Clocks) -> Option<FallbackLink> {
     let own = own_base(ranking);
     let find = |wanted: &str| {
-        let site = ranking.sites.iter().find(|s| s.name == wanted).map(point);
+        let site = ranking.sites.iter().find(|s| s.name() == wanted).map(point);
         site.or_else(|| own.as_ref().filter(|base| base.name == wanted).map(|base| base.point))
     };
     Some(FallbackLink { from: find(base)?, to: find(name)?, label: words::drives::on_map(hours, leave_by.civil()) })
@@ -258,10 +260,10 @@ fn compared(ranking: &Ranking) -> Vec<ComparedSite> {
         .filter(|s| s.rank.is_some())
         .map(|s| ComparedSite {
             rank: s.rank.and_then(|r| u32::try_from(r).ok()),
-            name: s.name.clone(),
-            sun_apparent_altitude_deg: s.sun_apparent_altitude_deg().unwrap_or(0.0),
-            totality_s: s.totality_s,
-            expected_clear_totality_s: s.expected_clear_totality_s,
+            name: s.name().to_owned(),
+            sun_apparent_altitude_deg: s.found.sun_apparent_altitude_deg().unwrap_or(0.0),
+            totality_s: s.found.numbers.totality_s,
+            expected_clear_totality_s: s.figures().expected_clear_totality_s,
         })
         .collect()
 }
@@ -320,8 +322,7 @@ mod tests {
         for extent in [Extent::WholePath, Extent::Sites] {
             let svg = overview(ranking, &path, eclipse, Some(&amount), extent, PageSize::WIDE, fonts).expect("a map");
             roxmltree::Document::parse(&svg).expect("well-formed");
-            for words in ["Total solar eclipse of 22 July 2028", "INVENTED DEMO DATA", "CC BY 4.0", first.name.as_str()]
-            {
+            for words in ["Total solar eclipse of 22 July 2028", "INVENTED DEMO DATA", "CC BY 4.0", first.name()] {
                 assert!(svg.contains(words), "{words}");
             }
             assert_eq!(svg.matches("Natural Earth").count(), 1);

@@ -6,12 +6,14 @@
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
-use noonfall_ephemeris::{Kernel, Tt};
+use noonfall_ephemeris::{GeoPoint, Kernel, Tt};
+use noonfall_scoring::assess::Assessed;
 use noonfall_scoring::outlook::cloud::CloudOutlook;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::outlook::totality::TotalityRules;
-use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
+use noonfall_scoring::place::Place;
+use noonfall_scoring::prospect::{Prospect, Sources, prospects};
 use noonfall_scoring::wording::percent;
 use noonfall_shadow::geodesy::compass_point;
 use noonfall_shadow::{Contact, Conventions, Eclipse};
@@ -40,7 +42,7 @@ const TOWNS: [Town; 2] = [
 /// One of the two with everything there is about it.
 struct Seen {
     town: &'static Town,
-    all: Prospect,
+    all: Assessed,
     offer: Offer,
     cloud: CloudOutlook,
 }
@@ -58,7 +60,7 @@ impl Seen {
 
     /// The local clock without what comes after the second or the tenth.
     fn cut(&self, tt: Tt, decimals: usize) -> String {
-        let time = tt.to_utc().with_timezone(&self.all.zone).format("%H:%M:%S%.3f").to_string();
+        let time = tt.to_utc().with_timezone(&self.all.place.clock_zone()).format("%H:%M:%S%.3f").to_string();
         time[..8 + if decimals > 0 { decimals + 1 } else { 0 }].to_owned()
     }
 }
@@ -71,14 +73,13 @@ pub fn page() -> Outcome<String> {
     let demo: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/demo/day-records.csv");
     let eclipse = Eclipse::on_date(Kernel::embedded(), DATE.parse()?, None, &Conventions::default())?;
     let sources = Sources::read(Some(&demo), None, None)?;
-    let place =
-        |t: &Town| Place { name: Some(t.0.to_owned()), lat_deg: t.1, lon_deg: t.2, elevation_m: Some(t.3), zone: None };
+    let place = |t: &Town| Place::new(t.0, GeoPoint { lat_deg: t.1, lon_deg: t.2 }, Some(t.3), None);
     let places = TOWNS.iter().map(place).collect();
     let found =
         prospects(Kernel::embedded(), &TotalityRules::usual(&eclipse), &sources, &OfferSettings::default(), places);
     let mut seen = Vec::new();
-    for (town, all) in TOWNS.iter().zip(found) {
-        let offer = all.offer.clone().ok_or("no eclipse")?;
+    for (town, Prospect { found: all, offer }) in TOWNS.iter().zip(found) {
+        let offer = offer.ok_or("no eclipse")?;
         let cloud = all.cloud.clone().ok_or("no cloud figure")?;
         seen.push(Seen { town, all, offer, cloud });
     }
@@ -121,7 +122,7 @@ fn rows(high: &Seen, low: &Seen) -> Outcome<Vec<Row>> {
     type Cell<'c> = &'c dyn Fn(&Seen) -> Outcome<String>;
     let both = |cell: Cell| -> Outcome<[String; 2]> { Ok([cell(high)?, cell(low)?]) };
     const GEOMETRY: &str = "JPL DE440, light time, IAU 2006/2000A, WGS 84";
-    let contact = |pick: &'static dyn Fn(&Prospect) -> Option<Contact>, decimals: usize| {
+    let contact = |pick: &'static dyn Fn(&Assessed) -> Option<Contact>, decimals: usize| {
         both(&move |s| {
             let c = s.contact(pick(&s.all))?;
             let sunk = if c.sun_apparent_altitude_deg < 0.0 { " (the Sun's centre has set)" } else { "" };

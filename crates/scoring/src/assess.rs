@@ -1,66 +1,50 @@
-//! One candidate, looked at: local circumstances, sky, skyline, and the reasons that speak against it.
+//! One place, looked at: local circumstances, clouds, skyline, window, and the reasons that speak against it. The one value for what is known
+//! of a place, whether it is asked about by itself or ranked among many.
 
-use chrono_tz::Tz;
-use noonfall_ephemeris::GeoPoint;
+use noonfall_ephemeris::{GeoPoint, Kernel};
 use noonfall_shadow::geodesy::distance_km;
-use noonfall_shadow::{Contact, Eclipse, LocalCircumstances, Path, Phase, Site};
+use noonfall_shadow::moon_edge::EdgeSolver;
+use noonfall_shadow::{Contact, LocalCircumstances, Path, Phase, Site};
 
 use crate::clouds::{Clouds, SolarTime};
-use crate::criteria::{Conditions, Numbers};
+use crate::criteria::{self, Conditions, Numbers};
+use crate::fallback::Day;
 use crate::outlook::band_outlook::Bands;
-use crate::outlook::cloud::{CloudGap, CloudOutlook, CloudQuery};
+use crate::outlook::cloud::{CloudOutlook, CloudQuery};
+use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
 use crate::outlook::skyline::{Horizons, Skyline};
 use crate::outlook::totality::{Totality, TotalityRules};
-use crate::outlook::window::Decision;
+use crate::outlook::true_limit::{TrueLimitNear, true_limit_near};
+use crate::outlook::window::{Decision, NoWindow};
+use crate::outlook::words::limits::near_true_limit;
 use crate::outlook::words::reasons;
+use crate::place::{Height, Place};
 use crate::plan::Requirement;
 use crate::wording::{figure, kilometres};
-use crate::{criteria, fallback};
 
-/// A candidate before it is looked at.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Candidate {
-    /// Name, unique.
-    pub name: String,
-    /// Where it is.
-    pub site: Site,
-    /// Where the elevation comes from.
-    pub elevation_source: String,
-    /// Whether the elevation is known; where it is not, sea level is taken.
-    pub height_known: bool,
-    /// Civil time zone.
-    pub zone: Option<Tz>,
-    /// Numeric columns of the sites table.
-    pub columns: std::collections::BTreeMap<String, f64>,
-    /// Text columns of the sites table.
-    pub texts: std::collections::BTreeMap<String, String>,
-    /// Whether the search found it.
-    pub found_by_search: bool,
-}
-
-/// A candidate with all that was found out about it.
+/// A place with all that was found out about it, in full precision.
 #[derive(Clone, Debug)]
 pub struct Assessed {
-    /// The candidate.
-    pub candidate: Candidate,
+    /// The place.
+    pub place: Place,
     /// What totality it gets.
     pub totality: Totality,
-    /// The window for unaided eyes, or why there is none; `None` until it is asked for.
-    pub decision: Option<Decision>,
-    /// Chance of clear sky.
+    /// The window for unaided eyes, or why there is none: at first that nobody asked, see [`Assessed::decide`].
+    pub decision: Decision,
+    /// How near the line beyond which the Moon's true edge leaves no totality, where that is near; found with the window.
+    pub near_limit: Option<TrueLimitNear>,
+    /// Chance of a clear line of sight.
     pub cloud: Option<CloudOutlook>,
-    /// Day records for joint chances.
-    pub days: Option<Vec<fallback::Day>>,
-    /// What the criteria look at.
-    pub conditions: Conditions,
-    /// Why the place is out, physical reasons first; empty for a place that stays in.
-    pub rejected: Vec<String>,
-    /// What to beware of although the place stays in.
-    pub warnings: Vec<String>,
+    /// Why there is no cloud figure although there are cloud files.
+    pub cloud_gap: Option<String>,
     /// The skyline along the Sun's track.
     pub skyline: Option<Skyline>,
-    /// Why there is no cloud figure.
-    pub cloud_gap: Option<String>,
+    /// Why there is none although there is terrain or a survey.
+    pub skyline_gap: Option<String>,
+    /// What the built-in criteria look at.
+    pub numbers: Numbers,
+    /// Why a ranking leaves the place out, physical reasons first; empty for a place that stays in.
+    pub rejected: Vec<String>,
 }
 
 /// What is known of sky and ground.
@@ -70,123 +54,152 @@ pub struct About<'a> {
     pub clouds: &'a Clouds,
     /// Skylines.
     pub horizons: &'a Horizons,
-    /// Below this margin over the skyline, degrees, a place is warned about.
-    pub thin_margin_deg: f64,
-    /// Shadow bands under the plan's haze and over its ground.
-    pub bands: &'a Bands,
+    /// Shadow bands under the plan's haze and over its ground, where a ranking asks for them.
+    pub bands: Option<&'a Bands>,
+    /// The path of a ranking: a place that sees no totality is rejected, with the distance to it, and asked no further.
+    pub path: Option<&'a Path>,
     /// Whether the cloud's interval and its words are wanted; the chance itself is the same without.
     pub in_full: bool,
-    /// Whether its days are wanted besides: some kilobytes a place. [`days_of`] finds them later too.
-    pub days: bool,
 }
 
-/// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`. `path` words how far outside a
-/// place lies.
-pub fn assess(rules: &TotalityRules, many: bool, path: &Path, about: About<'_>, candidate: Candidate) -> Assessed {
-    let About { clouds, horizons, thin_margin_deg, .. } = about;
-    let eclipse = rules.eclipse();
-    let totality = if many {
-        rules.totality_among_many(&candidate.site)
-    } else {
-        rules.totality(&mut rules.solver(), &candidate.site)
-    };
+/// Looks at one place that gets a totality.
+pub fn assess(rules: &TotalityRules, about: About<'_>, totality: Totality, place: Place) -> Assessed {
     let local = &totality.shown;
-    let mut rejected = Vec::new();
-    let mut warnings = Vec::new();
-    if let Some(reason) = outside(&totality, path, candidate.site.point()) {
-        rejected.push(reason);
-    } else if !local.sun_up_in_central_phase() {
-        let apparent_deg = local.max.map_or(0.0, |m| m.sun_apparent_altitude_deg);
-        rejected.push(reasons::sun_down(&format!("{apparent_deg:.1}")));
-    }
-    let (mut cloud, mut clear_sky, mut days, mut cloud_gap) = (None, None, None, None);
-    if let Some(max) = local.max.filter(|_| rejected.is_empty()) {
-        let query = cloud_query(&candidate, &max);
-        let mut gap = |gaps: Vec<CloudGap>| {
-            let no_file = || "the plan names no cloud file".to_string();
-            cloud_gap = Some(gaps.last().map_or_else(no_file, ToString::to_string));
-        };
-        if about.in_full {
-            cloud = clouds.outlook(&query).map_err(&mut gap).ok();
-            clear_sky = cloud.as_ref().map(|c| c.clear_line_of_sight);
-            days = if about.days { clouds.days(&query) } else { None };
+    let unseen = about.path.and_then(|path| unseen(&totality, path, place.site.point()));
+    let mut rejected: Vec<String> = unseen.into_iter().collect();
+    let asked = rejected.is_empty();
+    let (mut cloud, mut clear_sky, mut cloud_gap) = (None, None, None);
+    if let Some(max) = local.max.filter(|_| asked) {
+        let query = cloud_query(&place, &max);
+        let found = if about.in_full {
+            about.clouds.outlook(&query).map(|outlook| cloud.insert(outlook).clear_line_of_sight)
         } else {
-            clear_sky = clouds.figure(&query).map_err(&mut gap).ok().map(|figure| figure.clear_line_of_sight);
+            about.clouds.figure(&query).map(|figure| figure.clear_line_of_sight)
+        };
+        match found {
+            Ok(chance) => clear_sky = Some(chance),
+            Err(gaps) => cloud_gap = gaps.last().map(ToString::to_string),
         }
     }
-    if let Some(outlook) = &cloud
-        && clouds.has_forecast()
-        && !outlook.forecast
-    {
-        warnings.push("the forecast does not reach this place: its climatology is used".to_string());
+    let skyline = || about.horizons.skyline(rules.eclipse(), &place.site, local, place.given_name());
+    let (skyline, skyline_gap) = match asked.then(skyline).transpose() {
+        Ok(skyline) => (skyline.flatten(), None),
+        Err(gap) => (None, Some(gap.to_string())),
+    };
+    let margin_deg = skyline.as_ref().map(Skyline::least_margin_deg);
+    if let (Some(skyline), Some(margin_deg)) = (&skyline, margin_deg.filter(|&m| m < 0.0 && about.path.is_some())) {
+        rejected.push(format!(
+            "the skyline hides the Sun in totality: its centre stands {:.2}° behind it ({})",
+            -margin_deg, skyline.source
+        ));
     }
-    let skyline = skyline(eclipse, horizons, thin_margin_deg, &candidate, local, &mut rejected, &mut warnings);
+    let central = local.max.zip(about.bands).filter(|_| local.phase == Phase::Total);
     let numbers = Numbers {
         totality_s: if local.phase == Phase::Total { local.duration_s } else { 0.0 },
         sun_altitude_deg: local.max.map_or(0.0, |m| m.sun_altitude_deg),
         clear_sky,
-        shadow_bands: local
-            .max
-            .filter(|_| local.phase == Phase::Total)
-            .map(|max| about.bands.at(eclipse, &candidate.site, max.tt)),
-        horizon_margin_deg: skyline.as_ref().map(Skyline::least_margin_deg),
+        shadow_bands: central.map(|(max, bands)| bands.at(rules.eclipse(), &place.site, max.tt)),
+        horizon_margin_deg: margin_deg,
     };
-    let conditions = Conditions { numbers, columns: candidate.columns.clone() };
-    Assessed { candidate, totality, decision: None, cloud, days, conditions, rejected, warnings, skyline, cloud_gap }
+    let decision = Err(NoWindow::NotAsked);
+    let near_limit = None;
+    Assessed { place, totality, decision, near_limit, cloud, cloud_gap, skyline, skyline_gap, numbers, rejected }
 }
 
 /// What the cloud files are asked for a place.
-fn cloud_query<'a>(candidate: &'a Candidate, max: &Contact) -> CloudQuery<'a> {
-    let Site { lat_deg, lon_deg, .. } = candidate.site;
-    SolarTime::at(max.tt, lon_deg).query(lat_deg, lon_deg, max.sun_altitude_deg, Some(&candidate.name))
-}
-
-/// The day records for joint chances of a place inside the path with the Sun up, where [`assess`] was not asked for them.
-pub fn days_of(clouds: &Clouds, assessed: &Assessed) -> Option<Vec<fallback::Day>> {
-    let local = assessed.local();
-    let max = local.max.filter(|_| local.phase == Phase::Total && local.sun_up_in_central_phase())?;
-    clouds.days(&cloud_query(&assessed.candidate, &max))
+fn cloud_query<'a>(place: &'a Place, max: &Contact) -> CloudQuery<'a> {
+    let Site { lat_deg, lon_deg, .. } = place.site;
+    SolarTime::at(max.tt, lon_deg).query(lat_deg, lon_deg, max.sun_altitude_deg, place.given_name())
 }
 
 impl Assessed {
-    /// Local circumstances as outputs show them.
+    /// Local circumstances as outputs show them: second and third contact at the edge of the Moon that they are asked for.
     pub fn local(&self) -> &LocalCircumstances {
         &self.totality.shown
     }
-}
 
-/// The skyline of a place inside the path, with what it rejects and warns of.
-fn skyline(
-    eclipse: &Eclipse,
-    horizons: &Horizons,
-    thin_margin_deg: f64,
-    candidate: &Candidate,
-    local: &LocalCircumstances,
-    rejected: &mut Vec<String>,
-    warnings: &mut Vec<String>,
-) -> Option<Skyline> {
-    if !rejected.is_empty() {
-        return None;
+    /// The Sun's altitude at maximum as people are told it, refraction included; `None` where there is no eclipse.
+    ///
+    /// # Units
+    /// Degrees.
+    pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
+        self.local().max.map(|max| max.sun_apparent_altitude_deg)
     }
-    match horizons.skyline(eclipse, &candidate.site, local, Some(&candidate.name)) {
-        Ok(None) => None,
-        Ok(Some(skyline)) => {
-            let margin = skyline.least_margin_deg();
-            if margin < 0.0 {
-                rejected.push(format!(
-                    "the skyline hides the Sun in totality: its centre stands {:.2}° behind it ({})",
-                    -margin, skyline.source
-                ));
-            }
+
+    /// The Sun's azimuth at maximum, degrees; 0 where there is no eclipse.
+    pub fn sun_azimuth_deg(&self) -> f64 {
+        self.local().max.map_or(0.0, |max| max.sun_azimuth_deg)
+    }
+
+    /// What all criteria look at.
+    pub fn conditions(&self) -> Conditions<'_> {
+        Conditions { numbers: self.numbers, columns: &self.place.columns }
+    }
+
+    /// Decides the window for unaided eyes.
+    pub fn decide(&mut self, rules: &TotalityRules, solver: &mut EdgeSolver<'_>) {
+        let Place { site, height, .. } = &self.place;
+        self.decision = rules.decide(solver, site, height.is_known(), &self.totality, self.skyline.as_ref());
+        self.near_limit = true_limit_near(rules, solver, &self.totality, site);
+    }
+
+    /// What there is to see; `None` where there is no eclipse.
+    pub fn offer(
+        &self,
+        kernel: &Kernel,
+        rules: &TotalityRules,
+        solver: &mut EdgeSolver<'_>,
+        settings: &OfferSettings,
+    ) -> Option<Offer> {
+        let Assessed { place, totality, decision, .. } = self;
+        let place = OfferPlace { site: &place.site, zone: place.clock_zone(), totality, decision };
+        offer(kernel, rules, solver, &place, settings)
+    }
+
+    /// The day records for joint chances of a place inside the path with the Sun up.
+    pub fn days(&self, clouds: &Clouds) -> Option<Vec<Day>> {
+        let local = self.local();
+        let max = local.max.filter(|_| local.phase == Phase::Total && local.sun_up_in_central_phase())?;
+        clouds.days(&cloud_query(&self.place, &max))
+    }
+
+    /// What could not be found out of a place that is asked about by itself, and what to beware of.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut warnings = Vec::new();
+        if let Height::Gap(gap) = &self.place.height {
+            warnings.push(format!("no elevation from the terrain: {gap}"));
+        }
+        warnings.extend(self.skyline_gap.iter().map(|gap| format!("no skyline: {gap}")));
+        warnings.extend(self.near_limit.iter().map(near_true_limit));
+        warnings.extend(self.skyline.iter().flat_map(|s| s.warnings.iter().cloned()));
+        warnings.extend(self.cloud_gap.iter().map(|gap| format!("no cloud figure: {gap}")));
+        warnings
+    }
+
+    /// What to beware of at a place of a ranking, thin margins over the skyline too; reasons to reject it are told apart.
+    pub fn warnings_in_ranking(&self, thin_margin_deg: f64, forecast: bool) -> Vec<String> {
+        let mut warnings = Vec::new();
+        if forecast && self.cloud.as_ref().is_some_and(|cloud| !cloud.forecast) {
+            warnings.push("the forecast does not reach this place: its climatology is used".to_string());
+        }
+        warnings.extend(self.skyline_gap.iter().map(|gap| format!("no skyline: {gap}")));
+        if let Some(skyline) = &self.skyline {
             warnings.extend(skyline.thin_warning(thin_margin_deg));
             warnings.extend(skyline.warnings.iter().cloned());
-            Some(skyline)
         }
-        Err(gap) => {
-            warnings.push(format!("no skyline: {gap}"));
-            None
-        }
+        warnings.extend(self.near_limit.iter().map(near_true_limit));
+        warnings
     }
+}
+
+/// Why no totality is seen from a place; `None` inside the path with the Sun up.
+fn unseen(totality: &Totality, path: &Path, point: GeoPoint) -> Option<String> {
+    let local = &totality.shown;
+    let below = || {
+        let apparent_deg = local.max.map_or(0.0, |m| m.sun_apparent_altitude_deg);
+        reasons::sun_down(&format!("{apparent_deg:.1}"))
+    };
+    outside(totality, path, point).or_else(|| (!local.sun_up_in_central_phase()).then(below))
 }
 
 /// Why a place does not see totality at all; `None` inside the path.
@@ -246,7 +259,7 @@ fn line_distance_km(line: &[GeoPoint], point: GeoPoint) -> Option<f64> {
 }
 
 /// The requirements that a place does not meet, in words, with the index of each.
-pub fn unmet(requirements: &[Requirement], conditions: &Conditions) -> Vec<(usize, String)> {
+pub fn unmet(requirements: &[Requirement], conditions: &Conditions<'_>) -> Vec<(usize, String)> {
     let mut unmet = Vec::new();
     for (index, requirement) in requirements.iter().enumerate() {
         let (label, unit) = match criteria::built_in(&requirement.criterion) {
@@ -300,7 +313,7 @@ mod tests {
         ];
         let conditions = Conditions {
             numbers: Numbers { totality_s: 10.25, ..Numbers::default() },
-            columns: [("drive_hours".to_string(), 5.5)].into(),
+            columns: &[("drive_hours".to_string(), 5.5)].into(),
         };
         let words: Vec<String> = unmet(&requirements, &conditions).into_iter().map(|r| r.1).collect();
         assert_eq!(

@@ -1,19 +1,21 @@
 //! Two sites side by side: every quantity, the difference, and which is better for which kind of observer.
 
 use noonfall_ephemeris::angle::wrap_180;
-use serde::Serialize;
 
-use crate::contact_times::rounded;
-use crate::criteria::{EclipseScale, Numbers};
+use crate::assess::Assessed;
+use crate::clocks::rounded;
+use crate::criteria::EclipseScale;
+use crate::figures::Figures;
 use crate::outlook::offer::Offer;
+use crate::outlook::window::Window;
 use crate::profile::{PROFILES, Profile};
-use crate::rank::RankedSite;
+use crate::rank::{Method, RankedSite};
 use crate::score::weighted_mean;
 use crate::wording::percent;
 use crate::{criteria, plan::Mean};
 
 /// Two sites held side by side.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SideBySide {
     /// First site: the one with the lower Sun.
     pub low: String,
@@ -30,7 +32,7 @@ pub struct SideBySide {
 }
 
 /// One quantity of both.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Row {
     /// The quantity.
     pub quantity: &'static str,
@@ -45,7 +47,7 @@ pub struct Row {
 }
 
 /// What the two are worth to a kind of observer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Observer {
     /// Name of the ready profile.
     pub profile: &'static str,
@@ -68,61 +70,73 @@ pub fn pair<'s>(
     low_deg: f64,
     high_deg: f64,
 ) -> Option<(&'s RankedSite, &'s RankedSite)> {
+    let sun_altitude_deg = |site: &RankedSite| site.figures().numbers.sun_altitude_deg;
     let (a, b) = match named {
         Some((one, other)) => {
-            let find = |name: &String| sites.iter().find(|s| &s.name == name);
+            let find = |name: &String| sites.iter().find(|s| s.name() == name);
             (find(one)?, find(other)?)
         }
         None => {
             let best =
-                |wanted: &dyn Fn(f64) -> bool| sites.iter().find(|s| s.rank.is_some() && wanted(s.sun_altitude_deg));
+                |wanted: &dyn Fn(f64) -> bool| sites.iter().find(|s| s.rank.is_some() && wanted(sun_altitude_deg(s)));
             (best(&|a| a < low_deg)?, best(&|a| a > high_deg)?)
         }
     };
-    Some(if a.sun_altitude_deg <= b.sun_altitude_deg { (a, b) } else { (b, a) })
+    Some(if sun_altitude_deg(a) <= sun_altitude_deg(b) { (a, b) } else { (b, a) })
+}
+
+/// One of the two, with its figures as other outputs tell them too.
+struct Side<'a> {
+    name: &'a str,
+    found: &'a Assessed,
+    told: Figures,
 }
 
 /// Seconds before second contact for which light and shadow bands are held side by side.
 const BEFORE_C2_S: f64 = 10.0;
 
 /// Holds two sites side by side, the one with the lower Sun first; `offers` are what there is to see at them.
-pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale: &EclipseScale) -> SideBySide {
+pub fn side_by_side(
+    method: &Method,
+    sites: [&RankedSite; 2],
+    offers: [Option<&Offer>; 2],
+    scale: &EclipseScale,
+) -> SideBySide {
     let [low, high] = sites;
-    let row = |quantity, unit, value: &dyn Fn(&RankedSite) -> Option<f64>, digits| {
-        let (a, b) = (value(low), value(high));
-        let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
-        Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
+    let sides = sites.map(|site| Side { name: site.name(), found: &site.found, told: site.figures() });
+    let [at_low, at_high] = &sides;
+    let row = |quantity, unit, value: &dyn Fn(&Side) -> Option<f64>, digits| {
+        both(quantity, unit, [value(at_low), value(at_high)], digits)
     };
-    let shadow_bands = |s: &RankedSite| s.criterion("shadow_bands").and_then(|c| c.value);
-    let partial_minutes = |s: &RankedSite| Some((s.shown().c2?.tt - s.shown().c1?.tt) / 60.0);
+    let partial_minutes = |s: &Side| Some((s.found.local().c2?.tt - s.found.local().c1?.tt) / 60.0);
     let rows = vec![
-        row("Totality", "s", &|s| Some(s.totality_s), 1),
-        row("Sun's altitude", "deg", &RankedSite::sun_apparent_altitude_deg, 1),
+        row("Totality", "s", &|s| Some(s.told.numbers.totality_s), 1),
+        row("Sun's altitude", "deg", &|s| s.found.sun_apparent_altitude_deg(), 1),
         Row {
             // The short way round.
-            difference: Some(rounded(wrap_180(high.sun_azimuth_deg - low.sun_azimuth_deg), 1)),
-            ..row("Sun's azimuth", "deg", &|s| Some(s.sun_azimuth_deg), 1)
+            difference: Some(rounded(wrap_180(at_high.told.sun_azimuth_deg - at_low.told.sun_azimuth_deg), 1)),
+            ..row("Sun's azimuth", "deg", &|s| Some(s.told.sun_azimuth_deg), 1)
         },
-        row("Clear sky", "%", &|s| s.clear_sky_probability.map(|p| p * 100.0), 0),
-        row("Cloud cover", "%", &|s| s.cloud.as_ref().map(|c| c.cloud_fraction * 100.0), 0),
-        row("Expected clear totality", "s", &|s| s.expected_clear_totality_s, 1),
-        row("Shadow-band outlook", "", &shadow_bands, 2),
-        row("Margin above the skyline", "deg", &|s| s.horizon_margin_deg, 1),
+        row("Clear sky", "%", &|s| s.told.numbers.clear_sky.map(|p| p * 100.0), 0),
+        row("Cloud cover", "%", &|s| s.told.cloud.map(|c| c.cloud_fraction * 100.0), 0),
+        row("Expected clear totality", "s", &|s| s.told.expected_clear_totality_s, 1),
+        row("Shadow-band outlook", "", &|s| s.told.numbers.shadow_bands, 2),
+        row("Margin above the skyline", "deg", &|s| s.told.numbers.horizon_margin_deg, 1),
         row("First to second contact", "min", &partial_minutes, 1),
-        row("Moon over Sun in size", "", &|s| Some(s.size_ratio), 4),
-        row("Air mass towards the Sun", "", &|s| air_mass(s.sun_altitude_deg), 1),
-        row("Score in this plan", "", &|s| s.score, 3),
+        row("Moon over Sun in size", "", &|s| Some(s.told.size_ratio), 4),
+        row("Air mass towards the Sun", "", &|s| air_mass(s.told.numbers.sun_altitude_deg), 1),
+        row("Score in this plan", "", &|s| s.told.score, 3),
     ];
-    let windows_s = [low, high].map(|s| Some(s.decision.as_ref()?.as_ref().ok()?.length_s()));
-    let observers = PROFILES.iter().map(|p| observer(p, low, high, scale)).collect();
-    let mut words = words(low, high);
-    words.extend(order_words(low, high));
+    let windows_s = [at_low, at_high].map(|s| s.found.decision.as_ref().ok().map(Window::length_s));
+    let observers = PROFILES.iter().map(|p| observer(p, at_low, at_high, scale)).collect();
+    let mut words = words(at_low, at_high);
+    words.extend(order_words(method, low, high));
     if let [Some(a), Some(b)] = offers {
-        words.extend(words_of_sights([low, high], [a, b]));
+        words.extend(words_of_sights(sites.map(RankedSite::name), [a, b]));
     }
     SideBySide {
-        low: low.name.clone(),
-        high: high.name.clone(),
+        low: low.name().to_owned(),
+        high: high.name().to_owned(),
         rows,
         sights: sights(windows_s, offers),
         observers,
@@ -130,12 +144,17 @@ pub fn side_by_side(sites: [&RankedSite; 2], offers: [Option<&Offer>; 2], scale:
     }
 }
 
+/// One quantity of both, to so many digits.
+fn both(quantity: &'static str, unit: &'static str, [low, high]: [Option<f64>; 2], digits: i32) -> Row {
+    let round = |x: f64| rounded(x, digits);
+    let difference = low.zip(high).map(|(low, high)| round(high - low));
+    Row { quantity, unit, low: low.map(round), high: high.map(round), difference }
+}
+
 /// What there is to see at both, in numbers.
 fn sights(windows_s: [Option<f64>; 2], offers: [Option<&Offer>; 2]) -> Vec<Row> {
     let row = |quantity, unit, value: &dyn Fn(&Offer) -> Option<f64>, digits| {
-        let [a, b] = offers.map(|offer| offer.and_then(value));
-        let difference = a.zip(b).map(|(a, b)| rounded(b - a, digits));
-        Row { quantity, unit, low: a.map(|a| rounded(a, digits)), high: b.map(|b| rounded(b, digits)), difference }
+        both(quantity, unit, offers.map(|offer| offer.and_then(value)), digits)
     };
     let light = |o: &Offer| o.light.as_ref()?.iter().find(|l| l.seconds_before_c2 == BEFORE_C2_S).copied();
     let contrast = |o: &Offer| {
@@ -184,8 +203,7 @@ fn sights(windows_s: [Option<f64>; 2], offers: [Option<&Offer>; 2]) -> Vec<Row> 
 const PROMINENCE_KM: f64 = 30_000.0;
 
 /// The same in plain sentences, each computed from the numbers.
-fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> {
-    let [low, high] = sites.map(|s| &s.name);
+fn words_of_sights([low, high]: [&str; 2], offers: [&Offer; 2]) -> Vec<String> {
     let mut words = Vec::new();
     if let [Some(a), Some(b)] = offers.map(|o| o.shadow.as_ref()) {
         words.push(format!(
@@ -219,29 +237,30 @@ fn words_of_sights(sites: [&RankedSite; 2], offers: [&Offer; 2]) -> Vec<String> 
 
 /// What the order of the two owes to the criteria on which opinions about low and high Sun part, in words; for plans that
 /// weigh them with the arithmetic mean.
-fn order_words(low: &RankedSite, high: &RankedSite) -> Option<String> {
+fn order_words(method: &Method, low: &RankedSite, high: &RankedSite) -> Option<String> {
     const DISPUTED: [(&str, &str); 2] = [("sun_altitude", "the Sun's altitude"), ("shadow_bands", "shadow bands")];
     let score = |site: &RankedSite, left_out: &[&str]| -> Option<f64> {
         // A criterion without weight may be without a figure too.
-        let kept = site.criteria.iter().filter(|(name, c)| c.weight > 0.0 && !left_out.contains(&name.as_str()));
-        let pairs: Option<Vec<(f64, f64)>> = kept.map(|(_, c)| c.utility.map(|u| (u, c.weight))).collect();
+        let all = method.criteria.iter().zip(&site.criteria);
+        let kept = all.filter(|(t, _)| t.weight > 0.0 && !left_out.contains(&t.name.as_str()));
+        let pairs: Option<Vec<(f64, f64)>> = kept.map(|(t, c)| c.utility.map(|u| (u, t.weight))).collect();
         Some(weighted_mean(Mean::Arithmetic, pairs?))
     };
-    // Only where that is how the plan reckons; the score is rounded.
+    // Only where that is how the plan reckons.
     for site in [low, high] {
         if (score(site, &[])? - site.score?).abs() > 1e-3 {
             return None;
         }
     }
-    let weighed: Vec<(&str, &str)> =
-        DISPUTED.into_iter().filter(|(name, _)| low.criterion(name).is_some_and(|c| c.weight > 0.0)).collect();
+    let weighs = |name: &str| method.criteria.iter().any(|t| t.name == name && t.weight > 0.0);
+    let weighed: Vec<(&str, &str)> = DISPUTED.into_iter().filter(|(name, _)| weighs(name)).collect();
     if weighed.is_empty() {
         return None;
     }
     let first = |left_out: &[&str]| {
         let (a, b) = (score(low, left_out)?, score(high, left_out)?);
         let (better, a, b) = if a >= b { (low, a, b) } else { (high, b, a) };
-        Some((better.name.as_str(), a, b))
+        Some((better.name(), a, b))
     };
     let (now, a, b) = first(&[])?;
     let mut words = format!("By this plan {now} stands before the other, {a:.3} to {b:.3}.");
@@ -270,19 +289,8 @@ pub fn air_mass(altitude_deg: f64) -> Option<f64> {
     Some(1.0 / (altitude_deg.to_radians().sin() + 0.505_72 * (altitude_deg + 6.079_95).powf(-1.636_4)))
 }
 
-fn numbers(site: &RankedSite) -> Numbers {
-    Numbers {
-        totality_s: site.totality_s,
-        sun_altitude_deg: site.sun_altitude_deg,
-        clear_sky: site.clear_sky_probability,
-        shadow_bands: site.criterion("shadow_bands").and_then(|c| c.value),
-        horizon_margin_deg: site.horizon_margin_deg,
-    }
-}
-
 /// Utilities of a profile's criteria at a site, `(name, utility, weight)`; a missing figure counts as 0.
-fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<(&'static str, f64, f64)> {
-    let numbers = numbers(site);
+fn utilities(profile: &Profile, site: &Side, scale: &EclipseScale) -> Vec<(&'static str, f64, f64)> {
     profile
         .weights
         .iter()
@@ -290,7 +298,7 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
             let criterion = criteria::built_in(name)?;
             let wish = profile.wishes.iter().find(|w| w.0 == name).map(|w| w.1.curve());
             let curve = wish.unwrap_or_else(|| (criterion.default_wish)(scale));
-            let utility = (criterion.value)(&numbers).map_or(0.0, |v| curve.utility(v));
+            let utility = (criterion.value)(&site.told.numbers).map_or(0.0, |v| curve.utility(v));
             Some((name, utility, weight))
         })
         .collect()
@@ -299,7 +307,7 @@ fn utilities(profile: &Profile, site: &RankedSite, scale: &EclipseScale) -> Vec<
 /// Scores this near to each other are called level: a choice of ours, and said beside the word.
 const LEVEL: f64 = 0.02;
 
-fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scale: &EclipseScale) -> Observer {
+fn observer(profile: &'static Profile, low: &Side, high: &Side, scale: &EclipseScale) -> Observer {
     let (a, b) = (utilities(profile, low, scale), utilities(profile, high, scale));
     let score = |u: &[(&str, f64, f64)]| weighted_mean(Mean::Arithmetic, u.iter().map(|x| (x.1, x.2)));
     let (low_score, high_score) = (score(&a), score(&b));
@@ -324,22 +332,29 @@ fn observer(profile: &'static Profile, low: &RankedSite, high: &RankedSite, scal
         about: profile.about,
         low: rounded(low_score, 3),
         high: rounded(high_score, 3),
-        better: (!level).then(|| better.name.clone()),
+        better: (!level).then(|| better.name.to_owned()),
         words,
     }
 }
 
 /// The comparison in plain sentences, each computed from the numbers.
-fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
+fn words(low: &Side, high: &Side) -> Vec<String> {
     let mut words = Vec::new();
-    if let (Some(a), Some(b)) = (low.sun_apparent_altitude_deg(), high.sun_apparent_altitude_deg()) {
+    if let (Some(a), Some(b)) = (low.found.sun_apparent_altitude_deg(), high.found.sun_apparent_altitude_deg()) {
         words.push(format!("At {} the Sun stands {a:.0}° high in totality, at {} {b:.0}°.", low.name, high.name));
     }
-    let longer = |a: &RankedSite, b: &RankedSite| {
-        format!("Totality lasts {:.0} s at {} against {:.0} s at {}.", a.totality_s, a.name, b.totality_s, b.name)
+    let longer = |a: &Side, b: &Side| {
+        format!(
+            "Totality lasts {:.0} s at {} against {:.0} s at {}.",
+            a.told.numbers.totality_s, a.name, b.told.numbers.totality_s, b.name
+        )
     };
-    words.push(if low.totality_s >= high.totality_s { longer(low, high) } else { longer(high, low) });
-    if let (Some(p), Some(q)) = (&low.cloud, &high.cloud) {
+    words.push(if low.told.numbers.totality_s >= high.told.numbers.totality_s {
+        longer(low, high)
+    } else {
+        longer(high, low)
+    });
+    if let (Some(p), Some(q)) = (low.told.cloud, high.told.cloud) {
         let overlap = p.low_95 <= q.high_95 && q.low_95 <= p.high_95;
         let (better, worse, b, w) =
             if p.clear_line_of_sight >= q.clear_line_of_sight { (low, high, p, q) } else { (high, low, q, p) };
@@ -352,11 +367,13 @@ fn words(low: &RankedSite, high: &RankedSite) -> Vec<String> {
             worse.name
         ));
     }
-    if let (Some(a), Some(b)) = (low.expected_clear_totality_s, high.expected_clear_totality_s) {
+    if let (Some(a), Some(b)) = (low.told.expected_clear_totality_s, high.told.expected_clear_totality_s) {
         let (better, x, y) = if a >= b { (low, a, b) } else { (high, b, a) };
         words.push(format!("On average {} gives more clear totality: {x:.0} s against {y:.0} s.", better.name));
     }
-    if let (Some(a), Some(b)) = (air_mass(low.sun_altitude_deg), air_mass(high.sun_altitude_deg)) {
+    if let (Some(a), Some(b)) =
+        (air_mass(low.told.numbers.sun_altitude_deg), air_mass(high.told.numbers.sun_altitude_deg))
+    {
         words.push(format!(
             "The light comes through {:.1} times as much air at {}: redder, hazier, and more striking shadow and horizon colours there; \
              steadier and finer corona at {}.",

@@ -6,11 +6,11 @@
 //! - [`input`]: readers for what the user hands in, one file per format;
 //! - [`outlook`]: what a site will really offer; [`clouds`]: the cloud files of a plan, asked in order;
 //! - [`criteria`], [`utility`], [`score`]: from a value to a utility to a score;
-//! - [`assess`], [`rank`], [`trip`]: one site looked at, all sites in order, and the whole job;
+//! - [`assess`], [`rank`], [`figures`], [`trip`]: one site looked at, all sites in order, their figures as outputs tell them, and the whole job;
 //! - [`pareto`], [`robustness`], [`sensitivity`]: which sites are beaten, how sure the order is, what would change it;
 //! - [`fallback`], [`compare`], [`forecast`]: where to flee, two sites side by side, what a forecast moves;
 //! - [`search`], [`outlines`], [`land`], [`places`]: the search of the whole path, coasts, where one can stand, what it is called there;
-//! - [`zone`], [`elevation`], [`contact_times`], [`wording`], [`provenance`], [`progress`]: clocks, heights, outputs, origins, and how far the work is.
+//! - [`place`], [`zone`], [`clocks`], [`wording`], [`provenance`], [`progress`]: a place as given, clocks, numbers in outputs, origins, and how far the work is.
 //!
 //! From a place to its window for unaided eyes, at the Moon's true edge; [`trip::run`] does the whole job for a plan:
 //!
@@ -31,19 +31,21 @@
 //! ```
 
 pub mod assess;
+pub mod clocks;
 pub mod clouds;
 pub mod compare;
-pub mod contact_times;
 pub mod criteria;
-pub mod elevation;
+
 pub mod fallback;
 pub mod fault;
+pub mod figures;
 pub mod forecast;
 pub mod input;
 pub mod land;
 pub mod outlines;
 pub mod outlook;
 pub mod pareto;
+pub mod place;
 pub mod places;
 pub mod plan;
 pub mod profile;

@@ -18,7 +18,6 @@ use chrono::NaiveDate;
 use noonfall_ephemeris::GeoPoint;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::moon_edge::{EdgeSettings, MoonHeights};
-use serde::Serialize;
 
 use crate::fault::{Fault, Faults};
 use crate::outlook::totality::{EdgeShown, TotalityRules};
@@ -152,13 +151,22 @@ pub struct TerrainKeys {
 }
 
 /// How the utilities are put together.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Mean {
     /// Weighted arithmetic mean: a weakness can be made up for.
     Arithmetic,
     /// Weighted geometric mean: a zero anywhere is a zero.
     Geometric,
+}
+
+impl Mean {
+    /// The word used in plans and outputs.
+    pub fn word(self) -> &'static str {
+        match self {
+            Mean::Arithmetic => "arithmetic",
+            Mean::Geometric => "geometric",
+        }
+    }
 }
 
 /// `[score]`
@@ -233,8 +241,7 @@ pub struct SearchKeys {
 }
 
 /// What to do with a pair of places that the drive matrix does not hold.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum MissingPair {
     /// Leave the pair out, and say so where it might have been within the limit.
     Skip,

@@ -2,65 +2,35 @@
 
 use std::path::Path;
 
-use chrono_tz::Tz;
-use noonfall_ephemeris::{GeoPoint, Kernel};
-use noonfall_shadow::{LocalCircumstances, Site};
+use noonfall_ephemeris::Kernel;
 use rayon::prelude::*;
 
-use crate::clouds::{Clouds, SolarTime};
-use crate::elevation::Elevation;
+use crate::assess::{About, Assessed, assess};
+use crate::clouds::Clouds;
 use crate::fault::Faults;
 use crate::input::sites::Sites;
 use crate::input::terrain::{Terrain, Told};
-use crate::outlook::cloud::CloudOutlook;
-use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
-use crate::outlook::skyline::{Horizons, Skyline};
-use crate::outlook::totality::{Totality, TotalityRules};
-use crate::outlook::true_limit::{TrueLimitNear, true_limit_near};
-use crate::outlook::window::Decision;
-use crate::outlook::words::limits::near_true_limit;
-use crate::zone::zone_at;
+use crate::outlook::offer::{Offer, OfferSettings};
+use crate::outlook::skyline::Horizons;
+use crate::outlook::totality::TotalityRules;
+use crate::place::Place;
 
 /// Most rows of a sites table that are answered one by one: each answer takes some twenty kilobytes.
 const MOST_PLACES: u64 = 20_000;
 
-/// A place that is asked about.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Place {
-    /// Its name, if it has one.
-    pub name: Option<String>,
-    /// Latitude, degrees north.
-    pub lat_deg: f64,
-    /// Longitude, degrees east.
-    pub lon_deg: f64,
-    /// Metres above sea level, where given.
-    pub elevation_m: Option<f64>,
-    /// Civil time zone, where given.
-    pub zone: Option<Tz>,
-}
-
-impl Place {
-    /// The places of a sites table.
-    ///
-    /// # Errors
-    /// Every fault of the table.
-    pub fn read(file: &Path) -> Result<Vec<Place>, Faults> {
-        let sites = Sites::read(file, MOST_PLACES).map_err(|mut faults| {
-            // A table that is too long is refused with advice for plans; here there is none.
-            for fault in faults.0.iter_mut().filter(|f| f.right == crate::input::sites::TOO_LONG) {
-                fault.right = "ask in several parts, or rank the places with a plan".to_owned();
-            }
-            faults
-        })?;
-        let place = |row: crate::input::sites::SiteRow| Place {
-            name: Some(row.name),
-            lat_deg: row.lat_deg,
-            lon_deg: row.lon_deg,
-            elevation_m: row.elevation_m,
-            zone: row.zone,
-        };
-        Ok(sites.rows.into_iter().map(place).collect())
-    }
+/// The places of a sites table, as given.
+///
+/// # Errors
+/// Every fault of the table.
+pub fn read_places(file: &Path) -> Result<Vec<Place>, Faults> {
+    let sites = Sites::read(file, MOST_PLACES).map_err(|mut faults| {
+        // A table that is too long is refused with advice for plans; here there is none.
+        for fault in faults.0.iter_mut().filter(|f| f.right == crate::input::sites::TOO_LONG) {
+            fault.right = "ask in several parts, or rank the places with a plan".to_owned();
+        }
+        faults
+    })?;
+    Ok(sites.rows.iter().map(Place::of).collect())
 }
 
 /// What is known of sky and ground.
@@ -102,38 +72,13 @@ impl Sources {
     }
 }
 
-/// A place with everything found out about it.
+/// A place with everything found out about it, and what there is to see.
 #[derive(Clone, Debug)]
 pub struct Prospect {
-    /// The place as asked about.
-    pub place: Place,
-    /// The place as computed with: its elevation decided.
-    pub site: Site,
-    /// Where the elevation comes from.
-    pub elevation_source: String,
-    /// Civil time zone.
-    pub zone: Tz,
-    /// What totality it gets.
-    pub totality: Totality,
-    /// The window for unaided eyes, or why there is none.
-    pub decision: Decision,
+    /// What was found out.
+    pub found: Assessed,
     /// What there is to see; `None` where there is no eclipse.
     pub offer: Option<Offer>,
-    /// Chance of a clear line of sight.
-    pub cloud: Option<CloudOutlook>,
-    /// The skyline along the Sun's track.
-    pub skyline: Option<Skyline>,
-    /// How near the line beyond which the Moon's true edge leaves no totality, where that is near.
-    pub near_limit: Option<TrueLimitNear>,
-    /// What could not be found out, and what to beware of.
-    pub warnings: Vec<String>,
-}
-
-impl Prospect {
-    /// Local circumstances as outputs show them.
-    pub fn local(&self) -> &LocalCircumstances {
-        &self.totality.shown
-    }
 }
 
 /// Finds out everything about places, in their order.
@@ -144,50 +89,18 @@ pub fn prospects(
     settings: &OfferSettings,
     places: Vec<Place>,
 ) -> Vec<Prospect> {
-    places.into_par_iter().map(|place| prospect(kernel, rules, sources, settings, place)).collect()
-}
-
-fn prospect(
-    kernel: &Kernel,
-    rules: &TotalityRules,
-    sources: &Sources,
-    settings: &OfferSettings,
-    place: Place,
-) -> Prospect {
-    let eclipse = rules.eclipse();
-    let point = GeoPoint { lat_deg: place.lat_deg, lon_deg: place.lon_deg };
-    let elevation = Elevation::of(place.elevation_m, point, &sources.horizons);
-    let mut warnings = Vec::new();
-    warnings.extend(elevation.gap.map(|gap| format!("no elevation from the terrain: {gap}")));
-    let site = Site { lat_deg: place.lat_deg, lon_deg: place.lon_deg, elevation_m: elevation.metres };
-    let zone = place.zone.or_else(|| zone_at(point)).unwrap_or(chrono_tz::UTC);
-    let mut solver = rules.solver();
-    let totality = rules.totality(&mut solver, &site);
-    let local = &totality.shown;
-    let name = place.name.as_deref();
-    let skyline = match sources.horizons.skyline(eclipse, &site, local, name) {
-        Ok(skyline) => skyline,
-        Err(gap) => {
-            warnings.push(format!("no skyline: {gap}"));
-            None
-        }
+    let Sources { clouds, horizons } = sources;
+    let about = About { clouds, horizons, bands: None, path: None, in_full: true };
+    let prospect = |place: Place| {
+        let place = place.looked_up(horizons);
+        let mut solver = rules.solver();
+        let totality = rules.totality(&mut solver, &place.site);
+        let mut found = assess(rules, about, totality, place);
+        found.decide(rules, &mut solver);
+        let offer = found.offer(kernel, rules, &mut solver, settings);
+        Prospect { found, offer }
     };
-    let near_limit = true_limit_near(rules, &mut solver, &totality, &site);
-    warnings.extend(near_limit.iter().map(near_true_limit));
-    warnings.extend(skyline.iter().flat_map(|s| s.warnings.iter().cloned()));
-    let mut cloud = None;
-    if let Some(max) = local.max.filter(|_| !sources.clouds.is_empty()) {
-        let time = SolarTime::at(max.tt, site.lon_deg);
-        match sources.clouds.outlook(&time.query(site.lat_deg, site.lon_deg, max.sun_altitude_deg, name)) {
-            Ok(outlook) => cloud = Some(outlook),
-            Err(gaps) => warnings.extend(gaps.last().map(|gap| format!("no cloud figure: {gap}"))),
-        }
-    }
-    let decision = rules.decide(&mut solver, &site, elevation.known, &totality, skyline.as_ref());
-    let offered = OfferPlace { site: &site, zone, totality: &totality, decision: &decision };
-    let offer = offer(kernel, rules, &mut solver, &offered, settings);
-    let elevation_source = elevation.source;
-    Prospect { place, site, elevation_source, zone, totality, decision, offer, cloud, skyline, near_limit, warnings }
+    places.into_par_iter().map(prospect).collect()
 }
 
 #[cfg(test)]
@@ -200,7 +113,7 @@ mod tests {
         let file = folder.path().join("s.csv");
         let rows: String = (0..=MOST_PLACES).map(|i| format!("s{i},-30,146\n")).collect();
         std::fs::write(&file, format!("name,lat,lon\n{rows}")).unwrap();
-        let text = Place::read(&file).unwrap_err().to_string();
+        let text = read_places(&file).unwrap_err().to_string();
         assert!(text.contains("there are 20001 rows, more than the 20000 accepted; ask in several parts"), "{text}");
     }
 }

@@ -4,11 +4,10 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 /// Where a result comes from.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Provenance {
     /// Name of the program.
     pub program: &'static str,
@@ -31,7 +30,7 @@ pub struct Provenance {
 }
 
 /// A file that was read.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct InputFile {
     /// What it was read for.
     pub role: &'static str,

@@ -1,27 +1,10 @@
-//! The ranking: every candidate with its numbers, its score and its place, ready for the tables, maps and `ranking.json`.
-//!
-//! [`Ranking`] serialises to `ranking.json` as it stands. Fields marked `skip` are for the renderers, which draw from the
-//! full values; everything that is written out is rounded to digits that mean something.
-
-use std::collections::BTreeMap;
-
-use chrono_tz::Tz;
-use noonfall_shadow::{LocalCircumstances, Site};
-use serde::ser::SerializeMap;
-use serde::{Serialize, Serializer};
+//! The ranking: every candidate with what was found out about it, its score and its place.
 
 use crate::assess::Assessed;
+use crate::clocks::Clocks;
 use crate::compare::SideBySide;
-use crate::contact_times::{Clocks, ContactTimes, rounded};
 use crate::fallback::{DriveSource, JointChance};
 use crate::forecast::ForecastMoves;
-use crate::outlook::cloud::CloudOutlook;
-use crate::outlook::decimals::two;
-use crate::outlook::moon_edge::MoonEdge;
-use crate::outlook::offer::Filters;
-use crate::outlook::skyline::Skyline;
-use crate::outlook::totality::{Totality, TotalityRules};
-use crate::outlook::window::Decision;
 use crate::plan::Mean;
 use crate::provenance::Provenance;
 use crate::score::{Scorer, Term};
@@ -29,7 +12,7 @@ use crate::sensitivity::WeightChange;
 use crate::wording;
 
 /// The whole result of the main job.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug)]
 pub struct Ranking {
     /// File name of the plan.
     pub plan: String,
@@ -74,7 +57,7 @@ pub struct Ranking {
 }
 
 /// ΔT as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct DeltaTNote {
     /// Value, s.
     pub seconds: f64,
@@ -87,7 +70,7 @@ pub struct DeltaTNote {
 }
 
 /// How the score is made.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug)]
 pub struct Method {
     /// Which mean.
     pub mean: Mean,
@@ -95,8 +78,7 @@ pub struct Method {
     pub profile: Option<String>,
     /// How the shares make up the score.
     pub shares: &'static str,
-    /// The criteria, by name, with weight, wish and unit.
-    #[serde(serialize_with = "terms_by_name")]
+    /// The criteria, with weight, wish and unit.
     pub criteria: Vec<Term>,
 }
 
@@ -111,16 +93,8 @@ impl Method {
     }
 }
 
-fn terms_by_name<S: Serializer>(terms: &[Term], serializer: S) -> Result<S::Ok, S::Error> {
-    let mut map = serializer.serialize_map(Some(terms.len()))?;
-    for term in terms {
-        map.serialize_entry(&term.name, term)?;
-    }
-    map.end()
-}
-
 /// What a hard requirement removed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RequirementTally {
     /// The key in the plan.
     pub key: String,
@@ -133,65 +107,31 @@ pub struct RequirementTally {
 }
 
 /// One criterion of one site.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CriterionScore {
     /// The value, `None` where the input for it is missing.
     pub value: Option<f64>,
-    /// Unit of the value.
-    pub unit: String,
     /// Utility, 0 to 1.
     pub utility: Option<f64>,
-    /// Weight as the plan gives it.
-    pub weight: f64,
     /// What it contributes to the score, see [`Method::shares`].
     pub share: Option<f64>,
 }
 
 /// One candidate in the ranking.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug)]
 pub struct RankedSite {
     /// Rank, from 1; `None` for a rejected site.
     pub rank: Option<usize>,
-    /// Name.
-    pub name: String,
-    /// Latitude, degrees north.
-    pub lat_deg: f64,
-    /// Longitude, degrees east.
-    pub lon_deg: f64,
-    /// Height above the ellipsoid, metres.
-    pub elevation_m: f64,
-    /// Where the elevation comes from.
-    pub elevation_source: String,
-    /// IANA zone.
-    pub zone: Option<String>,
+    /// What was found out about it.
+    pub found: Assessed,
     /// Score, 0 to 1; `None` for a rejected site.
     pub score: Option<f64>,
-    /// Criteria by name, in the order of [`Method::criteria`].
-    #[serde(serialize_with = "pairs_as_map")]
-    pub criteria: Vec<(String, CriterionScore)>,
-    /// What the place gets at most: total, annular, partial or none.
-    pub phase: String,
-    /// Seconds of totality, in full precision: whoever prints it rounds it, once.
-    #[serde(serialize_with = "two")]
-    pub totality_s: f64,
-    /// Airless altitude of the Sun at maximum, degrees.
-    pub sun_altitude_deg: f64,
-    /// Azimuth of the Sun at maximum, degrees.
-    pub sun_azimuth_deg: f64,
-    /// Probability of a clear line of sight.
-    pub clear_sky_probability: Option<f64>,
-    /// Expected seconds of clear totality.
-    pub expected_clear_totality_s: Option<f64>,
-    /// Least margin of the Sun above the skyline in totality, degrees.
-    pub horizon_margin_deg: Option<f64>,
-    /// Why the site is out; `None` for a ranked site.
-    pub rejected: Option<Vec<String>>,
+    /// In the order of [`Method::criteria`].
+    pub criteria: Vec<CriterionScore>,
     /// What to beware of although the site is in.
     pub warnings: Vec<String>,
-    /// Best rank of the interval.
-    pub rank_low: Option<usize>,
-    /// Worst rank of the interval.
-    pub rank_high: Option<usize>,
+    /// Best and worst rank of the interval.
+    pub rank_interval: Option<[usize; 2]>,
     /// Chance of being first.
     pub chance_first: Option<f64>,
     /// Chance of being among the first three.
@@ -201,141 +141,38 @@ pub struct RankedSite {
     /// The best fallback of this site as a base.
     pub fallback: Option<FallbackNote>,
     /// The way here from the base that the plan names.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub from_base: Option<FallbackNote>,
-    /// Contacts of a smooth Moon, to be held against handbooks; those that outputs show are [`RankedSite::shown`]'s.
-    #[serde(rename = "contacts")]
-    pub smooth_contacts: ContactTimes,
-    /// Second and third contact at the Moon's true edge; `None` away from the path.
-    pub moon_edge: Option<MoonEdge>,
-    /// The window for unaided eyes, or why there is none; `None` away from the path, and for places too far down the table to
-    /// be asked.
-    pub filters: Option<Filters>,
-    /// Local magnitude.
-    pub magnitude: f64,
-    /// Obscuration.
-    pub obscuration: f64,
-    /// Size ratio.
-    pub size_ratio: f64,
-    /// Clear sky with its uncertainty.
-    pub cloud: Option<CloudNote>,
-    /// The Sun above the skyline, where terrain or a survey is given.
-    pub skyline: Option<SkylineNote>,
-    /// Further columns of the sites table.
-    pub columns: BTreeMap<String, serde_json::Value>,
-    /// Whether the search of the path found it.
-    pub found_by_search: bool,
-    /// The place, for renderers.
-    #[serde(skip)]
-    pub site: Site,
-    /// What totality the place gets by either edge of the Moon, for renderers.
-    #[serde(skip)]
-    pub totality: Totality,
-    /// The window decided, for renderers.
-    #[serde(skip)]
-    pub decision: Option<Decision>,
-    /// The zone, for renderers.
-    #[serde(skip)]
-    pub tz: Option<Tz>,
-    /// Full cloud outlook, for renderers.
-    #[serde(skip)]
-    pub cloud_outlook: Option<CloudOutlook>,
-    /// Full skyline, for renderers.
-    #[serde(skip)]
-    pub skyline_outlook: Option<Skyline>,
-}
-
-fn pairs_as_map<S: Serializer>(pairs: &[(String, CriterionScore)], serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_map(pairs.iter().map(|(k, v)| (k, v)))
 }
 
 impl RankedSite {
-    /// The Sun's altitude at maximum as people are told it, refraction included; `None` where there is no eclipse.
-    ///
-    /// # Units
-    /// Degrees, in full precision.
-    pub fn sun_apparent_altitude_deg(&self) -> Option<f64> {
-        self.shown().max.map(|max| max.sun_apparent_altitude_deg)
-    }
-
-    /// Local circumstances as outputs show them: second and third contact at the edge of the Moon that they are asked for.
-    pub fn shown(&self) -> &LocalCircumstances {
-        &self.totality.shown
-    }
-
-    /// A criterion of the site by name.
-    pub fn criterion(&self, name: &str) -> Option<&CriterionScore> {
-        self.criteria.iter().find(|(n, _)| n == name).map(|(_, c)| c)
-    }
-}
-
-/// Clear sky as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct CloudNote {
-    /// Mean cloud cover, 0 to 1.
-    pub cloud_fraction: f64,
-    /// Probability of a clear line of sight.
-    pub clear_line_of_sight: f64,
-    /// Lower end of the central 95 % of that probability's distribution.
-    pub low_95: f64,
-    /// Upper end of it.
-    pub high_95: f64,
-    /// Years of records behind it, where known.
-    pub years: Option<u32>,
-    /// File and source.
-    pub source: String,
-    /// Whether the figures are invented.
-    pub invented: bool,
-    /// Whether the figures are a forecast.
-    pub forecast: bool,
-}
-
-impl CloudNote {
-    /// An outlook, rounded.
-    pub fn of(outlook: &CloudOutlook) -> CloudNote {
-        CloudNote {
-            cloud_fraction: rounded(outlook.cloud_fraction, 4),
-            clear_line_of_sight: rounded(outlook.clear_line_of_sight, 4),
-            low_95: rounded(outlook.low_95, 4),
-            high_95: rounded(outlook.high_95, 4),
-            years: outlook.years,
-            source: outlook.source.clone(),
-            invented: outlook.invented,
-            forecast: outlook.forecast,
+    /// Before what the draws and the fallbacks add.
+    pub fn new(found: Assessed, scorer: &Scorer, rank: Option<usize>) -> RankedSite {
+        let utilities = scorer.utilities(&found.conditions());
+        let values = scorer.values(&found.conditions()).into_iter();
+        let scored = values.zip(&utilities).zip(scorer.shares(&utilities));
+        RankedSite {
+            rank,
+            score: found.rejected.is_empty().then(|| scorer.score(&utilities)),
+            criteria: scored.map(|((value, &utility), share)| CriterionScore { value, utility, share }).collect(),
+            found,
+            warnings: Vec::new(),
+            rank_interval: None,
+            chance_first: None,
+            chance_top_three: None,
+            dominated_by: Vec::new(),
+            fallback: None,
+            from_base: None,
         }
     }
-}
 
-/// The Sun above the skyline, as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct SkylineNote {
-    /// The Sun's centre above the skyline at second contact, degrees.
-    pub margin_c2_deg: Option<f64>,
-    /// The same at maximum.
-    pub margin_max_deg: f64,
-    /// The same at third contact.
-    pub margin_c3_deg: Option<f64>,
-    /// When the Sun dips behind the skyline, UTC.
-    pub sun_lost_utc: Option<String>,
-    /// File or folder.
-    pub source: String,
-}
-
-impl SkylineNote {
-    /// A skyline, rounded.
-    pub fn of(skyline: &Skyline) -> SkylineNote {
-        SkylineNote {
-            margin_c2_deg: skyline.margin_c2_deg.map(|m| rounded(m, 2)),
-            margin_max_deg: rounded(skyline.margin_max_deg, 2),
-            margin_c3_deg: skyline.margin_c3_deg.map(|m| rounded(m, 2)),
-            sun_lost_utc: skyline.sun_lost.map(crate::zone::utc_rfc3339),
-            source: skyline.source.clone(),
-        }
+    /// Its name.
+    pub fn name(&self) -> &str {
+        &self.found.place.name
     }
 }
 
 /// How sure the order is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RobustnessNote {
     /// Number of draws.
     pub draws: u64,
@@ -354,7 +191,7 @@ pub struct RobustnessNote {
 }
 
 /// Two sites over the draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Pair {
     /// The site ranked higher.
     pub upper: String,
@@ -369,7 +206,7 @@ pub struct Pair {
 }
 
 /// What would put a site first.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Sensitivity {
     /// The site.
     pub site: String,
@@ -382,7 +219,7 @@ pub struct Sensitivity {
 }
 
 /// The Pareto front.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ParetoFront {
     /// The quantities held against each other; more of each is better.
     pub axes: [&'static str; 3],
@@ -391,7 +228,7 @@ pub struct ParetoFront {
 }
 
 /// A fallback as an output gives it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct FallbackNote {
     /// Where to stay.
     pub base: String,
@@ -420,7 +257,7 @@ pub struct FallbackNote {
 }
 
 /// Base and fallbacks.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct FallbackPlan {
     /// The base.
     pub base: String,
@@ -470,7 +307,7 @@ impl FallbackPlan {
 }
 
 /// Where a base is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct BaseNote {
     /// Latitude, degrees north.
     pub lat_deg: f64,
@@ -485,7 +322,7 @@ pub struct BaseNote {
 }
 
 /// What the search did.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct SearchNote {
     /// Grid spacing, km.
     pub spacing_km: f64,
@@ -514,7 +351,7 @@ pub struct SearchNote {
 }
 
 /// How many grid points a search left out.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct SearchDropped {
     /// Near the path, at sea.
     pub sea: u64,
@@ -549,9 +386,9 @@ impl Standing {
     /// Of a place; `score` is `None` for a rejected one.
     pub fn of(assessed: &Assessed, score: Option<f64>, index: u64) -> Standing {
         let Some(score) = score else { return Standing { score: -1.0, expected_s: 0.0, totality_s: 0.0, index } };
-        let totality_s = assessed.conditions.numbers.totality_s;
+        let totality_s = assessed.numbers.totality_s;
         // A place without a cloud figure comes after one with the same score and any.
-        let expected_s = assessed.conditions.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
+        let expected_s = assessed.numbers.clear_sky.map_or(-1.0, |clear| clear * totality_s);
         Standing { score, expected_s, totality_s, index }
     }
 
@@ -579,100 +416,7 @@ impl Standing {
 pub fn order(assessed: &[Assessed], scores: &[Option<f64>]) -> Vec<usize> {
     let mut standings: Vec<Standing> =
         assessed.iter().zip(scores).zip(0..).map(|((a, score), i)| Standing::of(a, *score, i)).collect();
-    let name = |s: &Standing| assessed[s.index as usize].candidate.name.as_str();
+    let name = |s: &Standing| assessed[s.index as usize].place.name.as_str();
     standings.sort_unstable_by(|a, b| a.before(name(a), b, name(b)));
     standings.iter().map(|s| s.index as usize).collect()
-}
-
-/// How much of a site is written down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Detail {
-    /// All of it.
-    Full,
-    /// What stands in the row of a table: no contacts by three clocks, no figures of the Moon's edge.
-    Row,
-}
-
-/// One site of the ranking, before what the draws and the fallbacks add.
-pub fn ranked_site(
-    assessed: &Assessed,
-    scorer: &Scorer,
-    rules: &TotalityRules,
-    rank: Option<usize>,
-    detail: Detail,
-) -> RankedSite {
-    let (c, local) = (&assessed.candidate, assessed.local());
-    let zone = c.zone.unwrap_or(Tz::UTC);
-    let decision = &assessed.decision;
-    let values = scorer.values(&assessed.conditions);
-    let utilities = scorer.utilities(&assessed.conditions);
-    let shares = scorer.shares(&utilities);
-    let criteria = scorer
-        .terms
-        .iter()
-        .zip(values.iter().zip(utilities.iter().zip(&shares)))
-        .map(|(term, (value, (utility, share)))| {
-            let round = |x: &Option<f64>, digits| x.map(|x| rounded(x, digits));
-            let score = CriterionScore {
-                value: round(value, 4),
-                unit: term.unit.clone(),
-                utility: round(utility, 6),
-                weight: term.weight,
-                share: round(share, 6),
-            };
-            (term.name.clone(), score)
-        })
-        .collect();
-    let numbers = c.columns.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
-    let texts = c.texts.iter().map(|(k, v)| (k.clone(), serde_json::json!(v)));
-    let clear = assessed.conditions.numbers.clear_sky;
-    RankedSite {
-        rank,
-        name: c.name.clone(),
-        lat_deg: rounded(c.site.lat_deg, 6),
-        lon_deg: rounded(c.site.lon_deg, 6),
-        elevation_m: rounded(c.site.elevation_m, 1),
-        elevation_source: c.elevation_source.clone(),
-        zone: c.zone.map(|z| z.name().to_string()),
-        score: assessed.rejected.is_empty().then(|| rounded(scorer.score(&utilities), 6)),
-        criteria,
-        phase: local.phase.to_string(),
-        totality_s: assessed.conditions.numbers.totality_s,
-        sun_altitude_deg: rounded(assessed.conditions.numbers.sun_altitude_deg, 3),
-        sun_azimuth_deg: rounded(local.max.map_or(0.0, |m| m.sun_azimuth_deg), 3),
-        clear_sky_probability: clear.map(|p| rounded(p, 4)),
-        expected_clear_totality_s: clear.map(|p| rounded(p * assessed.conditions.numbers.totality_s, 2)),
-        horizon_margin_deg: assessed.conditions.numbers.horizon_margin_deg.map(|m| rounded(m, 2)),
-        rejected: (!assessed.rejected.is_empty()).then(|| assessed.rejected.clone()),
-        warnings: assessed.warnings.clone(),
-        rank_low: None,
-        rank_high: None,
-        chance_first: None,
-        chance_top_three: None,
-        dominated_by: Vec::new(),
-        fallback: None,
-        from_base: None,
-        smooth_contacts: match detail {
-            Detail::Full => ContactTimes::of(&assessed.totality.smooth, c.zone),
-            Detail::Row => ContactTimes::default(),
-        },
-        moon_edge: match detail {
-            Detail::Full => MoonEdge::of(rules, &assessed.totality, zone),
-            Detail::Row => MoonEdge::named(rules, &assessed.totality),
-        },
-        filters: decision.as_ref().filter(|_| assessed.totality.inside()).map(|d| Filters::of(d, zone)),
-        magnitude: rounded(local.magnitude, 5),
-        obscuration: rounded(local.obscuration, 5),
-        size_ratio: rounded(local.size_ratio, 5),
-        cloud: assessed.cloud.as_ref().map(CloudNote::of),
-        skyline: assessed.skyline.as_ref().map(SkylineNote::of),
-        columns: numbers.chain(texts).collect(),
-        found_by_search: c.found_by_search,
-        site: c.site,
-        totality: assessed.totality.clone(),
-        decision: decision.clone(),
-        tz: c.zone,
-        cloud_outlook: assessed.cloud.clone(),
-        skyline_outlook: assessed.skyline.clone(),
-    }
 }

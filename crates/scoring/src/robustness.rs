@@ -9,7 +9,6 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Beta, Distribution, StandardNormal};
 use rayon::prelude::*;
-use serde::Serialize;
 
 use crate::criteria::{self, Conditions, Criterion, Numbers};
 use crate::plan::RobustnessKeys;
@@ -27,9 +26,9 @@ pub const DELTA_T_NODES: [f64; 9] = [-4.0, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0,
 
 /// One site with what is uncertain about it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Uncertain {
+pub struct Uncertain<'a> {
     /// The best estimate.
-    pub conditions: Conditions,
+    pub conditions: Conditions<'a>,
     /// Beta posterior of the chance of a clear sky.
     pub clear_sky: Option<(f64, f64)>,
     /// Seconds of totality at each of [`DELTA_T_NODES`].
@@ -37,7 +36,7 @@ pub struct Uncertain {
 }
 
 /// What the draws say about one site.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// Best rank of the interval.
     pub rank_low: usize,
@@ -50,7 +49,7 @@ pub struct Standing {
 }
 
 /// How two sites compare over the draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Duel {
     /// Index of the site ranked higher.
     pub upper: usize,
@@ -96,7 +95,7 @@ struct Tally {
 /// Draws rankings. `sites` are in the order of their rank, best first, at most [`MOST_SITES`].
 ///
 /// The result depends on `keys.seed` and the input alone, not on the number of threads.
-pub fn draw(scorer: &Scorer, sites: &[Uncertain], keys: &RobustnessKeys) -> Robustness {
+pub fn draw(scorer: &Scorer, sites: &[Uncertain<'_>], keys: &RobustnessKeys) -> Robustness {
     let n = sites.len();
     let pairs = duel_pairs(n);
     let spreads: Vec<f64> =
@@ -165,7 +164,7 @@ struct Draws<'a> {
     built_in: Vec<Option<&'static Criterion>>,
     /// Of each term the relative spread of its weight.
     spreads: Vec<f64>,
-    sites: &'a [Uncertain],
+    sites: &'a [Uncertain<'a>],
     /// Of each site the distribution of its chance of a clear sky.
     betas: Vec<Option<Beta<f64>>>,
     seed: u64,
@@ -262,12 +261,11 @@ mod tests {
         RobustnessKeys { draws, seed: 7, weight_spread: 0.25, spread: Default::default(), interval: 0.9 }
     }
 
-    fn conditions(totality_s: f64, clear: f64) -> Conditions {
-        let numbers = Numbers { totality_s, sun_altitude_deg: 30.0, clear_sky: Some(clear), ..Numbers::default() };
-        Conditions { numbers, ..Conditions::default() }
+    fn conditions(totality_s: f64, clear: f64) -> Conditions<'static> {
+        Numbers { totality_s, sun_altitude_deg: 30.0, clear_sky: Some(clear), ..Numbers::default() }.into()
     }
 
-    fn site(totality_s: f64, clear: (f64, f64)) -> Uncertain {
+    fn site(totality_s: f64, clear: (f64, f64)) -> Uncertain<'static> {
         Uncertain {
             conditions: conditions(totality_s, clear.0 / (clear.0 + clear.1)),
             clear_sky: Some(clear),

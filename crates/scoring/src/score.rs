@@ -1,14 +1,12 @@
 //! From utilities and weights to one score: a weighted mean, arithmetic or geometric.
 
-use serde::Serialize;
-
 use crate::criteria::{self, BUILT_IN, Conditions, Criterion, EclipseScale};
 use crate::outlook::words::reasons;
 use crate::plan::{Mean, Plan};
 use crate::utility::Curve;
 
 /// One criterion as it enters the score.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Term {
     /// Name in plans and outputs.
     pub name: String,
@@ -25,7 +23,6 @@ pub struct Term {
     /// Utility of a place without a value; `None` rejects such a place.
     pub missing: Option<f64>,
     /// What is missing when there is no value, for a reason in words.
-    #[serde(skip)]
     pub missing_words: String,
 }
 
@@ -37,7 +34,7 @@ impl Term {
 }
 
 /// Every criterion of a plan, and how they are put together.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Scorer {
     /// Which mean.
     pub mean: Mean,
@@ -84,12 +81,12 @@ impl Scorer {
     }
 
     /// Values in the order of the terms.
-    pub fn values(&self, conditions: &Conditions) -> Vec<Option<f64>> {
+    pub fn values(&self, conditions: &Conditions<'_>) -> Vec<Option<f64>> {
         self.terms.iter().map(|t| criteria::value(&t.name, conditions)).collect()
     }
 
     /// Utilities in the order of the terms; the plan's own utility for a missing value, else `None`.
-    pub fn utilities(&self, conditions: &Conditions) -> Vec<Option<f64>> {
+    pub fn utilities(&self, conditions: &Conditions<'_>) -> Vec<Option<f64>> {
         let values = self.values(conditions);
         self.terms.iter().zip(values).map(|(t, v)| v.map(|v| t.curve.utility(v)).or(t.missing)).collect()
     }
@@ -161,7 +158,9 @@ pub fn weighted_mean(mean: Mean, pairs: impl IntoIterator<Item = (f64, f64)>) ->
 mod tests {
     use super::*;
     use crate::criteria::Numbers;
+    use std::collections::BTreeMap;
     use std::path::Path;
+    use std::sync::LazyLock;
 
     fn scorer(mean: &str) -> Scorer {
         let text = format!(
@@ -172,9 +171,10 @@ mod tests {
         Scorer::new(&plan, &EclipseScale { longest_totality_s: 300.0 })
     }
 
-    fn conditions() -> Conditions {
+    fn conditions() -> Conditions<'static> {
+        static COLUMNS: LazyLock<BTreeMap<String, f64>> = LazyLock::new(|| [("drive_hours".to_string(), 5.0)].into());
         let numbers = Numbers { totality_s: 100.0, sun_altitude_deg: 30.0, clear_sky: Some(0.8), ..Numbers::default() };
-        Conditions { numbers, columns: [("drive_hours".to_string(), 5.0)].into() }
+        Conditions { numbers, columns: &COLUMNS }
     }
 
     #[test]
@@ -204,7 +204,7 @@ mod tests {
     #[test]
     fn a_missing_value_is_a_gap_unless_the_plan_says_what_it_is_worth() {
         let mut s = scorer("arithmetic");
-        let lost = Conditions { columns: Default::default(), ..conditions() };
+        let lost = conditions().numbers.into();
         assert_eq!(s.gaps(&s.utilities(&lost)), ["drive_hours cannot be scored: no value in column drive_hours"]);
         if let Some(term) = s.terms.iter_mut().find(|t| t.name == "drive_hours") {
             term.missing = Some(0.25);

@@ -4,13 +4,11 @@
 //! out: site X stands above site J when Σ wᵢ (fᵢ(X) − fᵢ(J)) > 0 with f = u or ln u. With one weight free this is a
 //! linear inequality for each rival, so the smallest change is exact for both.
 
-use serde::Serialize;
-
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::plan::Mean;
 
 /// A change of one weight.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct WeightChange {
     /// The criterion whose weight changes.
     pub criterion: String,

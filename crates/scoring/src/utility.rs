@@ -2,11 +2,8 @@
 //!
 //! Every curve is piecewise linear and flat beyond its ends, so that a reader can redo the sum with a pencil.
 
-use serde::Serialize;
-
 /// Which way a criterion is wished.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Better {
     /// More is better: utility 0 up to `from`, 1 from `to` on.
     Higher,
@@ -34,7 +31,7 @@ impl Better {
 ///
 /// # Units
 /// Abscissae in the unit of the criterion, ordinates from 0 to 1.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
     /// Which wish made the curve.
     pub better: Better,

@@ -80,7 +80,7 @@ fn along_across(from: GeoPoint, azimuth_deg: f64, lat: f64, lon: f64) -> (f64, f
 }
 
 fn point(site: &RankedSite) -> GeoPoint {
-    GeoPoint { lat_deg: site.lat_deg, lon_deg: site.lon_deg }
+    site.found.place.site.point()
 }
 
 fn best(outcome: &Outcome) -> &RankedSite {
@@ -93,25 +93,29 @@ fn best(outcome: &Outcome) -> &RankedSite {
 fn a_place_behind_a_ridge_moves_out() {
     let level = Trip::new(&format!("{PLAN}{SEARCH}")).run().unwrap();
     let behind = best(&level).clone();
-    assert!((behind.sun_altitude_deg - 9.3).abs() < 0.5, "{}", behind.sun_altitude_deg);
-    assert_eq!((behind.elevation_m, behind.horizon_margin_deg), (0.0, None));
+    assert!((behind.found.numbers.sun_altitude_deg - 9.3).abs() < 0.5, "{}", behind.found.numbers.sun_altitude_deg);
+    assert_eq!((behind.found.place.site.elevation_m, behind.found.numbers.horizon_margin_deg), (0.0, None));
     let here = point(&behind);
     let ground = tile(|lat, lon| {
-        let (along, across) = along_across(here, behind.sun_azimuth_deg, lat, lon);
+        let (along, across) = along_across(here, behind.found.sun_azimuth_deg(), lat, lon);
         Some(if (4.0..4.5).contains(&along) && across.abs() < 3.0 { 1500.0 } else { 200.0 })
     });
     let plan = format!("{PLAN}[terrain]\ndir = \"dem\"\n{SEARCH}");
     let trip = Trip::new(&plan).with("dem/S46E169.hgt", &ground);
     let outcome = trip.run().unwrap();
-    assert!(outcome.ranking.sites.iter().all(|s| s.name != behind.name && s.rejected.is_none()), "{}", behind.name);
+    assert!(
+        outcome.ranking.sites.iter().all(|s| s.name() != behind.name() && s.found.rejected.is_empty()),
+        "{}",
+        behind.name()
+    );
     for site in &outcome.ranking.sites {
         assert!(point(site) != here);
-        assert_eq!(site.elevation_m, 200.0);
-        assert!(site.elevation_source.contains("above mean sea level"), "{}", site.elevation_source);
-        assert!(site.horizon_margin_deg.unwrap() > 0.0, "{site:?}");
-        assert_eq!(site.columns.get("slope_deg").and_then(|v| v.as_f64()), Some(0.0));
+        assert_eq!(site.found.place.site.elevation_m, 200.0);
+        assert!(site.found.place.height.to_string().contains("above mean sea level"), "{}", site.found.place.height);
+        assert!(site.found.numbers.horizon_margin_deg.unwrap() > 0.0, "{site:?}");
+        assert_eq!(site.found.place.columns.get("slope_deg"), Some(&0.0));
     }
-    assert!(best(&outcome).totality_s < behind.totality_s + 0.2);
+    assert!(best(&outcome).found.numbers.totality_s < behind.found.numbers.totality_s + 0.2);
     let search = outcome.ranking.search.as_ref().unwrap();
     assert!(search.terrain && search.dropped.hidden_sun > 0, "{search:?}");
     assert!(
@@ -124,18 +128,27 @@ fn a_place_behind_a_ridge_moves_out() {
     assert!(search.words.contains(&words), "{}", search.words);
     // The same on the same ground where the Sun is not hidden: the place comes back, now with its margin.
     let open = Trip::new(&plan).with("dem/S46E169.hgt", &tile(|_, _| Some(200.0))).run().unwrap();
-    assert_eq!(best(&open).name, behind.name);
-    assert!((best(&open).horizon_margin_deg.unwrap() - behind.sun_altitude_deg).abs() < 0.3);
+    assert_eq!(best(&open).name(), behind.name());
+    assert!(
+        (best(&open).found.numbers.horizon_margin_deg.unwrap() - behind.found.numbers.sun_altitude_deg).abs() < 0.3
+    );
     // A margin that is required or weighted is found on the grid as well.
     let required = plan.replace("[moon]", "[require]\nmin_horizon_margin_deg = 9.2\n[moon]");
     let required = Trip::new(&required).with("dem/S46E169.hgt", &ground).run().unwrap();
-    assert!(required.ranking.sites.iter().all(|s| s.rejected.is_none() && s.horizon_margin_deg.unwrap() >= 9.2));
+    assert!(
+        required
+            .ranking
+            .sites
+            .iter()
+            .all(|s| s.found.rejected.is_empty() && s.found.numbers.horizon_margin_deg.unwrap() >= 9.2)
+    );
     let weighted = plan.replace(
         "totality = 1\n",
         "totality = 1\nhorizon_margin = 5\n[wish.horizon_margin]\nbetter = \"higher\"\nfrom = 0\nto = 10\n",
     );
     let weighted = Trip::new(&weighted).with("dem/S46E169.hgt", &ground).run().unwrap();
-    let margins: Vec<f64> = weighted.ranking.sites.iter().map(|s| s.horizon_margin_deg.unwrap()).collect();
+    let margins: Vec<f64> =
+        weighted.ranking.sites.iter().map(|s| s.found.numbers.horizon_margin_deg.unwrap()).collect();
     assert!(margins.iter().all(|m| *m > 8.5), "{margins:?}");
     assert!(!weighted.ranking.search.unwrap().words.contains("does not weigh"));
 }
@@ -196,8 +209,8 @@ fn steep_ground_and_ground_without_heights_are_left_out() {
     let outcome = Trip::new(&steep).with("dem/S46E169.hgt", &ground).run().unwrap();
     let note = outcome.ranking.search.as_ref().unwrap();
     for site in &outcome.ranking.sites {
-        assert!(site.lon_deg < 169.402 && site.lat_deg < -45.249, "{site:?}");
-        assert!(site.columns["slope_deg"].as_f64().unwrap() <= 10.0);
+        assert!(site.found.place.site.lon_deg < 169.402 && site.found.place.site.lat_deg < -45.249, "{site:?}");
+        assert!(site.found.place.columns["slope_deg"] <= 10.0);
     }
     // Half of the square is void; of the other half, half is steep.
     let (part, of) = (note.dropped.no_terrain as f64, note.in_path as f64);
@@ -206,7 +219,7 @@ fn steep_ground_and_ground_without_heights_are_left_out() {
     assert!(note.words.contains("points in the path are steeper than 10°."), "{}", note.words);
     assert!(note.words.contains("have no height in the terrain files: nothing is known of them."), "{}", note.words);
     let all = Trip::new(&plan.replace("best = 3", "best = 30")).with("dem/S46E169.hgt", &ground).run().unwrap();
-    assert!(all.ranking.sites.iter().any(|s| s.columns["slope_deg"].as_f64().unwrap() > 19.0));
+    assert!(all.ranking.sites.iter().any(|s| s.found.place.columns["slope_deg"] > 19.0));
     // Nothing but void: said, not taken for level.
     let void = Trip::new(&plan).with("dem/S46E169.hgt", &tile(|_, _| None)).refusal();
     assert!(void.contains("is a place to stand") && void.contains("have no height in the terrain files"), "{void}");
@@ -319,11 +332,11 @@ fn a_search_keeps_near_roads_and_names_them() {
     let far = packed.roads.as_ref().unwrap().lines_near(GeoPoint { lat_deg: 45.0, lon_deg: 10.0 }, 60.0);
     assert!(far.is_empty());
     for (a, b) in packed.ranking.sites.iter().zip(&text.ranking.sites) {
-        assert_eq!((&a.name, a.lat_deg, a.lon_deg, &a.columns), (&b.name, b.lat_deg, b.lon_deg, &b.columns));
-        assert!(a.columns["road_km"].as_f64().unwrap() <= 0.8);
-        let road = a.columns.get("road").and_then(|r| r.as_str()).unwrap_or("a road without a name");
+        assert_eq!(&a.found.place, &b.found.place);
+        assert!(a.found.place.columns["road_km"] <= 0.8);
+        let road = a.found.place.texts.get("road").map(String::as_str).unwrap_or("a road without a name");
         assert!(["Invented Highway", "X7", "a road without a name"].contains(&road), "{road}");
-        assert!(a.name.contains(" of ") && a.name.ends_with(road), "{}", a.name);
+        assert!(a.name().contains(" of ") && a.name().ends_with(road), "{}", a.name());
     }
 }
 

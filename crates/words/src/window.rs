@@ -3,9 +3,8 @@
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::Tt;
-use noonfall_scoring::outlook::window::{Decision, NoWindow, Window};
+use noonfall_scoring::outlook::window::{Decision, Window};
 use noonfall_scoring::outlook::words::window as say;
-use noonfall_scoring::rank::RankedSite;
 
 use crate::numbers::{local_clock, local_stamp};
 
@@ -25,11 +24,6 @@ impl WindowFacts {
     pub fn of(decision: &Decision) -> Result<WindowFacts, String> {
         let facts = |w: &Window| WindowFacts { off_utc: w.off.to_utc(), on_utc: w.on.to_utc(), kept: say::kept(w) };
         decision.as_ref().map(facts).map_err(say::why_none)
-    }
-
-    /// The decision for a ranked site; that it was not asked for, where there is none.
-    pub fn at(site: &RankedSite) -> Result<WindowFacts, String> {
-        site.decision.as_ref().map_or_else(|| WindowFacts::of(&Err(NoWindow::NotAsked)), WindowFacts::of)
     }
 }
 

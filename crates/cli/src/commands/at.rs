@@ -10,7 +10,8 @@ use noonfall_scoring::outlook::air::SNOW_ALBEDO;
 use noonfall_scoring::outlook::cloud::CloudOptions;
 use noonfall_scoring::outlook::offer::OfferSettings;
 use noonfall_scoring::outlook::totality::TotalityRules;
-use noonfall_scoring::prospect::{Place, Prospect, Sources, prospects};
+use noonfall_scoring::place::Place;
+use noonfall_scoring::prospect::{Prospect, Sources, prospects, read_places};
 use noonfall_shadow::Site;
 use noonfall_shadow::moon_edge::EdgeSettings;
 
@@ -19,14 +20,18 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let kernel = options.common.kernel()?;
     let eclipse = options.common.eclipse(kernel.get(), options.date)?;
     let places = match &options.sites {
-        Some(file) => Place::read(file)?,
+        Some(file) => read_places(file)?,
         None => vec![place(options)?],
     };
     let clouds = match options.clouds.as_slice() {
         [] => Ok(Clouds::default()),
         files => {
             let choice = CloudOptions { kind: options.kind.map(Into::into), ..CloudOptions::default() };
-            Clouds::of_files(files, choice, &wanted_at(&eclipse, places.iter().map(|p| (p.lat_deg, p.lon_deg))))
+            Clouds::of_files(
+                files,
+                choice,
+                &wanted_at(&eclipse, places.iter().map(|p| (p.site.lat_deg, p.site.lon_deg))),
+            )
         }
     };
     let sources = Sources::with_clouds(clouds, options.terrain.as_deref(), options.horizon.as_deref())?;
@@ -42,11 +47,9 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
     let rules = TotalityRules::new(&eclipse, heights, EdgeSettings::default(), options.edge(), options.window());
     let found: Vec<Prospect> = prospects(kernel.get(), &rules, &sources, &settings, places);
     for prospect in &found {
-        for warning in &prospect.warnings {
-            output::note(
-                options.common.quiet,
-                &format!("{}: {warning}", prospect.place.name.as_deref().unwrap_or("site")),
-            );
+        for warning in prospect.found.warnings() {
+            let name = prospect.found.place.given_name().unwrap_or("site");
+            output::note(options.common.quiet, &format!("{name}: {warning}"));
         }
     }
     let terrain = sources.terrain();
@@ -61,7 +64,9 @@ pub fn run(options: &AtOptions) -> Result<(), Failure> {
         AtFormat::Table => output::data(&sheets::table_for_terminal(&found, told, output::screen())),
         AtFormat::Json => output::data(&sheets::json(&eclipse, &found, told, single)),
         AtFormat::Jsonl => output::data(&sheets::json_lines(&eclipse, &found, told)),
-        AtFormat::Csv => output::data(&noonfall_exchange::csv::write(&sheets::table(&found))?),
+        AtFormat::Csv => {
+            output::data(&noonfall_exchange::csv::write(&noonfall_exchange::sheets::circumstances(&found))?)
+        }
         AtFormat::Ics => output::data(&sheets::calendar(&eclipse, &found)),
     }
 }
@@ -83,11 +88,5 @@ fn place(options: &AtOptions) -> Result<Place, Failure> {
             )
         })?),
     };
-    Ok(Place {
-        name: options.name.clone(),
-        lat_deg: site.lat_deg,
-        lon_deg: site.lon_deg,
-        elevation_m: options.elevation,
-        zone,
-    })
+    Ok(Place::new(options.name.as_deref().unwrap_or_default(), site.point(), options.elevation, zone))
 }

@@ -8,6 +8,7 @@ use noonfall_exchange::slug;
 use noonfall_render::brief::{Paper, brief_pdf, brief_png, brief_svg};
 use noonfall_render::publish::{Publication, unset_letters};
 use noonfall_scoring::plan::nearest;
+use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip;
 use std::path::PathBuf;
 
@@ -30,7 +31,7 @@ pub fn run(options: &BriefOptions) -> Result<(), Failure> {
     meter.finish();
     let mut places = Vec::new();
     let mut unknown = Vec::new();
-    let names = || outcome.ranking.sites.iter().map(|s| s.name.as_str());
+    let names = || outcome.ranking.sites.iter().map(RankedSite::name);
     for name in &options.site {
         match names().position(|known| known == name) {
             Some(place) => places.push(place),

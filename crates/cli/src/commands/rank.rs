@@ -6,6 +6,7 @@ use crate::output::{self, Batch};
 use crate::progress::Meter;
 use noonfall_exchange::ranking::{self, CsvLines};
 use noonfall_render::publish::{self, Publication};
+use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip;
 
 /// Ranks the sites of a plan and writes the report.
@@ -35,18 +36,17 @@ pub fn run(options: &RankOptions) -> Result<(), Failure> {
         }
         batch.commit()?;
         output::note(options.common.quiet, &format!("report written to {}", folder.display()));
-        if let Some(unset) = publish::unset_letters(outcome.ranking.sites.iter().map(|s| s.name.as_str())) {
+        if let Some(unset) = publish::unset_letters(outcome.ranking.sites.iter().map(RankedSite::name)) {
             output::note(options.common.quiet, &unset);
         }
     }
-    let ranking = &outcome.ranking;
-    for note in &ranking.notes {
+    for note in &outcome.ranking.notes {
         output::note(options.common.quiet, note);
     }
     match options.format.unwrap_or(if output::to_terminal() { ListFormat::Table } else { ListFormat::Json }) {
-        ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(ranking))),
-        ListFormat::Json => output::written(|out| ranking::write_ranking(ranking, out)),
-        ListFormat::Jsonl => output::written(|out| ranking::write_sites(ranking, out)),
-        ListFormat::Csv => output::written(|out| ranking::write_table(ranking, out)),
+        ListFormat::Table => output::data(&output::screen().table(&ranking::sheet(&outcome))),
+        ListFormat::Json => output::written(|out| ranking::write_ranking(&outcome, out)),
+        ListFormat::Jsonl => output::written(|out| ranking::write_sites(&outcome, out)),
+        ListFormat::Csv => output::written(|out| ranking::write_table(&outcome, out)),
     }
 }

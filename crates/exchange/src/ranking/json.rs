@@ -1,6 +1,7 @@
 //! The ranking as JSON, written as it is put into words: with ten thousands of places it is a hundred megabytes.
 
-use noonfall_scoring::rank::Ranking;
+use super::wire::{Site, Whole};
+use noonfall_scoring::trip::Outcome;
 use std::io::{self, Write};
 
 /// The file of the report folder that holds the whole ranking.
@@ -10,8 +11,8 @@ pub const RANKING_JSON: &str = "ranking.json";
 ///
 /// # Errors
 /// What the writer says.
-pub fn write_ranking(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, ranking)?;
+pub fn write_ranking(outcome: &Outcome, mut out: impl Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut out, &Whole(outcome))?;
     out.write_all(b"\n")
 }
 
@@ -19,9 +20,9 @@ pub fn write_ranking(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
 ///
 /// # Errors
 /// What the writer says.
-pub fn write_sites(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
-    for site in &ranking.sites {
-        serde_json::to_writer(&mut out, site)?;
+pub fn write_sites(outcome: &Outcome, mut out: impl Write) -> io::Result<()> {
+    for site in &outcome.ranking.sites {
+        serde_json::to_writer(&mut out, &Site { outcome, site })?;
         out.write_all(b"\n")?;
     }
     Ok(())
@@ -38,20 +39,29 @@ mod tests {
     #[test]
     fn piece_by_piece_is_as_in_one() {
         let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/demo/plan.toml");
-        let ranking = trip::run(&plan, &trip::Options::default(), &Silent).unwrap().ranking;
-        let value = serde_json::to_value(&ranking).unwrap();
+        let outcome = trip::run(&plan, &trip::Options::default(), &Silent).unwrap();
+        let value = serde_json::to_value(Whole(&outcome)).unwrap();
         let mut written = Vec::new();
-        write_ranking(&ranking, &mut written).unwrap();
+        write_ranking(&outcome, &mut written).unwrap();
         assert_eq!(String::from_utf8(written).unwrap(), format!("{}\n", serde_json::to_string_pretty(&value).unwrap()));
         let mut table = Vec::new();
-        crate::ranking::write_table(&ranking, &mut table).unwrap();
-        assert_eq!(String::from_utf8(table).unwrap(), crate::csv::write(&crate::ranking::sheet(&ranking)).unwrap());
+        crate::ranking::write_table(&outcome, &mut table).unwrap();
+        assert_eq!(String::from_utf8(table).unwrap(), crate::csv::write(&crate::ranking::sheet(&outcome)).unwrap());
         let mut lines = Vec::new();
-        write_sites(&ranking, &mut lines).unwrap();
+        write_sites(&outcome, &mut lines).unwrap();
         let lines = String::from_utf8(lines).unwrap();
-        assert_eq!(lines.lines().count(), ranking.sites.len());
+        assert_eq!(lines.lines().count(), outcome.ranking.sites.len());
         for (line, site) in lines.lines().zip(value["sites"].as_array().unwrap()) {
             assert_eq!(line, site.to_string());
         }
+        let site = value["sites"][0].as_object().unwrap();
+        let contract = "rank name lat_deg lon_deg elevation_m zone score criteria totality_s sun_altitude_deg sun_azimuth_deg \
+            clear_sky_probability expected_clear_totality_s horizon_margin_deg rejected rank_low rank_high fallback";
+        for key in contract.split_whitespace() {
+            assert!(site.contains_key(key), "{key}");
+        }
+        let mut clocks =
+            value["sites"].as_array().unwrap().iter().filter_map(|s| s["contacts"]["C2"]["local"].as_str());
+        assert!(clocks.any(|local| local.ends_with("+10:00")));
     }
 }

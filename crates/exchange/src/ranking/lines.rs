@@ -2,6 +2,7 @@
 
 use crate::csv;
 use crate::table::{Cell, Column};
+use noonfall_scoring::outlook::totality::TotalityRules;
 use noonfall_scoring::rank::{Method, RankedSite};
 use noonfall_scoring::trip::Lines;
 use std::io::{self, Write};
@@ -20,9 +21,9 @@ impl Lines for CsvLines {
         bytes
     }
 
-    fn line(&self, method: &Method, site: &RankedSite, into: &mut Vec<u8>) {
+    fn line(&self, rules: &TotalityRules, site: &RankedSite, into: &mut Vec<u8>) {
         // The rank stands in front, and is known when all are in order.
-        csv::cells(&super::sheet::row(method, &[], site)[1..], into);
+        csv::cells(&super::sheet::row(rules, &[], site)[1..], into);
     }
 
     fn write(&self, rank: Option<usize>, line: &[u8], out: &mut dyn Write) -> io::Result<()> {

@@ -3,12 +3,13 @@
 mod json;
 mod lines;
 mod sheet;
+mod wire;
 
-use crate::{ExportContact, ExportHead, ExportLine, ExportSite};
+use crate::{ExportHead, ExportSite};
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::rank::RankedSite;
 use noonfall_scoring::trip::Outcome;
-use noonfall_words::{Seen, WindowFacts, edge};
+use noonfall_words::edge;
 
 pub use json::{RANKING_JSON, write_ranking, write_sites};
 pub use lines::CsvLines;
@@ -27,21 +28,15 @@ pub fn head(outcome: &Outcome) -> ExportHead {
 
 /// One site.
 pub fn site(site: &RankedSite, offer: Option<&Offer>) -> ExportSite {
-    let local = site.shown();
+    let told = site.figures();
     ExportSite {
         rank: site.rank,
-        name: site.name.clone(),
-        lat_deg: site.lat_deg,
-        lon_deg: site.lon_deg,
-        elevation_m: Some(site.elevation_m),
-        zone: site.tz.unwrap_or(chrono_tz::UTC),
-        score: site.score,
-        seen: Seen::of(local),
-        totality_s: site.totality_s,
-        clear_sky_probability: site.clear_sky_probability,
-        rejected: site.rejected.clone().unwrap_or_default(),
-        contacts: ExportContact::all(local),
-        window: WindowFacts::at(site),
-        lines: offer.map(|o| ExportLine::all(&o.timeline)).unwrap_or_default(),
+        lat_deg: told.lat_deg,
+        lon_deg: told.lon_deg,
+        elevation_m: Some(told.elevation_m),
+        score: told.score,
+        clear_sky_probability: told.numbers.clear_sky,
+        rejected: site.found.rejected.clone(),
+        ..ExportSite::of(&site.found, offer)
     }
 }

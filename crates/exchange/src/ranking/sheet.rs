@@ -2,7 +2,11 @@
 
 use crate::csv;
 use crate::table::{Align, Cell, Column, Sheet};
+use noonfall_scoring::assess::Assessed;
+use noonfall_scoring::outlook::totality::TotalityRules;
+use noonfall_scoring::place::Place;
 use noonfall_scoring::rank::{Method, RankedSite, Ranking};
+use noonfall_scoring::trip::Outcome;
 use noonfall_words::WindowFacts;
 use noonfall_words::numbers::local_clock;
 use std::io::{self, Write};
@@ -14,7 +18,7 @@ pub const RANKING_CSV: &str = "ranking.csv";
 fn found(ranking: &Ranking) -> Vec<&'static str> {
     ["slope_deg", "road_km", "road"]
         .into_iter()
-        .filter(|name| ranking.sites.iter().any(|s| s.found_by_search && s.columns.contains_key(*name)))
+        .filter(|name| ranking.sites.iter().any(|s| cell(&s.found.place, name).is_some()))
         .collect()
 }
 
@@ -22,11 +26,12 @@ fn found(ranking: &Ranking) -> Vec<&'static str> {
 ///
 /// # Errors
 /// What the writer says.
-pub fn write_table(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
+pub fn write_table(outcome: &Outcome, mut out: impl Write) -> io::Result<()> {
+    let (ranking, rules) = (&outcome.ranking, &outcome.rules);
     let found = found(ranking);
     let head: Vec<Cell> = columns(&ranking.method, &found).into_iter().map(|column| Cell::Text(column.key)).collect();
     let mut line = Vec::new();
-    for row in std::iter::once(head).chain(ranking.sites.iter().map(|site| row(&ranking.method, &found, site))) {
+    for row in std::iter::once(head).chain(ranking.sites.iter().map(|site| row(rules, &found, site))) {
         csv::cells(&row, &mut line);
         line.extend_from_slice(csv::LINE_END);
         out.write_all(&line)?;
@@ -36,9 +41,10 @@ pub fn write_table(ranking: &Ranking, mut out: impl Write) -> io::Result<()> {
 }
 
 /// One row for each site, ranked ones first, rejected ones with their reasons.
-pub fn sheet(ranking: &Ranking) -> Sheet {
+pub fn sheet(outcome: &Outcome) -> Sheet {
+    let (ranking, rules) = (&outcome.ranking, &outcome.rules);
     let found = found(ranking);
-    let rows = ranking.sites.iter().map(|site| row(&ranking.method, &found, site)).collect();
+    let rows = ranking.sites.iter().map(|site| row(rules, &found, site)).collect();
     Sheet { columns: columns(&ranking.method, &found), rows }
 }
 
@@ -81,51 +87,53 @@ pub(super) fn columns(method: &Method, found: &[&str]) -> Vec<Column> {
 }
 
 /// The row of a site, its rank in front.
-pub(super) fn row(method: &Method, found: &[&str], s: &RankedSite) -> Vec<Cell> {
-    let zone = s.tz.unwrap_or(chrono_tz::UTC);
-    let window = WindowFacts::at(s);
+pub(super) fn row(rules: &TotalityRules, columns: &[&str], s: &RankedSite) -> Vec<Cell> {
+    let Assessed { place, totality, decision, rejected, .. } = &s.found;
+    let (told, local, zone) = (s.figures(), s.found.local(), place.clock_zone());
+    let window = WindowFacts::of(decision);
+    let edge = |word: &str| Cell::maybe_text(totality.inside().then(|| word.to_owned()));
     let clock = |end: fn(&WindowFacts) -> chrono::DateTime<chrono::Utc>| {
         Cell::maybe_text(window.as_ref().ok().map(|w| local_clock(end(w), zone)))
     };
     let utc = |contact: Option<noonfall_shadow::Contact>| Cell::maybe_text(contact.map(|c| crate::values::utc(c.tt)));
     let mut row = vec![
         Cell::maybe(s.rank.map(|r| r as f64), 0),
-        Cell::text(s.name.clone()),
-        Cell::number(s.lat_deg, 5),
-        Cell::number(s.lon_deg, 5),
-        Cell::number(s.elevation_m, 0),
-        Cell::maybe_text(s.zone.clone()),
-        Cell::maybe(s.score, 3),
-        Cell::number(s.totality_s, 1),
-        Cell::number(s.sun_altitude_deg, 1),
-        Cell::maybe(s.sun_apparent_altitude_deg(), 1),
-        Cell::number(s.sun_azimuth_deg, 1),
-        Cell::maybe(s.clear_sky_probability, 2),
-        Cell::maybe(s.expected_clear_totality_s, 1),
-        Cell::maybe(s.horizon_margin_deg, 2),
-        Cell::maybe_text(s.rank_low.zip(s.rank_high).map(|(low, high)| format!("{low} to {high}"))),
+        Cell::text(place.name.clone()),
+        Cell::number(told.lat_deg, 5),
+        Cell::number(told.lon_deg, 5),
+        Cell::number(told.elevation_m, 0),
+        Cell::maybe_text(place.zone.map(|zone| zone.name().to_owned())),
+        Cell::maybe(told.score, 3),
+        Cell::number(told.numbers.totality_s, 1),
+        Cell::number(told.numbers.sun_altitude_deg, 1),
+        Cell::maybe(s.found.sun_apparent_altitude_deg(), 1),
+        Cell::number(told.sun_azimuth_deg, 1),
+        Cell::maybe(told.numbers.clear_sky, 2),
+        Cell::maybe(told.expected_clear_totality_s, 1),
+        Cell::maybe(told.numbers.horizon_margin_deg, 2),
+        Cell::maybe_text(s.rank_interval.map(|[low, high]| format!("{low} to {high}"))),
         Cell::maybe(s.chance_first, 3),
         Cell::maybe(s.chance_top_three, 3),
-        utc(s.shown().c1),
-        Cell::maybe_text(s.shown().c2.map(|c| local_clock(c.tt.to_utc(), zone))),
-        utc(s.shown().c2),
-        utc(s.shown().c3),
-        utc(s.shown().c4),
-        Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.edge.to_owned())),
-        Cell::maybe_text(s.moon_edge.as_ref().map(|edge| edge.source.clone())),
+        utc(local.c1),
+        Cell::maybe_text(local.c2.map(|c| local_clock(c.tt.to_utc(), zone))),
+        utc(local.c2),
+        utc(local.c3),
+        utc(local.c4),
+        edge(rules.edge_shown().word()),
+        edge(rules.heights().source()),
         clock(|w| w.off_utc),
         clock(|w| w.on_utc),
         Cell::maybe_text(window.as_ref().err().cloned()),
         Cell::maybe_text(s.fallback.as_ref().map(|f| noonfall_words::drives::in_table(&f.name, f.drive_hours))),
-        Cell::maybe_text(s.rejected.as_ref().map(|reasons| reasons.join("; "))),
+        Cell::maybe_text((!rejected.is_empty()).then(|| rejected.join("; "))),
     ];
-    row.extend(method.criteria.iter().map(|term| Cell::maybe(s.criterion(&term.name).and_then(|c| c.utility), 3)));
-    row.extend(found.iter().map(|name| {
-        let value = s.columns.get(*name).filter(|_| s.found_by_search);
-        match value.and_then(|v| v.as_f64()) {
-            Some(number) => Cell::number(number, if *name == "road_km" { 2 } else { 1 }),
-            None => Cell::maybe_text(value.and_then(|v| v.as_str()).map(str::to_owned)),
-        }
-    }));
+    row.extend(s.criteria.iter().map(|c| Cell::maybe(c.told().utility, 3)));
+    row.extend(columns.iter().map(|name| cell(place, name).unwrap_or(Cell::Empty)));
     row
+}
+
+/// What a place that was found by the search has in a column.
+fn cell(place: &Place, name: &str) -> Option<Cell> {
+    let number = place.columns.get(name).map(|&x| Cell::number(x, if name == "road_km" { 2 } else { 1 }));
+    number.or_else(|| place.texts.get(name).cloned().map(Cell::text)).filter(|_| place.found_by_search)
 }

@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
-use noonfall_ephemeris::Kernel;
-use noonfall_exchange::json::AtSite;
+use noonfall_ephemeris::{GeoPoint, Kernel};
 use noonfall_exchange::table::{Align, Cell, Column, Sheet};
 use noonfall_exchange::{calendar, csv, geojson, gpx, json, kml};
-use noonfall_shadow::{Conventions, Eclipse, Site};
+use noonfall_scoring::place::Place;
+use noonfall_shadow::{Conventions, Eclipse};
 use serde_json::Value;
 
 use crate::names::HOSTILE;
@@ -144,9 +144,8 @@ fn json_of_the_commands_is_kept_for_the_schemas() {
         ("alice", -23.7, 133.88, chrono_tz::Australia::Darwin),
         ("london", 51.5, -0.1, chrono_tz::Europe::London),
     ] {
-        let place = AtSite { name: Some(name.into()), lat_deg, lon_deg, elevation_m: 0.0, zone };
-        let site = Site::new(lat_deg, lon_deg, 0.0).expect("site");
-        let at = Value::Object(json::circumstances(&eclipse, &place, &eclipse.local(&site)));
+        let place = Place::new(name, GeoPoint { lat_deg, lon_deg }, Some(0.0), Some(zone));
+        let at = Value::Object(json::circumstances(&eclipse, &place, &eclipse.local(&place.site)));
         keep(&format!("at-{name}.json"), &json::to_text(&at, true));
         // Three phases of one eclipse: inside the path, beside it, on the other side of the Earth.
         let phase = match name {

@@ -7,6 +7,7 @@ use noonfall_drawing::chart::edge_strip::in_words;
 use noonfall_drawing::chart::sky::{SkyChart, SkyKind, SkyObject, sky};
 use noonfall_drawing::map::{Furniture, PageSize};
 use noonfall_drawing::svg::FontEmbedding;
+use noonfall_scoring::assess::Assessed;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::timeline::{Happening, TimelineEntry};
 use noonfall_scoring::outlook::words::limits::near_true_limit;
@@ -24,17 +25,18 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
     let ranking = &outcome.ranking;
     let site = &ranking.sites[place];
     let offer = publication.offer(place);
-    let local = site.shown();
+    let Assessed { place: of, decision, rejected, skyline, cloud, .. } = &site.found;
+    let (told, local) = (site.figures(), site.found.local());
     let ranked = ranking.sites.iter().filter(|s| s.rank.is_some()).count();
     let seen = Seen::of(local);
     let facts = BriefFacts {
         eclipse_date: outcome.eclipse.date(),
         eclipse_kind: outcome.eclipse.kind().to_string(),
-        name: site.name.clone(),
-        lat_deg: site.lat_deg,
-        lon_deg: site.lon_deg,
-        elevation_m: Some(site.elevation_m),
-        zone: site.tz.unwrap_or(chrono_tz::UTC),
+        name: of.name.clone(),
+        lat_deg: told.lat_deg,
+        lon_deg: told.lon_deg,
+        elevation_m: Some(told.elevation_m),
+        zone: of.clock_zone(),
         rank: site.rank.map(|rank| (rank, ranked)),
         seen,
         c1: contact(local.c1),
@@ -44,10 +46,10 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         c4: contact(local.c4),
         duration_s: local.duration_s,
         obscuration: local.obscuration,
-        window: WindowFacts::at(site),
-        rejected: site.rejected.clone().unwrap_or_default(),
+        window: WindowFacts::of(decision),
+        rejected: rejected.clone(),
         edge_words: edge::on_brief(&outcome.rules),
-        skyline: site.skyline_outlook.as_ref().map(|s| SkylineFacts {
+        skyline: skyline.as_ref().map(|s| SkylineFacts {
             margin_max_deg: s.margin_max_deg,
             margin_least_deg: s.least_margin_deg(),
             sun_lost_utc: s.sun_lost.map(|tt| tt.to_utc()),
@@ -57,11 +59,11 @@ pub(super) fn model(publication: &Publication<'_>, place: usize) -> Result<Brief
         look_away: offer
             .and_then(|o| o.timeline.iter().find(|entry| entry.happening == Happening::LookAway))
             .map(|entry| LookAwayFacts { utc: entry.instant.to_utc(), words: entry.detail.clone() }),
-        cloud: site.cloud.as_ref().map(|c| CloudFacts {
-            clear_line_of_sight: c.clear_line_of_sight,
-            low_95: c.low_95,
-            high_95: c.high_95,
-            cloud_fraction: c.cloud_fraction,
+        cloud: cloud.as_ref().zip(told.cloud).map(|(c, told)| CloudFacts {
+            clear_line_of_sight: told.clear_line_of_sight,
+            low_95: told.low_95,
+            high_95: told.high_95,
+            cloud_fraction: told.cloud_fraction,
             years: c.years,
             source: c.source.clone(),
             invented: c.invented,
@@ -104,7 +106,7 @@ fn contact(contact: Option<Contact>) -> Option<ContactFacts> {
 
 fn fallback(publication: &Publication<'_>, site: &RankedSite, note: &FallbackNote) -> Option<FallbackFacts> {
     let to = &publication.outcome.ranking.sites[publication.place_of(&note.name)?];
-    let (from, there) = (site.site.point(), to.site.point());
+    let (from, there) = (site.found.place.site.point(), to.found.place.site.point());
     Some(FallbackFacts {
         name: note.name.clone(),
         away: Some((distance_km(from, there), bearing_deg(from, there))),
@@ -148,7 +150,7 @@ fn small_map(publication: &Publication<'_>, place: usize) -> Result<Option<Strin
 }
 
 fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, PublishError> {
-    let (Some(objects), Some(max)) = (&offer.sky, site.shown().max) else { return Ok(None) };
+    let (Some(objects), Some(max)) = (&offer.sky, site.found.local().max) else { return Ok(None) };
     let chart = SkyChart {
         sun_apparent_altitude_deg: max.sun_apparent_altitude_deg,
         sun_azimuth_deg: max.sun_azimuth_deg,
@@ -164,7 +166,8 @@ fn sky_chart(site: &RankedSite, offer: &Offer) -> Result<Option<String>, Publish
             })
             .collect(),
         skyline: site
-            .skyline_outlook
+            .found
+            .skyline
             .as_ref()
             .map(|s| s.profile.iter().map(|p| (p.azimuth_deg, p.altitude_deg)).collect())
             .unwrap_or_default(),

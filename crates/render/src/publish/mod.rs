@@ -17,19 +17,21 @@ use noonfall_drawing::raster::{self, RasterError};
 use noonfall_drawing::svg::FontEmbedding;
 use noonfall_drawing::svg_files;
 use noonfall_exchange::{ExchangeError, ExportPath, ExportSite, calendar, geojson, gpx, kml, ranking, unique_slugs};
+use noonfall_scoring::assess::Assessed;
 use noonfall_scoring::input::terrain::TerrainError;
 use noonfall_scoring::outlook::edge_strip::{EdgeStrip, edge_strips};
 use noonfall_scoring::outlook::offer::{Offer, OfferSettings};
 use noonfall_scoring::outlook::skyline::GroundView;
 use noonfall_scoring::outlook::totality::EdgeShown;
 use noonfall_scoring::outlook::true_limit::{TrueLimitNear, true_limit_near};
+use noonfall_scoring::outlook::window::NoWindow;
 use noonfall_scoring::plan::SvgText;
 use noonfall_scoring::rank::RankedSite;
-use noonfall_scoring::trip::{Outcome, offer_at};
+use noonfall_scoring::trip::Outcome;
 use noonfall_shadow::Path;
 use noonfall_shadow::moon_edge::{EdgeLattice, LimitSearch};
+use noonfall_words as words;
 use noonfall_words::brief::BriefModel;
-use noonfall_words::{self as words, WindowFacts};
 use rayon::prelude::*;
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -133,13 +135,17 @@ struct Described {
 
 impl Described {
     /// One solver for all: what one question learns of the edge serves the next.
-    fn of(outcome: &Outcome, settings: &OfferSettings, site: &RankedSite) -> Described {
+    fn of(outcome: &Outcome, settings: &OfferSettings, found: &Assessed) -> Described {
         let rules = &outcome.rules;
+        let Assessed { place, totality, decision, .. } = found;
         let mut solver = rules.solver();
-        let offer = offer_at(rules, &mut solver, outcome.kernel.get(), settings, site);
-        let truth = site.totality.truth.as_ref().filter(|_| WindowFacts::at(site).is_ok());
-        let strips = truth.map(|truth| edge_strips(rules, &mut solver, &site.site, truth));
-        let near_limit = true_limit_near(rules, &mut solver, &site.totality, &site.site);
+        let offer = found.offer(outcome.kernel.get(), rules, &mut solver, settings);
+        let truth = totality.truth.as_ref().filter(|_| decision.is_ok());
+        let strips = truth.map(|truth| edge_strips(rules, &mut solver, &place.site, truth));
+        let near_limit = match decision {
+            Err(NoWindow::NotAsked) => true_limit_near(rules, &mut solver, totality, &place.site),
+            _ => found.near_limit,
+        };
         Described { offer, strips, near_limit }
     }
 }
@@ -168,8 +174,8 @@ impl<'a> Publication<'a> {
         let sites = &outcome.ranking.sites;
         let sites = &sites[..places.iter().map(|place| place + 1).max().unwrap_or(0).min(sites.len())];
         let settings = outcome.plan.sky.offer_settings();
-        let one = |(place, site)| {
-            if places.contains(&place) { Described::of(outcome, &settings, site) } else { Described::default() }
+        let one = |(place, site): (usize, &RankedSite)| {
+            if places.contains(&place) { Described::of(outcome, &settings, &site.found) } else { Described::default() }
         };
         let described = sites.par_iter().enumerate().map(one).collect();
         Publication { outcome, path, lines, lattice, described }
@@ -201,8 +207,8 @@ impl<'a> Publication<'a> {
         let head = || ranking::head(self.outcome);
         let path = || ExportPath::of(&self.path);
         vec![
-            LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(&self.outcome.ranking, out)),
-            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(&self.outcome.ranking, out)),
+            LongFile::new(ranking::RANKING_JSON, |out| ranking::write_ranking(self.outcome, out)),
+            LongFile::new(ranking::RANKING_CSV, |out| ranking::write_table(self.outcome, out)),
             LongFile::new("sites.geojson", move |out| geojson::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.kml", move |out| kml::write(&head(), &path(), self.exported(), out)),
             LongFile::new("sites.gpx", move |out| gpx::write(&head(), &path(), self.exported(), out)),
@@ -216,7 +222,7 @@ impl<'a> Publication<'a> {
     pub fn files(&self) -> Result<Vec<NamedFile>, PublishError> {
         let ranking = &self.outcome.ranking;
         let head = &ranking::head(self.outcome);
-        let slugs = unique_slugs(ranking.sites.iter().map(|s| s.name.as_str()));
+        let slugs = unique_slugs(ranking.sites.iter().map(RankedSite::name));
         let best = ranking.sites.iter().take_while(|s| s.rank.is_some()).count().min(self.outcome.plan.output.briefs);
         let group_calendar = || {
             let described: Vec<_> = self.exported().filter(|s| s.rank.is_some()).take(DESCRIBED).collect();
@@ -284,7 +290,7 @@ impl<'a> Publication<'a> {
 
     /// The place in the ranking of a site by its name.
     pub fn place_of(&self, name: &str) -> Option<usize> {
-        self.outcome.ranking.sites.iter().position(|s| s.name == name)
+        self.outcome.ranking.sites.iter().position(|s| s.name() == name)
     }
 
     /// What the brief of the site at a place in the ranking says.
@@ -349,7 +355,7 @@ impl<'a> Publication<'a> {
         let edges = edge_pictures::for_page(strips)?;
         let offers: Vec<Option<&Offer>> = self.described.iter().map(|one| one.offer.as_ref()).collect();
         let horizons = &self.outcome.horizons;
-        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.lon_deg);
+        let near_lon_deg = self.outcome.ranking.sites.first().map_or(0.0, |site| site.figures().lon_deg);
         let ground = match &horizons.terrain {
             Some(terrain) => GroundEntry::over(&self.outcome.eclipse, terrain, horizons.options, near_lon_deg)?,
             None => None,

@@ -13,14 +13,15 @@ use chrono_tz::{OffsetName, Tz};
 use noonfall_drawing::map::{CloudField, Extent, MapError, PageSize, PathInstant, PathLines, ramp::Ramp};
 use noonfall_drawing::projection::Frame;
 use noonfall_ephemeris::Tt;
-use noonfall_scoring::contact_times::{Clocks, rounded};
+use noonfall_scoring::assess::Assessed;
+use noonfall_scoring::clocks::{Clocks, rounded};
 use noonfall_scoring::criteria;
 use noonfall_scoring::outlook::offer::Offer;
 use noonfall_scoring::outlook::skyline::Skyline;
 use noonfall_scoring::outlook::timeline::Happening;
 use noonfall_scoring::places;
-use noonfall_scoring::plan::{Mean, Plan, Requirement};
-use noonfall_scoring::rank::{FallbackNote, FallbackPlan, RankedSite, Ranking};
+use noonfall_scoring::plan::{Plan, Requirement};
+use noonfall_scoring::rank::{CriterionScore, FallbackNote, FallbackPlan, RankedSite, Ranking};
 use noonfall_scoring::score::Term;
 use noonfall_shadow::Eclipse;
 use noonfall_shadow::moon_edge::EdgeLattice;
@@ -58,7 +59,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
     let terms = &ranking.method.criteria;
     let sites: Vec<SiteEntry> =
         ranking.sites.iter().enumerate().map(|(k, site)| site_entry(input, terms, k, site)).collect();
-    let index = |name: &str| ranking.sites.iter().position(|s| s.name == name);
+    let index = |name: &str| ranking.sites.iter().position(|s| s.name() == name);
     let pair = ranking.side_by_side.as_ref().and_then(|s| Some([index(&s.low)?, index(&s.high)?]));
     let provenance = &ranking.provenance;
     let (maps, span) = maps(input)?;
@@ -73,10 +74,7 @@ pub fn report_model(input: &ReportInput<'_>) -> Result<ReportModel, MapError> {
             file: plan.name(),
             text: plan.text.clone(),
             sha256: plan.sha256.clone(),
-            mean: match ranking.method.mean {
-                Mean::Arithmetic => "arithmetic".into(),
-                Mean::Geometric => "geometric".into(),
-            },
+            mean: ranking.method.mean.word().into(),
         },
         criteria: terms.iter().map(criterion).collect(),
         requirements: plan.requirements.iter().map(required).collect(),
@@ -138,30 +136,30 @@ fn people_unit(term: &Term) -> String {
 }
 
 fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &RankedSite) -> SiteEntry {
-    let zone = site.tz.unwrap_or(Tz::UTC);
-    let local = site.shown();
+    let Assessed { place, decision, cloud, skyline, rejected, .. } = &site.found;
+    let (told, local, zone) = (site.figures(), site.found.local(), place.clock_zone());
     let contacts = [local.c1, local.c2, local.max, local.c3, local.c4].map(|c| c.map(|c| ContactEntry::of(&c, zone)));
     // A criterion without a value rejects a site only while it has weight: the page tells that by itself.
     let is_gap = |reason: &String| terms.iter().any(|t| *reason == t.gap());
-    let of = |term: &Term| site.criterion(&term.name);
+    let scores: Vec<CriterionScore> = site.criteria.iter().map(|c| c.told()).collect();
     let offer = input.offers.get(number).copied().flatten();
-    let skyline = site.skyline_outlook.as_ref();
-    let window = noonfall_words::WindowFacts::at(site);
+    let skyline = skyline.as_ref();
+    let window = noonfall_words::WindowFacts::of(decision);
     SiteEntry {
-        name: site.name.clone(),
-        lat_deg: site.lat_deg,
-        lon_deg: site.lon_deg,
-        elevation_m: site.elevation_m,
+        name: place.name.clone(),
+        lat_deg: told.lat_deg,
+        lon_deg: told.lon_deg,
+        elevation_m: told.elevation_m,
         zone: zone.name().into(),
         zone_short: local.max.map_or_else(String::new, |c| letters(c.tt.to_utc(), zone)),
         rank: site.rank.and_then(|r| u32::try_from(r).ok()),
-        rank_interval: site.rank_low.zip(site.rank_high).map(|(low, high)| [low as u32, high as u32]),
-        first_chance: site.chance_first,
-        score: site.score,
-        rejected: site.rejected.iter().flatten().filter(|reason| !is_gap(reason)).cloned().collect(),
+        rank_interval: site.rank_interval.map(|ranks| ranks.map(|rank| rank as u32)),
+        first_chance: site.chance_first.map(|chance| rounded(chance, 4)),
+        score: told.score,
+        rejected: rejected.iter().filter(|reason| !is_gap(reason)).cloned().collect(),
         warnings: site.warnings.clone(),
-        values: terms.iter().map(|t| of(t).and_then(|c| c.value)).collect(),
-        utilities: terms.iter().map(|t| of(t).and_then(|c| c.utility)).collect(),
+        values: scores.iter().map(|c| c.value).collect(),
+        utilities: scores.iter().map(|c| c.utility).collect(),
         phase: local.phase.to_string(),
         contacts,
         duration_s: local.duration_s,
@@ -173,12 +171,12 @@ fn site_entry(input: &ReportInput<'_>, terms: &[Term], number: usize, site: &Ran
             kept: w.kept.clone(),
         }),
         no_window: window.err().unwrap_or_default(),
-        cloud: site.cloud.as_ref().map(|cloud| CloudOdds {
-            cloud_fraction: cloud.cloud_fraction,
-            clear: cloud.clear_line_of_sight,
-            low_95: cloud.low_95,
-            high_95: cloud.high_95,
-            beta: site.cloud_outlook.as_ref().map(|o| [rounded(o.beta.0, 4), rounded(o.beta.1, 4)]),
+        cloud: cloud.as_ref().zip(told.cloud).map(|(cloud, told)| CloudOdds {
+            cloud_fraction: told.cloud_fraction,
+            clear: told.clear_line_of_sight,
+            low_95: told.low_95,
+            high_95: told.high_95,
+            beta: Some([rounded(cloud.beta.0, 4), rounded(cloud.beta.1, 4)]),
             years: cloud.years,
             source: cloud.source.clone(),
         }),
@@ -200,7 +198,7 @@ fn letters(utc: DateTime<chrono::Utc>, zone: Tz) -> String {
 }
 
 fn instant(clocks: &Clocks) -> Option<Instant> {
-    Some(Instant::of(clocks.instant, clocks.zone))
+    Some(Instant::of(clocks.instant, clocks.zone.unwrap_or(Tz::UTC)))
 }
 
 fn border(note: &FallbackNote) -> Option<String> {
@@ -287,7 +285,7 @@ fn detail(site: &RankedSite, offer: &Offer, skyline: Option<&Skyline>, zone: Tz)
         sky: sky.collect(),
         skyline: skyline.map(|s| skyline_entry(s, zone)),
         edge: None,
-        facts: words::offer::facts(site.size_ratio, offer)
+        facts: words::offer::facts(site.figures().size_ratio, offer)
             .into_iter()
             .map(|f| Fact { label: f.label.into(), value: f.value, note: f.note })
             .collect(),
@@ -381,7 +379,7 @@ fn legend(path: &PathLines, ranking: &Ranking, clouds: bool, ground: Option<&Gro
     let signs = words::map::signs(&words::map::Shown {
         noun: path.centrality.noun(),
         true_limits: path.true_limits.is_some(),
-        odds: ranking.sites.iter().any(|s| s.clear_sky_probability.is_some()),
+        odds: ranking.sites.iter().any(|s| s.found.numbers.clear_sky.is_some()),
         rejected: ranking.sites.iter().any(|s| s.rank.is_none()),
         clouds,
         hidden_every_km: ground.map(|ground| ground.lat_step_deg * 111.2),

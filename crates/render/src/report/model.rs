@@ -12,7 +12,7 @@ use super::ground_entry::GroundEntry;
 use chrono::{DateTime, Offset, TimeZone, Utc};
 use chrono_tz::Tz;
 use noonfall_ephemeris::{DeltaT, Tt};
-use noonfall_scoring::contact_times::rounded;
+use noonfall_scoring::clocks::rounded;
 use noonfall_shadow::elements::HALF_SPAN_S;
 use noonfall_shadow::{Contact, Eclipse};
 use serde::Serialize;

@@ -29,13 +29,28 @@ pub struct Numbers {
     pub horizon_margin_deg: Option<f64>,
 }
 
+impl Numbers {
+    /// Expected seconds of clear totality, where a chance of clear sky is known.
+    pub fn expected_clear_totality_s(&self) -> Option<f64> {
+        self.clear_sky.map(|clear| clear * self.totality_s)
+    }
+}
+
 /// What all criteria look at.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Conditions {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions<'a> {
     /// What the built-in ones look at.
     pub numbers: Numbers,
     /// Numeric columns of the sites table.
-    pub columns: BTreeMap<String, f64>,
+    pub columns: &'a BTreeMap<String, f64>,
+}
+
+impl From<Numbers> for Conditions<'_> {
+    /// Those of a place without further columns.
+    fn from(numbers: Numbers) -> Self {
+        static NONE: BTreeMap<String, f64> = BTreeMap::new();
+        Conditions { numbers, columns: &NONE }
+    }
 }
 
 /// The scale that an eclipse sets for the default wishes.
@@ -141,7 +156,7 @@ pub fn in_a_sentence(label: &str) -> String {
 }
 
 /// Value of a criterion by name: a built-in one, or a numeric column of the sites table.
-pub fn value(name: &str, conditions: &Conditions) -> Option<f64> {
+pub fn value(name: &str, conditions: &Conditions<'_>) -> Option<f64> {
     match built_in(name) {
         Some(criterion) => (criterion.value)(&conditions.numbers),
         None => conditions.columns.get(name).copied(),
@@ -152,22 +167,16 @@ pub fn value(name: &str, conditions: &Conditions) -> Option<f64> {
 mod tests {
     use super::*;
 
-    fn conditions() -> Conditions {
-        Conditions {
-            numbers: Numbers {
-                totality_s: 200.0,
-                sun_altitude_deg: 35.0,
-                clear_sky: Some(0.6),
-                shadow_bands: Some(0.4),
-                horizon_margin_deg: None,
-            },
-            columns: BTreeMap::from([("drive_hours".to_string(), 3.5)]),
-        }
-    }
-
     #[test]
     fn each_criterion_reads_its_own_number() {
-        let c = conditions();
+        let numbers = Numbers {
+            totality_s: 200.0,
+            sun_altitude_deg: 35.0,
+            clear_sky: Some(0.6),
+            shadow_bands: Some(0.4),
+            horizon_margin_deg: None,
+        };
+        let c = Conditions { numbers, columns: &BTreeMap::from([("drive_hours".to_string(), 3.5)]) };
         assert_eq!(value("totality", &c), Some(200.0));
         assert_eq!(value("sun_altitude", &c), Some(35.0));
         assert_eq!(value("clear_sky", &c), Some(0.6));

@@ -6,7 +6,6 @@
 
 use noonfall_shadow::geodesy::distance_km;
 use rayon::prelude::*;
-use serde::Serialize;
 use std::sync::OnceLock;
 
 use super::Place;
@@ -16,13 +15,22 @@ use crate::places::nearest_town;
 use crate::plan::{FallbackKeys, MissingPair};
 
 /// How the drive was found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DriveSource {
     /// The reader's matrix.
     Matrix,
     /// Great-circle distance, detour and speed.
     Estimate,
+}
+
+impl DriveSource {
+    /// The word used in outputs.
+    pub fn word(self) -> &'static str {
+        match self {
+            DriveSource::Matrix => "matrix",
+            DriveSource::Estimate => "estimate",
+        }
+    }
 }
 
 /// Drives between all of some places.

@@ -1,9 +1,8 @@
 //! The chance that at least one of two skies is clear.
 
 use chrono::NaiveDate;
-use serde::Serialize;
 
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::wording::percent;
 
 /// Fewest common days from which a joint chance is taken; fewer give bounds.
@@ -19,7 +18,7 @@ pub struct Day {
 }
 
 /// The chance of at least one clear sky of two.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct JointChance {
     /// The number to work with: from day records, else midway between the bounds.
     pub chance: f64,

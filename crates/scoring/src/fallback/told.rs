@@ -3,10 +3,12 @@
 use std::path::Path;
 
 use noonfall_shadow::geodesy::distance_km;
+use rayon::prelude::*;
 
 use super::{Drives, Fallback, JointChance, MOST_PLACES, Place, best_pair, border, fallback, fallbacks};
 use crate::assess::Assessed;
-use crate::contact_times::{Clocks, rounded};
+use crate::clocks::{Clocks, rounded};
+use crate::clouds::Clouds;
 use crate::fault::{Fault, Faults};
 use crate::input::drive_hours::DriveHours;
 use crate::plan::{FallbackKeys, MissingPair};
@@ -22,25 +24,25 @@ pub(crate) struct Asked<'a> {
     pub keys: &'a FallbackKeys,
     /// The reader's matrix.
     pub matrix: Option<&'a DriveHours>,
-    /// All candidates, the ranked ones first and in order.
-    pub order: &'a [&'a Assessed],
-    /// How many are ranked.
+    /// The cloud files, for day records.
+    pub clouds: &'a Clouds,
+    /// How many of the candidates, the first of them, are ranked.
     pub ranked: usize,
     /// The base, where it is none of the candidates.
     pub base: Option<&'a Assessed>,
 }
 
 /// A candidate as base or fallback.
-fn place(a: &Assessed) -> Place {
+fn place(a: &Assessed, clouds: &Clouds) -> Place {
     let inside = a.rejected.is_empty();
     let contacts = a.local().c1.zip(a.local().c2).map(|(c1, c2)| (c1.tt, c2.tt));
     Place {
-        name: a.candidate.name.clone(),
-        point: a.candidate.site.point(),
-        totality_s: if inside { a.conditions.numbers.totality_s } else { 0.0 },
-        clear: if inside { a.conditions.numbers.clear_sky } else { Some(0.0) },
+        name: a.place.name.clone(),
+        point: a.place.site.point(),
+        totality_s: if inside { a.numbers.totality_s } else { 0.0 },
+        clear: if inside { a.numbers.clear_sky } else { Some(0.0) },
         contacts: contacts.filter(|_| inside),
-        days: a.days.clone(),
+        days: a.days(clouds),
     }
 }
 
@@ -49,8 +51,8 @@ fn place(a: &Assessed) -> Place {
 /// # Errors
 /// Pairs that the matrix lacks, where the plan refuses that.
 pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option<FallbackPlan>, Faults> {
-    let Asked { keys, matrix, order, ranked, .. } = *asked;
-    let mut part: Vec<&Assessed> = order[..ranked.min(MOST_PLACES)].to_vec();
+    let Asked { keys, matrix, ranked, .. } = *asked;
+    let mut part: Vec<&Assessed> = sites[..ranked.min(MOST_PLACES)].iter().map(|site| &site.found).collect();
     let shown = part.len();
     let base = match (&keys.base, asked.base) {
         (_, Some(base)) => {
@@ -58,17 +60,17 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
             part.len() - 1
         }
         (None, None) => 0,
-        (Some(name), None) => match part.iter().position(|a| &a.candidate.name == name) {
+        (Some(name), None) => match part.iter().position(|a| &a.place.name == name) {
             Some(index) => index,
             None => {
                 // A base that is out, or far down, still wants its fallbacks.
-                let Some(a) = order.iter().find(|a| &a.candidate.name == name) else { return Ok(None) };
-                part.push(a);
+                let Some(site) = sites.iter().find(|site| site.name() == name) else { return Ok(None) };
+                part.push(&site.found);
                 part.len() - 1
             }
         },
     };
-    let places: Vec<Place> = part.iter().map(|a| place(a)).collect();
+    let places: Vec<Place> = part.par_iter().map(|a| place(a, asked.clouds)).collect();
     let drives = Drives::between(&places, matrix, keys);
     if keys.missing == MissingPair::Refuse && !drives.missing.is_empty() {
         let file = matrix.map(|d| d.file.clone()).unwrap_or_default();
@@ -84,12 +86,12 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         return Err(Faults(drives.missing.iter().map(fault).collect()));
     }
     let note = |f: &Fallback| note(f, &places, &part);
-    for (i, site) in sites.iter_mut().enumerate().take(shown) {
-        site.fallback = fallbacks(&places, i, &drives, keys).first().map(note);
+    let of_site = |i| {
         // Where the group sleeps is told apart only where the plan says it.
         let from_base = keys.base.as_ref().and_then(|_| fallback(&places, base, i, &drives, keys));
-        site.from_base = from_base.as_ref().map(note);
-    }
+        (fallbacks(&places, i, &drives, keys).first().map(note), from_base.as_ref().map(note))
+    };
+    let of_sites: Vec<_> = (0..shown).map(of_site).collect();
     let of_base: Vec<FallbackNote> = fallbacks(&places, base, &drives, keys).iter().take(keys.list).map(note).collect();
     let best = best_pair(&places[..shown], &drives, keys).as_ref().map(note);
     let best_single = places[..shown]
@@ -99,13 +101,16 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
         .map(|(expected, name)| (name.clone(), rounded(expected, 1)));
     let words = words(best.as_ref(), best_single.as_ref(), &of_base, keys);
-    let at = &part[base].candidate;
+    let (at, zone) = (places[base].point, part[base].place.zone);
+    for (site, told) in sites.iter_mut().zip(of_sites) {
+        (site.fallback, site.from_base) = told;
+    }
     Ok(Some(FallbackPlan {
         base: places[base].name.clone(),
         base_at: BaseNote {
-            lat_deg: rounded(at.site.lat_deg, 6),
-            lon_deg: rounded(at.site.lon_deg, 6),
-            zone: at.zone.map(|zone| zone.name().to_string()),
+            lat_deg: rounded(at.lat_deg, 6),
+            lon_deg: rounded(at.lon_deg, 6),
+            zone: zone.map(|zone| zone.name().to_string()),
             is_site: asked.base.is_none(),
             totality_s: rounded(places[base].totality_s, 1),
         },
@@ -192,9 +197,9 @@ fn over_water(places: &[Place], drives: &Drives) -> Vec<String> {
 
 fn note(f: &Fallback, places: &[Place], part: &[&Assessed]) -> FallbackNote {
     let (base, to) = (&places[f.base], &places[f.to]);
-    let zone = part[f.base].candidate.zone;
-    let (leave_by_c1, leave_by_c2) = (Clocks::at(f.leave_by_c1, zone), Clocks::at(f.leave_by_c2, zone));
-    let day = to.contacts.map(|(_, c2)| Clocks::at(c2, zone).civil().date_naive());
+    let zone = part[f.base].place.zone;
+    let (leave_by_c1, leave_by_c2) = (Clocks { instant: f.leave_by_c1, zone }, Clocks { instant: f.leave_by_c2, zone });
+    let day = to.contacts.map(|(_, c2)| Clocks { instant: c2, zone }.civil().date_naive());
     let clock = |leave_by: &Clocks| {
         let local = leave_by.civil();
         // A long drive may have to begin the day before.

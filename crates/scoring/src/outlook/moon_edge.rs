@@ -124,6 +124,9 @@ impl MoonEdge {
         };
         let truth = totality.truth.as_ref();
         Some(MoonEdge {
+            edge: rules.edge_shown().word(),
+            source: rules.heights().source().to_owned(),
+            sun_radius_arcsec: (rules.edge().sun_radius_km / AU_KM).asin() * ARCSEC_PER_RAD,
             libration: truth.map(|t| LibrationRow {
                 lon_deg: t.libration.lon_deg,
                 lat_deg: t.libration.lat_deg,
@@ -132,20 +135,6 @@ impl MoonEdge {
             c2: truth.map(|t| row(&t.c2, totality.smooth.c2)),
             c3: truth.map(|t| row(&t.c3, totality.smooth.c3)),
             duration_s: truth.map_or(0.0, |t| t.duration_s),
-            ..MoonEdge::named(rules, totality)?
-        })
-    }
-
-    /// Which edge is shown and where it comes from, without its figures; `None` away from the path.
-    pub fn named(rules: &TotalityRules, totality: &Totality) -> Option<MoonEdge> {
-        totality.inside().then(|| MoonEdge {
-            edge: rules.edge_shown().word(),
-            source: rules.heights().source().to_owned(),
-            sun_radius_arcsec: (rules.edge().sun_radius_km / AU_KM).asin() * ARCSEC_PER_RAD,
-            libration: None,
-            c2: None,
-            c3: None,
-            duration_s: 0.0,
             beads: None,
         })
     }

@@ -110,8 +110,7 @@ fn plainly(
                 shadow_bands: Some(case.bands.at(&case.eclipse, &site, max.tt)),
                 ..Default::default()
             };
-            let conditions = crate::criteria::Conditions { numbers, ..Default::default() };
-            points.push((case.scorer.score(&case.scorer.utilities(&conditions)), point));
+            points.push((case.scorer.score(&case.scorer.utilities(&numbers.into())), point));
         }
     }
     points.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -1,74 +1,48 @@
 //! The places that the plan gives: those of the sites table, and a base that is none of them.
 
-use std::collections::BTreeMap;
-
-use noonfall_ephemeris::GeoPoint;
-use noonfall_shadow::Site;
 use rayon::prelude::*;
 
 use super::Trip;
 use super::inputs::Inputs;
-use crate::assess::{About, Assessed, Candidate, assess};
-use crate::elevation::Elevation;
-use crate::input::sites::{Cell, SiteRow, Sites};
+use crate::assess::{About, Assessed, assess};
+use crate::input::sites::{Cell, Sites};
 use crate::outlook::skyline::Horizons;
-use crate::zone;
+use crate::place::Place;
 
 /// The sites of a table as candidates.
-pub(super) fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Candidate> {
+pub(super) fn candidates(sites: &Sites, horizons: &Horizons) -> Vec<Place> {
     sites
         .rows
         .par_iter()
         .map(|row| {
-            let (mut columns, mut texts) = (BTreeMap::new(), BTreeMap::new());
+            let mut place = Place::of(row).looked_up(horizons);
             for (name, cell) in sites.columns.iter().zip(&row.cells) {
                 match cell {
-                    Cell::Number(x) => drop(columns.insert(name.clone(), *x)),
-                    Cell::Text(t) => drop(texts.insert(name.clone(), t.clone())),
+                    Cell::Number(x) => drop(place.columns.insert(name.clone(), *x)),
+                    Cell::Text(t) => drop(place.texts.insert(name.clone(), t.clone())),
                     Cell::Empty => {}
                 }
             }
-            candidate(row, columns, texts, horizons)
+            place
         })
         .collect()
 }
 
-/// A row as a candidate, with as many of its columns as are wanted.
-pub(super) fn candidate(
-    row: &SiteRow,
-    columns: BTreeMap<String, f64>,
-    texts: BTreeMap<String, String>,
-    horizons: &Horizons,
-) -> Candidate {
-    let point = GeoPoint { lat_deg: row.lat_deg, lon_deg: row.lon_deg };
-    let elevation = Elevation::of(row.elevation_m, point, horizons);
-    Candidate {
-        name: row.name.clone(),
-        site: Site { lat_deg: row.lat_deg, lon_deg: row.lon_deg, elevation_m: elevation.metres },
-        elevation_source: elevation.source,
-        height_known: elevation.known,
-        zone: row.zone.or_else(|| zone::zone_at(point)),
-        columns,
-        texts,
-        found_by_search: false,
-    }
-}
-
 impl Trip<'_> {
     /// The base that is none of the candidates, looked at as they are.
-    pub(super) fn base(&self, inputs: &Inputs, path: &noonfall_shadow::Path, about: About<'_>) -> Option<Assessed> {
+    pub(super) fn base(&self, inputs: &Inputs, about: About<'_>) -> Option<Assessed> {
         let base = inputs.base.as_ref()?;
-        let elevation = Elevation::of(None, base.point, &inputs.horizons);
-        let candidate = Candidate {
-            name: base.name.clone(),
-            site: Site { lat_deg: base.point.lat_deg, lon_deg: base.point.lon_deg, elevation_m: elevation.metres },
-            elevation_source: elevation.source,
-            height_known: elevation.known,
-            zone: zone::zone_at(base.point),
-            columns: BTreeMap::new(),
-            texts: BTreeMap::new(),
-            found_by_search: false,
+        let place = Place::new(base.name.as_str(), base.point, None, None).looked_up(&inputs.horizons);
+        Some(self.look_at(about, false, place))
+    }
+
+    /// Looks at one candidate, by the kept profiles of the Moon's edge where there are `many`.
+    pub(super) fn look_at(&self, about: About<'_>, many: bool, place: Place) -> Assessed {
+        let totality = if many {
+            self.rules.totality_among_many(&place.site)
+        } else {
+            self.rules.totality(&mut self.rules.solver(), &place.site)
         };
-        Some(assess(self.rules, false, path, about, candidate))
+        assess(self.rules, about, totality, place)
     }
 }

@@ -1,28 +1,21 @@
 //! The places that the search finds, named and made candidates.
 
-use noonfall_shadow::Site;
 use std::collections::BTreeMap;
 
 use super::inputs::Inputs;
 use super::{RunError, Trip, name_of};
-use crate::assess::Candidate;
-use crate::contact_times::rounded;
-use crate::elevation::Elevation;
+use crate::clocks::rounded;
 use crate::fault::Fault;
 use crate::land::Land;
 use crate::outlook::band_outlook::Bands;
 use crate::outlook::totality::EdgeShown;
+use crate::place::Place;
 use crate::rank::SearchNote;
 use crate::search::{self, Area, Search, SearchEdge, SearchError, SearchGround};
-use crate::zone;
 
 impl Trip<'_> {
     /// Searches the path and names what it found.
-    pub(super) fn search(
-        &self,
-        inputs: &Inputs,
-        given: &[Candidate],
-    ) -> Result<(SearchNote, Vec<Candidate>), RunError> {
+    pub(super) fn search(&self, inputs: &Inputs, given: &[Place]) -> Result<(SearchNote, Vec<Place>), RunError> {
         let Some(keys) = &self.plan.search else { return Err(RunError::Stopped) };
         // A forecast reaches some places only; the search always weighs by the climatology.
         let edge = (self.rules.edge_shown() == EdgeShown::True).then(|| SearchEdge { lattice: self.rules.lattice() });
@@ -73,17 +66,9 @@ impl Trip<'_> {
             }
             let slope = terrain.map(|t| search::slope_deg(t, f.point.lat_deg, f.point.lon_deg));
             columns.extend(slope.and_then(Result::ok).flatten().map(|s| ("slope_deg".to_string(), rounded(s, 1))));
-            let elevation = Elevation::of(None, f.point, &inputs.horizons);
-            Candidate {
-                name: search::name(f.point, road.as_ref(), &mut names),
-                site: Site { lat_deg: f.point.lat_deg, lon_deg: f.point.lon_deg, elevation_m: elevation.metres },
-                elevation_source: elevation.source,
-                height_known: elevation.known,
-                zone: zone::zone_at(f.point),
-                columns,
-                texts,
-                found_by_search: true,
-            }
+            let name = search::name(f.point, road.as_ref(), &mut names);
+            let place = Place::new(name, f.point, None, None).looked_up(&inputs.horizons);
+            Place { columns, texts, found_by_search: true, ..place }
         });
         let found = found.collect();
         Ok((note, found))

@@ -3,25 +3,25 @@
 //! Every place is looked at as in a report, and comes where it would come there. Only the best are held: what draws, fallbacks and windows
 //! say of them is found at the end, from the same code as for a report.
 
-use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::candidates::candidate;
 use super::checks::asked_of_columns;
 use super::inputs::{Inputs, Surveyed};
 use super::ranking::{MOST_ONE_BY_ONE, Toll, WINDOWS_AMONG_MANY};
 use super::{Options, RunError, Trip, UsedKernel, eclipse, kernel};
-use crate::assess::{About, Assessed, Candidate, assess};
+use crate::assess::{About, Assessed};
 use crate::criteria::EclipseScale;
 use crate::fallback;
 use crate::input::sites::{Asked, Cell, LongTable, SiteRow, Survey};
 use crate::outlook::band_outlook::Bands;
+use crate::outlook::totality::TotalityRules;
+use crate::place::Place;
 use crate::plan::{FallbackKeys, Plan};
 use crate::progress::Progress;
-use crate::rank::{self, Detail, Method, RankedSite, Standing};
+use crate::rank::{Method, RankedSite, Standing};
 use crate::robustness;
 use crate::score::Scorer;
 use crate::spool::{Run, Spool};
@@ -39,7 +39,7 @@ pub trait Lines: Sync {
     /// The table's head.
     fn head(&self, method: &Method) -> Vec<u8>;
     /// A place's line as far as it follows its rank, added to what is there.
-    fn line(&self, method: &Method, site: &RankedSite, into: &mut Vec<u8>);
+    fn line(&self, rules: &TotalityRules, site: &RankedSite, into: &mut Vec<u8>);
     /// A line with its rank, `None` for a rejected place.
     ///
     /// # Errors
@@ -140,7 +140,7 @@ fn survey(plan: &Plan, eclipse: &Eclipse, table: &mut LongTable, limit: u64) -> 
 }
 
 /// The best so far: where they stand, and the candidates.
-type Best = Vec<(Standing, Candidate)>;
+type Best = Vec<(Standing, Place)>;
 
 /// What came of a block.
 struct Block {
@@ -161,7 +161,7 @@ impl Trip<'_> {
         let path = self.eclipse.path(60.0);
         let clouds = inputs.forecast.as_ref().map_or(&inputs.clouds, |(_, clouds)| clouds);
         let bands = Bands::of(self.plan.sky.air);
-        let (about, in_full) = (self.about(inputs, clouds, &bands, false), self.about(inputs, clouds, &bands, true));
+        let about = self.about(inputs, clouds, &bands, &path, false);
         let method = Method::of(self.scorer, self.plan.score.profile.clone());
         let terms = |name: &String| self.scorer.terms.iter().any(|term| term.name == *name);
         let required = |name: &String| self.plan.requirements.iter().any(|r| r.criterion == *name);
@@ -172,7 +172,8 @@ impl Trip<'_> {
                 Cell::Number(value) => Some((table.names[i].clone(), value)),
                 _ => None,
             };
-            candidate(row, wanted.iter().filter_map(number).collect(), BTreeMap::new(), &inputs.horizons)
+            let columns = wanted.iter().filter_map(number).collect();
+            Place { columns, ..Place::of(row).looked_up(&inputs.horizons) }
         };
         self.progress.begin("Looking at the sites", count);
         let mut toll = Toll::new(self.plan);
@@ -186,15 +187,15 @@ impl Trip<'_> {
             let look = |(first, rows): (u64, Vec<SiteRow>)| {
                 let mut block = Block { run: Run::default(), toll: Toll::new(self.plan), best: Vec::new(), count: 0 };
                 for (row, index) in rows.iter().zip(first..) {
-                    let mut a = assess(self.rules, true, &path, about, candidate(row));
+                    let mut a = self.look_at(about, true, candidate(row));
                     let score = self.judge(&mut a, &mut block.toll);
                     let standing = Standing::of(&a, score, index);
-                    let site = rank::ranked_site(&a, self.scorer, self.rules, None, Detail::Row);
-                    block.run.push(standing, &a.candidate.name, |into| lines.line(&method, &site, into));
+                    let site = RankedSite::new(a, self.scorer, None);
+                    let name = site.name();
+                    block.run.push(standing, name, |into| lines.line(self.rules, &site, into));
                     block.count += 1;
-                    let name = &a.candidate.name;
                     if worst.is_none_or(|(other, c)| standing.before(name, other, &c.name).is_lt()) {
-                        block.best.push((standing, a.candidate));
+                        block.best.push((standing, site.found.place));
                     }
                 }
                 keep_best(&mut block.best);
@@ -214,7 +215,7 @@ impl Trip<'_> {
             return Err(self.nobody_left(&toll));
         }
         let best = best.into_iter().map(|(_, candidate)| candidate).collect();
-        let best = self.best_in_full(inputs, in_full, &path, best)?;
+        let best = self.best_in_full(inputs, About { in_full: true, ..about }, best)?;
         inputs.files.unchanged()?;
         let mut notes = Vec::new();
         self.notes(&mut notes, clouds.invented(), self.eclipse.greatest().tt.utc_is_predicted(), clouds);
@@ -228,37 +229,29 @@ impl Trip<'_> {
         );
         let line = |site: &RankedSite| {
             let mut line = Vec::new();
-            lines.line(&method, site, &mut line);
+            lines.line(self.rules, site, &mut line);
             line
         };
         Ok(LongRanking { notes, head: lines.head(&method), best: best.iter().map(line).collect(), spool })
     }
 
     /// The best with all that is said of them: windows, draws, fallbacks.
-    fn best_in_full(
-        &self,
-        inputs: &Inputs,
-        about: About<'_>,
-        path: &noonfall_shadow::Path,
-        best: Vec<Candidate>,
-    ) -> Result<Vec<RankedSite>, RunError> {
-        let mut assessed: Vec<Assessed> =
-            best.into_par_iter().map(|c| assess(self.rules, true, path, about, c)).collect();
+    fn best_in_full(&self, inputs: &Inputs, about: About<'_>, best: Vec<Place>) -> Result<Vec<RankedSite>, RunError> {
+        let mut assessed: Vec<Assessed> = best.into_par_iter().map(|place| self.look_at(about, true, place)).collect();
         let mut toll = Toll::new(self.plan);
         for a in &mut assessed {
             self.judge(a, &mut toll);
         }
         let order: Vec<usize> = (0..assessed.len()).collect();
         self.decide(&mut assessed, &order[..order.len().min(WINDOWS_AMONG_MANY)]);
-        let order: Vec<&Assessed> = assessed.iter().collect();
-        let mut sites = self.ranked_sites(&order, toll.ranked);
-        self.robustness(&order[..toll.ranked], &mut sites);
+        let mut sites = self.ranked_sites(assessed, toll.ranked, about.clouds);
+        self.robustness(&mut sites[..toll.ranked]);
         // A table shows where to flee from each place; where the group sleeps changes nothing of that.
         let keys = FallbackKeys { base: None, base_at: None, ..self.plan.fallback.clone() };
         let asked = fallback::told::Asked {
             keys: &keys,
             matrix: inputs.drives.as_ref(),
-            order: &order,
+            clouds: about.clouds,
             ranked: toll.ranked,
             base: None,
         };

@@ -20,16 +20,15 @@ pub use understood::{Understood, check};
 
 use std::path::{Path, PathBuf};
 
-use crate::clouds::{Clouds, SolarTime};
+use crate::clouds::Clouds;
 use crate::criteria::EclipseScale;
 use crate::fault::{Fault, Faults};
 use crate::forecast;
 use crate::input::roads::Roads;
 use crate::input::sites::Sites;
-use crate::outlook::offer::{Offer, OfferPlace, OfferSettings, offer};
+use crate::outlook::offer::Offer;
 use crate::outlook::skyline::Horizons;
 use crate::outlook::totality::TotalityRules;
-use crate::outlook::window::NoWindow;
 use crate::plan::Plan;
 use crate::progress::Progress;
 use crate::rank::{RankedSite, Ranking};
@@ -38,7 +37,6 @@ use crate::search;
 use candidates::candidates;
 use inputs::Inputs;
 use noonfall_ephemeris::{DeltaT, GeoPoint, Kernel};
-use noonfall_shadow::moon_edge::EdgeSolver;
 use noonfall_shadow::{Eclipse, EclipseError, Kind, Site};
 
 /// What a caller may lay over the plan.
@@ -160,7 +158,7 @@ pub fn run_plan(plan: Plan, options: &Options, progress: &dyn Progress) -> Resul
         Some((file, clouds)) => {
             let before = trip.ranking(&inputs, &inputs.clouds, candidates.clone(), search.clone(), &mut Vec::new())?;
             let mut after = trip.ranking(&inputs, clouds, candidates, search, &mut notes)?;
-            after.forecast = Some(forecast::moves(&name_of(file), &before.sites, &after.sites));
+            after.forecast = Some(forecast::moves(&name_of(file), &after.method, &before.sites, &after.sites));
             after
         }
     };
@@ -228,23 +226,10 @@ struct Trip<'a> {
     progress: &'a dyn Progress,
 }
 
-/// What there is to see at a site of a ranking.
-pub fn offer_at(
-    rules: &TotalityRules,
-    solver: &mut EdgeSolver<'_>,
-    kernel: &Kernel,
-    settings: &OfferSettings,
-    site: &RankedSite,
-) -> Option<Offer> {
-    let zone = site.tz.unwrap_or(chrono_tz::UTC);
-    // A place that was too far down the table to be asked gets no window.
-    let unasked = Err(NoWindow::NotAsked);
-    let decision = site.decision.as_ref().unwrap_or(&unasked);
-    let place = OfferPlace { site: &site.site, zone, totality: &site.totality, decision };
-    offer(kernel, rules, solver, &place, settings)
-}
-
-/// Local mean solar time of maximum at a candidate, for callers that ask the clouds themselves.
-pub fn solar_time_at_max(site: &RankedSite) -> Option<SolarTime> {
-    site.shown().max.map(|m| SolarTime::at(m.tt, site.site.lon_deg))
+impl Outcome {
+    /// What there is to see at a site of the ranking; `None` where there is no eclipse.
+    pub fn offer(&self, site: &RankedSite) -> Option<Offer> {
+        let settings = self.plan.sky.offer_settings();
+        site.found.offer(self.kernel.get(), &self.rules, &mut self.rules.solver(), &settings)
+    }
 }

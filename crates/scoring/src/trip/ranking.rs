@@ -1,23 +1,22 @@
 //! All candidates looked at, held against the requirements, scored and put in order.
 
-use noonfall_shadow::Phase;
+use noonfall_shadow::{Path, Phase};
 use rayon::prelude::*;
 
 use super::inputs::Inputs;
-use super::{RunError, Trip, offer_at};
-use crate::assess::{self, About, Assessed, Candidate, assess};
+use super::{RunError, Trip};
+use crate::assess::{self, About, Assessed};
+use crate::clocks::rounded;
 use crate::clouds::Clouds;
-use crate::contact_times::rounded;
 use crate::fallback;
 use crate::fault::{Fault, Faults};
 use crate::land;
 use crate::outlook::band_outlook::Bands;
 use crate::outlook::offer::Offer;
-use crate::outlook::true_limit::true_limit_near;
-use crate::outlook::words::limits::near_true_limit;
+use crate::place::Place;
 use crate::plan::{Plan, Requirement};
 use crate::provenance::Provenance;
-use crate::rank::{self, DeltaTNote, Detail, Method, RankedSite, Ranking, RequirementTally, SearchNote};
+use crate::rank::{self, DeltaTNote, Method, RankedSite, Ranking, RequirementTally, SearchNote};
 use crate::robustness;
 use crate::{compare, criteria, places, zone};
 
@@ -93,7 +92,7 @@ impl Trip<'_> {
         &self,
         inputs: &Inputs,
         clouds: &Clouds,
-        candidates: Vec<Candidate>,
+        candidates: Vec<Place>,
         search: Option<SearchNote>,
         notes: &mut Vec<String>,
     ) -> Result<Ranking, RunError> {
@@ -101,17 +100,15 @@ impl Trip<'_> {
         let many = candidates.len() > MOST_ONE_BY_ONE;
         self.progress.begin("Looking at the sites", candidates.len() as u64);
         // Neighbours one after the other, so that they find the terrain of the one before still in memory.
-        let mut numbered: Vec<(usize, Candidate)> = candidates.into_iter().enumerate().collect();
+        let mut numbered: Vec<(usize, Place)> = candidates.into_iter().enumerate().collect();
         if inputs.horizons.terrain.is_some() {
-            let strip = |c: &Candidate| (c.site.lat_deg * 4.0).floor();
+            let strip = |c: &Place| (c.site.lat_deg * 4.0).floor();
             numbered.sort_by(|(_, a), (_, b)| {
                 strip(a).total_cmp(&strip(b)).then(a.site.lon_deg.total_cmp(&b.site.lon_deg))
             });
         }
         let bands = Bands::of(self.plan.sky.air);
-        let about = self.about(inputs, clouds, &bands, true);
-        // Of many places only those that fallbacks are looked for among need their days.
-        let at_first = About { days: !many, ..about };
+        let about = self.about(inputs, clouds, &bands, &path, true);
         // As many results as candidates, put together where they are: a list of many large things is not kept twice.
         let looked_at: Vec<Result<(usize, Assessed), RunError>> = numbered
             .into_par_iter()
@@ -119,7 +116,7 @@ impl Trip<'_> {
                 if self.progress.cancelled() {
                     return Err(RunError::Stopped);
                 }
-                let assessed = assess(self.rules, many, &path, at_first, candidate);
+                let assessed = self.look_at(about, many, candidate);
                 self.progress.advance(1);
                 Ok((number, assessed))
             })
@@ -135,28 +132,25 @@ impl Trip<'_> {
             return Err(self.nobody_left(&toll));
         }
         self.decide(&mut assessed, if many { &order[..order.len().min(WINDOWS_AMONG_MANY)] } else { &order });
-        if many {
-            let base = self.plan.fallback.base.as_ref();
-            let base = base.and_then(|name| order.iter().find(|&&i| assessed[i].candidate.name == *name));
-            for &i in order[..ranked.min(fallback::MOST_PLACES)].iter().chain(base) {
-                assessed[i].days = assess::days_of(clouds, &assessed[i]);
-            }
-        }
-        let order: Vec<&Assessed> = order.into_iter().map(|i| &assessed[i]).collect();
-        let mut sites = self.ranked_sites(&order, ranked);
-        let inside = &order[..ranked];
-        let robustness = self.robustness(inside, &mut sites);
-        let pareto = self.pareto(inside, &mut sites);
+        let candidates = assessed.len();
+        let mut found: Vec<Option<Assessed>> = assessed.into_iter().map(Some).collect();
+        let in_order = order.into_iter().filter_map(|i| found[i].take());
+        let mut sites = self.ranked_sites(in_order, ranked, clouds);
+        drop(found);
+        let inside = &mut sites[..ranked];
+        let robustness = self.robustness(inside);
+        let pareto = self.pareto(inside);
         let sensitivity = self.sensitivity(inside);
-        let base = self.base(inputs, &path, about);
+        let base = self.base(inputs, about);
         let asked = fallback::told::Asked {
             keys: &self.plan.fallback,
             matrix: inputs.drives.as_ref(),
-            order: &order,
+            clouds,
             ranked,
             base: base.as_ref(),
         };
         let fallback = fallback::told::plan(&asked, &mut sites)?;
+        let method = Method::of(self.scorer, self.plan.score.profile.clone());
         let side_by_side = compare::pair(
             &sites,
             self.plan.output.compare.as_ref(),
@@ -165,13 +159,13 @@ impl Trip<'_> {
         )
         .map(|(low, high)| {
             let offers = [self.offer(low), self.offer(high)];
-            compare::side_by_side([low, high], [offers[0].as_ref(), offers[1].as_ref()], &self.scale)
+            compare::side_by_side(&method, [low, high], [offers[0].as_ref(), offers[1].as_ref()], &self.scale)
         });
         let delta_t = self.eclipse.delta_t();
         let utc_is_predicted = self.eclipse.greatest().tt.utc_is_predicted();
         let invented = clouds.invented() || inputs.drives.as_ref().is_some_and(|d| d.invented);
         self.notes(notes, invented, utc_is_predicted, clouds);
-        self.notes_of_size(notes, inputs, search.as_ref(), ranked, assessed.len());
+        self.notes_of_size(notes, inputs, search.as_ref(), ranked, candidates);
         Ok(Ranking {
             plan: self.plan.name(),
             title: self.plan.output.title.clone(),
@@ -186,7 +180,7 @@ impl Trip<'_> {
                 sigma_shift_km: rounded(delta_t.shift_km(self.eclipse.greatest().point.lat_deg), 3),
             },
             utc_is_predicted,
-            method: Method::of(self.scorer, self.plan.score.profile.clone()),
+            method,
             requirements: toll.tallies,
             sites,
             robustness,
@@ -223,7 +217,8 @@ impl Trip<'_> {
     }
 
     pub(super) fn offer(&self, site: &RankedSite) -> Option<Offer> {
-        offer_at(self.rules, &mut self.rules.solver(), self.kernel, &self.plan.sky.offer_settings(), site)
+        let mut solver = self.rules.solver();
+        site.found.offer(self.kernel, self.rules, &mut solver, &self.plan.sky.offer_settings())
     }
 
     /// What is known of sky and ground, for looking at places.
@@ -232,30 +227,31 @@ impl Trip<'_> {
         inputs: &'a Inputs,
         clouds: &'a Clouds,
         bands: &'a Bands,
+        path: &'a Path,
         in_full: bool,
     ) -> About<'a> {
-        let thin_margin_deg = self.plan.terrain.thin_margin_deg;
-        About { clouds, horizons: &inputs.horizons, thin_margin_deg, bands, in_full, days: in_full }
+        About { clouds, horizons: &inputs.horizons, bands: Some(bands), path: Some(path), in_full }
     }
 
     /// The sites as outputs have them, in order, before what the draws and the fallbacks add.
-    pub(super) fn ranked_sites(&self, order: &[&Assessed], ranked: usize) -> Vec<RankedSite> {
-        let site = |(i, a): (usize, &&Assessed)| {
-            rank::ranked_site(a, self.scorer, self.rules, (i < ranked).then_some(i + 1), Detail::Full)
+    pub(super) fn ranked_sites(
+        &self,
+        in_order: impl IntoIterator<Item = Assessed>,
+        ranked: usize,
+        clouds: &Clouds,
+    ) -> Vec<RankedSite> {
+        let site = |(i, found): (usize, Assessed)| {
+            let warnings = found.warnings_in_ranking(self.plan.terrain.thin_margin_deg, clouds.has_forecast());
+            RankedSite { warnings, ..RankedSite::new(found, self.scorer, (i < ranked).then_some(i + 1)) }
         };
-        order.par_iter().enumerate().map(site).collect()
+        in_order.into_iter().enumerate().map(site).collect()
     }
 
     /// Decides the window of some places; the rest is told to ask for itself.
     pub(super) fn decide(&self, assessed: &mut [Assessed], asked: &[usize]) {
         let asked: std::collections::HashSet<usize> = asked.iter().copied().collect();
         assessed.par_iter_mut().enumerate().filter(|(i, _)| asked.contains(i)).for_each(|(_, a)| {
-            let c = &a.candidate;
-            let mut solver = self.rules.solver();
-            let decision = self.rules.decide(&mut solver, &c.site, c.height_known, &a.totality, a.skyline.as_ref());
-            let near = true_limit_near(self.rules, &mut solver, &a.totality, &c.site);
-            a.warnings.extend(near.iter().map(near_true_limit));
-            a.decision = Some(decision);
+            a.decide(self.rules, &mut self.rules.solver());
         });
     }
 
@@ -266,24 +262,24 @@ impl Trip<'_> {
         toll.candidates += 1;
         if a.rejected.is_empty() {
             toll.tallies.iter_mut().for_each(|t| t.of += 1);
-            for (index, reason) in assess::unmet(requirements, &a.conditions) {
+            for (index, reason) in assess::unmet(requirements, &a.conditions()) {
                 toll.tallies[index].removed += 1;
                 a.rejected.push(reason);
             }
         }
-        let utilities = self.scorer.utilities(&a.conditions);
+        let utilities = self.scorer.utilities(&a.conditions());
         if a.rejected.is_empty() {
             a.rejected = self.scorer.gaps(&utilities);
             // Why there is no cloud figure is a reason only where one is missed.
-            if let Some(gap) = a.cloud_gap.as_ref().filter(|_| self.scorer.misses_cloud(&utilities)) {
-                a.rejected.push(gap.clone());
+            if self.scorer.misses_cloud(&utilities) {
+                a.rejected.push(a.cloud_gap.clone().unwrap_or_else(|| "the plan names no cloud file".to_string()));
             }
         }
         if a.local().phase == Phase::Total && a.local().sun_up_in_central_phase() {
             toll.inside += 1;
             toll.first_inside.get_or_insert_with(|| a.rejected.clone());
             for (best, requirement) in toll.best.iter_mut().zip(requirements) {
-                *best = better(*best, criteria::value(&requirement.criterion, &a.conditions), requirement);
+                *best = better(*best, criteria::value(&requirement.criterion, &a.conditions()), requirement);
             }
         }
         let score = a.rejected.is_empty().then(|| self.scorer.score(&utilities));

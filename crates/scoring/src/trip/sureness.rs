@@ -4,14 +4,13 @@ use noonfall_shadow::{Eclipse, Phase};
 use rayon::prelude::*;
 
 use super::Trip;
-use crate::assess::Assessed;
-use crate::contact_times::rounded;
+use crate::clocks::rounded;
 use crate::rank::{Pair, ParetoFront, RankedSite, RobustnessNote, Sensitivity};
 use crate::robustness::{self, DELTA_T_NODES, Uncertain};
 use crate::{pareto, sensitivity};
 
 impl Trip<'_> {
-    pub(super) fn robustness(&self, inside: &[&Assessed], sites: &mut [RankedSite]) -> RobustnessNote {
+    pub(super) fn robustness(&self, inside: &mut [RankedSite]) -> RobustnessNote {
         let keys = &self.plan.robustness;
         let sigma = self.eclipse.delta_t().sigma_s;
         let shifted: Vec<Eclipse> = DELTA_T_NODES
@@ -25,25 +24,19 @@ impl Trip<'_> {
         let part = &inside[..inside.len().min(robustness::MOST_SITES)];
         let uncertain: Vec<Uncertain> = part
             .par_iter()
-            .map(|a| {
+            .map(|RankedSite { found: a, .. }| {
                 // How ΔT changes totality is the smooth Moon's; how long it is, the edge's that is shown.
-                let of_edge_s = a.conditions.numbers.totality_s - a.totality.smooth.duration_s;
+                let of_edge_s = a.numbers.totality_s - a.totality.smooth.duration_s;
                 let mut totality_s = [0.0; DELTA_T_NODES.len()];
                 for (slot, eclipse) in totality_s.iter_mut().zip(&shifted) {
-                    let q = eclipse.quick(&a.candidate.site);
+                    let q = eclipse.quick(&a.place.site);
                     *slot = if q.phase == Phase::Total { (q.duration_s + of_edge_s).max(0.0) } else { 0.0 };
                 }
-                Uncertain { conditions: a.conditions.clone(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
+                Uncertain { conditions: a.conditions(), clear_sky: a.cloud.as_ref().map(|c| c.beta), totality_s }
             })
             .collect();
         let drawn = robustness::draw(self.scorer, &uncertain, keys);
-        for (site, standing) in sites.iter_mut().zip(&drawn.standings) {
-            site.rank_low = Some(standing.rank_low);
-            site.rank_high = Some(standing.rank_high);
-            site.chance_first = Some(rounded(standing.first, 4));
-            site.chance_top_three = Some(rounded(standing.top_three, 4));
-        }
-        let name = |i: usize| part[i].candidate.name.clone();
+        let name = |i: usize| part[i].name().to_owned();
         // All neighbours are told of the first ten only: further down the words would bury the ones that matter.
         let pairs = drawn.duels.iter().filter(|d| d.upper < 10).map(|d| Pair {
             upper: name(d.upper),
@@ -52,51 +45,53 @@ impl Trip<'_> {
             told_apart: d.chance >= robustness::TOLD_APART,
             words: robustness::words(&name(d.upper), &name(d.lower), d.chance),
         });
+        let (pairs, sites) = (pairs.collect(), part.len());
+        for (site, standing) in inside.iter_mut().zip(&drawn.standings) {
+            site.rank_interval = Some([standing.rank_low, standing.rank_high]);
+            site.chance_first = Some(standing.first);
+            site.chance_top_three = Some(standing.top_three);
+        }
         RobustnessNote {
             draws: keys.draws,
             seed: keys.seed,
             weight_spread: keys.weight_spread,
             delta_t_sigma_s: rounded(sigma, 3),
             interval: keys.interval,
-            sites: part.len(),
-            pairs: pairs.collect(),
+            sites,
+            pairs,
         }
     }
 
-    pub(super) fn pareto(&self, inside: &[&Assessed], sites: &mut [RankedSite]) -> ParetoFront {
+    pub(super) fn pareto(&self, inside: &mut [RankedSite]) -> ParetoFront {
         /// Most dominating sites named for one site.
         const NAMED: usize = 3;
         let weighted: Vec<Vec<f64>> = inside
             .iter()
             .map(|a| {
-                let utilities = self.scorer.utilities(&a.conditions);
-                let terms = self.scorer.terms.iter().zip(utilities).filter(|(t, _)| t.weight > 0.0);
-                terms.map(|(_, u)| u.unwrap_or(0.0)).collect()
+                let terms = self.scorer.terms.iter().zip(&a.criteria).filter(|(t, _)| t.weight > 0.0);
+                terms.map(|(_, c)| c.utility.unwrap_or(0.0)).collect()
             })
             .collect();
         for (i, by) in pareto::dominated_by(&weighted, NAMED).into_iter().enumerate() {
-            sites[i].dominated_by = by.into_iter().map(|j| inside[j].candidate.name.clone()).collect();
+            inside[i].dominated_by = by.into_iter().map(|j| inside[j].name().to_owned()).collect();
         }
         let axes: Vec<Vec<f64>> = inside
             .iter()
-            .map(|a| {
-                vec![
-                    a.conditions.numbers.totality_s,
-                    a.conditions.numbers.clear_sky.unwrap_or(0.0),
-                    a.conditions.numbers.sun_altitude_deg,
-                ]
+            .map(|RankedSite { found: a, .. }| {
+                vec![a.numbers.totality_s, a.numbers.clear_sky.unwrap_or(0.0), a.numbers.sun_altitude_deg]
             })
             .collect();
         let by = pareto::dominated_by(&axes, 1);
-        let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.candidate.name.clone());
+        let front = inside.iter().zip(&by).filter(|(_, by)| by.is_empty()).map(|(a, _)| a.name().to_owned());
         ParetoFront { axes: ["totality_s", "clear_sky_probability", "sun_altitude_deg"], front: front.collect() }
     }
 
-    pub(super) fn sensitivity(&self, inside: &[&Assessed]) -> Vec<Sensitivity> {
+    pub(super) fn sensitivity(&self, inside: &[RankedSite]) -> Vec<Sensitivity> {
         /// Only the best can be rivals that matter; this many are held against each site.
         const RIVALS: usize = 1000;
         let part = &inside[..inside.len().min(RIVALS)];
-        let all: Vec<Vec<Option<f64>>> = part.iter().map(|a| self.scorer.utilities(&a.conditions)).collect();
+        let all: Vec<Vec<Option<f64>>> =
+            part.iter().map(|site| site.criteria.iter().map(|c| c.utility).collect()).collect();
         // A criterion of weight 0 may lack values; only one that every rival has can be given more weight.
         let known: Vec<usize> = (0..self.scorer.terms.len()).filter(|&i| all.iter().all(|u| u[i].is_some())).collect();
         let utilities: Vec<Vec<f64>> =
@@ -105,7 +100,7 @@ impl Trip<'_> {
         let weights: Vec<f64> = known.iter().map(|&i| self.scorer.terms[i].weight).collect();
         (1..part.len().min(4))
             .map(|i| {
-                let site = part[i].candidate.name.clone();
+                let site = part[i].name().to_owned();
                 let mut change = sensitivity::smallest_change(self.scorer.mean, &names, &weights, &utilities, i);
                 if let Some(change) = &mut change {
                     change.to = rounded(change.to, 4);
