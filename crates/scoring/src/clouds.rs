@@ -33,6 +33,13 @@ pub struct SolarTime {
 
 impl SolarTime {
     /// Local mean solar time of an instant.
+    /// ```
+    /// use noonfall_ephemeris::Tt;
+    /// use noonfall_scoring::clouds::SolarTime;
+    /// // Fifteen degrees east the Sun is an hour ahead.
+    /// let noon = Tt::from_utc("2028-07-22T12:00:00Z".parse().unwrap());
+    /// assert!((SolarTime::at(noon, 15.0).hour - 13.0).abs() < 1e-9);
+    /// ```
     pub fn at(tt: Tt, lon_deg: f64) -> SolarTime {
         let local = tt.to_utc() + Duration::milliseconds((lon_deg / 15.0 * 3_600_000.0) as i64);
         let hour = f64::from(local.num_seconds_from_midnight()) / 3600.0;

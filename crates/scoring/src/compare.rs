@@ -282,6 +282,12 @@ fn order_words(method: &Method, low: &RankedSite, high: &RankedSite) -> Option<S
 /// # Source
 /// Kasten & Young 1989, Appl. Opt. 28, 4735: 1 / (sin h + 0.50572 (h + 6.07995)^−1.6364), given for apparent altitude;
 /// 37.9 to 38.1 on the horizon, 5.6 at 10°. Formula from memory.
+/// ```
+/// use noonfall_scoring::compare::air_mass;
+/// // Published with the formula: 38 on the horizon, 5.6 at 10°.
+/// assert!((air_mass(0.0).unwrap() - 38.0).abs() < 0.2 && (air_mass(10.0).unwrap() - 5.6).abs() < 0.05);
+/// assert_eq!(air_mass(-1.0), None);
+/// ```
 pub fn air_mass(altitude_deg: f64) -> Option<f64> {
     if altitude_deg < 0.0 {
         return None;

@@ -82,6 +82,13 @@ impl Land {
     }
 
     /// The widest stretch of sea or lake on the straight line between two places, as a part of the line.
+    /// ```
+    /// use noonfall_ephemeris::GeoPoint;
+    /// use noonfall_scoring::land::Land;
+    /// // From Spain to Morocco across the Strait of Gibraltar all is sea but the shores.
+    /// let [tarifa, ceuta] = [(36.05, -5.6), (35.85, -5.4)].map(|(lat_deg, lon_deg)| GeoPoint { lat_deg, lon_deg });
+    /// assert!(Land::shipped().widest_water(tarifa, ceuta) > 0.5);
+    /// ```
     pub fn widest_water(&self, from: GeoPoint, to: GeoPoint) -> f64 {
         let mut turns: Vec<(f64, bool)> = self.land.crossings(from, to).into_iter().map(|at| (at, true)).collect();
         turns.extend(self.lakes.crossings(from, to).into_iter().map(|at| (at, false)));

@@ -3,6 +3,11 @@
 use rayon::prelude::*;
 
 /// Whether `a` is at least as good as `b` in every respect and better in one. Higher is better throughout.
+/// ```
+/// use noonfall_scoring::pareto::dominates;
+/// assert!(dominates(&[200.0, 0.6], &[180.0, 0.6]));
+/// assert!(!dominates(&[200.0, 0.5], &[180.0, 0.6]) && !dominates(&[200.0], &[200.0]));
+/// ```
 pub fn dominates(a: &[f64], b: &[f64]) -> bool {
     a.len() == b.len() && a.iter().zip(b).all(|(x, y)| x >= y) && a.iter().zip(b).any(|(x, y)| x > y)
 }

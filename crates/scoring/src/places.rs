@@ -138,6 +138,12 @@ fn town(record: &csv::StringRecord) -> Option<Town> {
 /// The town nearest to a place. The first call reads the shipped table (some tens of milliseconds).
 ///
 /// The nearest is chosen by distance on a sphere; the distance given is on the ellipsoid.
+/// ```
+/// use noonfall_ephemeris::GeoPoint;
+/// use noonfall_scoring::places::nearest_town;
+/// let near = nearest_town(GeoPoint { lat_deg: -15.77, lon_deg: 128.74 }).unwrap();
+/// assert!(near.town.name == "Kununurra" && near.distance_km < 3.0);
+/// ```
 pub fn nearest_town(point: GeoPoint) -> Option<FromTown> {
     let town = PLACES.nearest(point)?.clone();
     let distance_km = distance_km(town.point, point);

@@ -75,6 +75,10 @@ pub const TOLD_APART: f64 = 0.75;
 pub const CLEARLY_AHEAD: f64 = 0.9;
 
 /// A duel in words.
+/// ```
+/// use noonfall_scoring::robustness::words;
+/// assert_eq!(words("Bourke", "Dubbo", 0.62), "Bourke and Dubbo cannot be told apart: Bourke is ahead in 62 % of the draws.");
+/// ```
 pub fn words(upper: &str, lower: &str, chance: f64) -> String {
     let draws = if chance >= 1.0 { "all draws".to_string() } else { format!("{} of the draws", percent(chance)) };
     if chance >= CLEARLY_AHEAD {

@@ -55,6 +55,11 @@ pub enum CurveError {
 
 impl Curve {
     /// Utility rising from 0 at `from` to 1 at `to`. `from` must be less than `to`.
+    /// ```
+    /// use noonfall_scoring::utility::Curve;
+    /// let at = |value| Curve::rising(60.0, 240.0).utility(value);
+    /// assert_eq!((at(30.0), at(150.0), at(300.0)), (0.0, 0.5, 1.0));
+    /// ```
     pub fn rising(from: f64, to: f64) -> Curve {
         Curve { better: Better::Higher, points: vec![(from, 0.0), (to, 1.0)] }
     }
@@ -65,6 +70,11 @@ impl Curve {
     }
 
     /// Utility 1 between `from` and `to`, fading to 0 over `fade` outside. `fade` must be positive, `from` at most `to`.
+    /// ```
+    /// use noonfall_scoring::utility::Curve;
+    /// let at = |value| Curve::range(20.0, 40.0, 10.0).utility(value);
+    /// assert_eq!((at(15.0), at(30.0), at(60.0)), (0.5, 1.0, 0.0));
+    /// ```
     pub fn range(from: f64, to: f64, fade: f64) -> Curve {
         let mut points = vec![(from - fade, 0.0), (from, 1.0)];
         if to > from {

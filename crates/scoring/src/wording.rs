@@ -59,6 +59,10 @@ pub fn kilometres(km: f64) -> String {
 }
 
 /// A value of some quantity: three significant figures at least, no more decimals than help.
+/// ```
+/// use noonfall_scoring::wording::figure;
+/// assert_eq!([228.26, 28.88, 0.345].map(figure), ["228", "28.9", "0.34"]);
+/// ```
 pub fn figure(value: f64) -> String {
     match value.abs() {
         a if a >= 100.0 => format!("{value:.0}"),

@@ -34,6 +34,12 @@ pub fn data_version() -> &'static str {
 }
 
 /// An instant by the clocks of a zone, RFC 3339 with milliseconds and offset.
+/// ```
+/// use noonfall_ephemeris::Tt;
+/// use noonfall_scoring::zone::local_rfc3339;
+/// let tt = Tt::from_utc("2028-07-22T04:01:00Z".parse().unwrap());
+/// assert_eq!(local_rfc3339(tt, chrono_tz::Australia::Sydney), "2028-07-22T14:01:00.000+10:00");
+/// ```
 pub fn local_rfc3339(tt: Tt, zone: Tz) -> String {
     tt.to_utc().with_timezone(&zone).to_rfc3339_opts(SecondsFormat::Millis, false)
 }

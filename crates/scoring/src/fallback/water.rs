@@ -23,6 +23,12 @@ pub struct Crossing {
 
 impl Crossing {
     /// Whether a detour of that factor over `straight_km` has room for the way round.
+    /// ```
+    /// use noonfall_scoring::fallback::Crossing;
+    /// // A bay of 12 km on a way of 50 km: a detour of a third has room for it, unless other land lies beyond.
+    /// assert!(Crossing { widest_km: 12.0, to_other_land: false }.can_be_gone_round(50.0, 1.3));
+    /// assert!(!Crossing { widest_km: 12.0, to_other_land: true }.can_be_gone_round(50.0, 1.3));
+    /// ```
     pub fn can_be_gone_round(&self, straight_km: f64, detour: f64) -> bool {
         let room_km = if self.to_other_land { 0.0 } else { (detour - 1.0) * straight_km };
         self.widest_km <= room_km.max(BRIDGED_KM)

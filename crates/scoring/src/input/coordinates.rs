@@ -55,6 +55,11 @@ enum Piece {
 ///
 /// # Errors
 /// What is wrong with the text, to follow the text itself.
+/// ```
+/// use noonfall_scoring::input::coordinates::{Axis, angle};
+/// assert!((angle("33° 52' 12\" S", Axis::Latitude).unwrap() + 33.87).abs() < 1e-9);
+/// assert!(angle("33 E", Axis::Latitude).is_err());
+/// ```
 pub fn angle(text: &str, axis: Axis) -> Result<f64, String> {
     let mut sign = 1.0;
     let (mut side, mut signed) = (None, false);

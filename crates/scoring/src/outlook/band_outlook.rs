@@ -44,6 +44,10 @@ pub const STRONG: f64 = 0.60;
 
 impl BandClass {
     /// The class of an outlook.
+    /// ```
+    /// use noonfall_scoring::outlook::band_outlook::BandClass;
+    /// assert_eq!([0.3, 0.5, 0.7].map(|outlook| BandClass::of(outlook).word()), ["weak", "fair", "strong"]);
+    /// ```
     pub fn of(outlook: f64) -> BandClass {
         if outlook < FAIR {
             BandClass::Weak

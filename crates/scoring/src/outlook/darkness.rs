@@ -23,6 +23,11 @@ pub fn twilight_depth_deg(lux: f64) -> f64 {
 }
 
 /// "as dark as some 25 minutes after sunset (the Sun 5.4° down)".
+/// ```
+/// use noonfall_scoring::outlook::darkness::as_dark_as;
+/// // Civil twilight ends with 3.4 lx, the Sun 6° down (from memory).
+/// assert_eq!(as_dark_as(3.4), "as dark as a clear evening some 25 minutes after sunset in middle latitudes");
+/// ```
 pub fn as_dark_as(lux: f64) -> String {
     let depth = twilight_depth_deg(lux);
     let minutes = 5.0 * ((depth - 0.8) * MINUTES_PER_DEGREE / 5.0).round();

@@ -106,6 +106,11 @@ impl LineOfSight {
     ///
     /// # Units
     /// As [`LineOfSight::clear`]; weights in any common unit.
+    /// ```
+    /// use noonfall_scoring::outlook::line_of_sight::LineOfSight;
+    /// // Three clear skies to one that is overcast.
+    /// assert_eq!(LineOfSight::AllenMalick.expected(&[(0.0, 3.0), (1.0, 1.0)], 30.0), Some(0.75));
+    /// ```
     pub fn expected(self, skies: &[(f64, f64)], sun_altitude_deg: f64) -> Option<f64> {
         let tan_zenith = slant(sun_altitude_deg);
         let total: f64 = skies.iter().map(|s| s.1).sum();
@@ -123,6 +128,11 @@ impl LineOfSight {
     /// As [`LineOfSight::clear`]; `spread` has none and must be positive.
     /// # Source
     /// Beta distribution of sky cover: Falls 1974, J. Geophys. Res. 79, 1261 (citation from memory).
+    /// ```
+    /// use noonfall_scoring::outlook::line_of_sight::LineOfSight;
+    /// // Skies at the two ends alone: as clear as there are clear ones.
+    /// assert!((LineOfSight::AllenMalick.expected_from_mean(0.4, 1e-4, 30.0) - 0.6).abs() < 1e-3);
+    /// ```
     pub fn expected_from_mean(self, mean_cover: f64, spread: f64, sun_altitude_deg: f64) -> f64 {
         let mean = mean_cover.clamp(0.0, 1.0);
         // Beyond ten thousand all skies are alike as far as four digits can tell.

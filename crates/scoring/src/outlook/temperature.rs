@@ -51,6 +51,12 @@ const SPREAD: f64 = 1.7;
 /// Kentucky 2017 3.3–5.6 (64°), airports 2017 3–4 (60°), New York 2024 mean 2.8 (44°), Turkey 1999 to 4 (57°), Greece 2006 1.6–3.9
 /// (55°), Niger 2006 5.6 (63°), Chile 2019 1–2 (13°), Svalbard 2015 hardly anything (11°). 266 British stations in 2015: −0.03 to
 /// −4.2 °C, median −1.0, more inland, clear and calm. Coldest 5 to 20 minutes after.
+/// ```
+/// use noonfall_scoring::outlook::temperature::temperature_drop;
+/// // Airports of 2017, Sun at 60°: 3 to 4 °C.
+/// let inland = &temperature_drop(60.0).by_place[0];
+/// assert!(inland.low_c <= 3.0 && inland.high_c >= 4.0);
+/// ```
 pub fn temperature_drop(sun_altitude_deg: f64) -> TemperatureDrop {
     let inland = OVERHEAD_C * sun_altitude_deg.to_radians().sin().max(0.0);
     let (down, up) = (|c: f64| (2.0 * c).floor() / 2.0, |c: f64| (2.0 * c).ceil() / 2.0);

@@ -193,6 +193,11 @@ pub const SET_UP_MIN: f64 = 15.0;
 pub const PLANET_BEFORE_S: f64 = 480.0;
 
 /// Angle between two directions, degrees; each is azimuth and altitude.
+/// ```
+/// use noonfall_scoring::outlook::timeline::angle_between_deg;
+/// // Due east on the horizon, and the zenith: a right angle, whatever azimuth the zenith is given.
+/// assert!((angle_between_deg((90.0, 0.0), (213.0, 90.0)) - 90.0).abs() < 1e-9);
+/// ```
 pub fn angle_between_deg(a: (f64, f64), b: (f64, f64)) -> f64 {
     let (sin_a, cos_a) = a.1.to_radians().sin_cos();
     let (sin_b, cos_b) = b.1.to_radians().sin_cos();

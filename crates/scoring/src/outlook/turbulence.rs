@@ -45,6 +45,11 @@ impl Turbulence {
 ///
 /// # Units
 /// Path in metres, altitude in degrees. Negative altitudes are taken as zero: below the horizon there is no path.
+/// ```
+/// use noonfall_scoring::outlook::turbulence::height_on_path_m;
+/// // The sine of 30° is a half.
+/// assert!((height_on_path_m(1000.0, 30.0) - 500.0).abs() < 0.1);
+/// ```
 pub fn height_on_path_m(path_m: f64, altitude_deg: f64) -> f64 {
     const EARTH_MEAN_RADIUS_M: f64 = 6.371e6;
     let sin = altitude_deg.max(0.0).to_radians().sin();

@@ -212,6 +212,11 @@ fn sun_through(height_km: f64, altitude_deg: f64, haze: f64) -> f64 {
 }
 
 /// Surface brightness of a luminance, magnitudes per square arcsecond: zero point 1.08e5 cd/m².
+/// ```
+/// use noonfall_scoring::outlook::umbra_sky::magnitudes_per_arcsec2;
+/// // A dark moonless sky, 0.17 mcd/m², has 22 magnitudes per square arcsecond (from memory).
+/// assert!((magnitudes_per_arcsec2(1.7e-4) - 22.0).abs() < 0.02);
+/// ```
 pub fn magnitudes_per_arcsec2(luminance_cd_m2: f64) -> f64 {
     -2.5 * (luminance_cd_m2.max(1e-12) / 1.08e5).log10()
 }
