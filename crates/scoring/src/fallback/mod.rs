@@ -15,6 +15,7 @@ pub use joint_chance::{Day, JointChance, joint_chance};
 pub use water::Crossing;
 
 use noonfall_ephemeris::{GeoPoint, Tt};
+use rayon::prelude::*;
 
 use crate::plan::FallbackKeys;
 
@@ -96,18 +97,12 @@ pub fn fallbacks(places: &[Place], base: usize, drives: &Drives, keys: &Fallback
 
 /// The best base and fallback of all whose chances are known, `None` where no two such places are within the limit.
 pub fn best_pair(places: &[Place], drives: &Drives, keys: &FallbackKeys) -> Option<Fallback> {
-    let mut best: Option<Fallback> = None;
-    for base in (0..places.len()).filter(|&i| places[i].contacts.is_some()) {
-        for to in 0..places.len() {
-            if let Some(pair) = fallback(places, base, to, drives, keys)
-                && pair.joint.is_some()
-                && best.as_ref().is_none_or(|b| better(&pair, b).is_lt())
-            {
-                best = Some(pair);
-            }
-        }
-    }
-    best
+    let of_base = |base: usize| {
+        let pairs = (0..places.len()).filter_map(|to| fallback(places, base, to, drives, keys));
+        pairs.filter(|pair| pair.joint.is_some()).min_by(better)
+    };
+    let bases = (0..places.len()).into_par_iter().filter(|&base| places[base].contacts.is_some());
+    bases.filter_map(of_base).min_by(better)
 }
 
 /// Best first; equal pairs by their places, so that the order is the same every time.

@@ -91,7 +91,7 @@ pub(crate) fn plan(asked: &Asked<'_>, sites: &mut [RankedSite]) -> Result<Option
         let from_base = keys.base.as_ref().and_then(|_| fallback(&places, base, i, &drives, keys));
         (fallbacks(&places, i, &drives, keys).first().map(note), from_base.as_ref().map(note))
     };
-    let of_sites: Vec<_> = (0..shown).map(of_site).collect();
+    let of_sites: Vec<_> = (0..shown).into_par_iter().map(of_site).collect();
     let of_base: Vec<FallbackNote> = fallbacks(&places, base, &drives, keys).iter().take(keys.list).map(note).collect();
     let best = best_pair(&places[..shown], &drives, keys).as_ref().map(note);
     let best_single = places[..shown]

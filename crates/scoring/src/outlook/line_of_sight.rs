@@ -8,6 +8,8 @@
 //!
 //! Neither is calibrated for eclipses, and modelled chances were found somewhat higher than aircrews' sightings (Lund 1980).
 
+use std::cell::Cell;
+
 use statrs::function::gamma::ln_gamma;
 
 /// Below this altitude of the Sun the forms extrapolate; the value at it is used.
@@ -36,6 +38,9 @@ impl CoverKind {
         [CoverKind::Observed, CoverKind::Grid].into_iter().find(|k| k.name().eq_ignore_ascii_case(name.trim()))
     }
 }
+
+/// Covers whose chance is kept; a power of two.
+const KEPT: usize = 256;
 
 /// A model that turns cloud cover into a chance of a clear line of sight.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,10 +90,25 @@ impl LineOfSight {
         self.clear_at(cover, slant(sun_altitude_deg))
     }
 
-    /// [`LineOfSight::clear`] for many covers at one altitude.
+    /// [`LineOfSight::clear`] for many covers at one altitude. Archives state covers in eighths or hundredths: what has been
+    /// worked out is kept.
+    /// ```
+    /// use noonfall_scoring::outlook::line_of_sight::LineOfSight;
+    /// let clear = LineOfSight::AllenMalick.clear_towards(30.0);
+    /// assert_eq!([0.5, 0.25, 0.5].map(clear), [0.5, 0.25, 0.5].map(|n| LineOfSight::AllenMalick.clear(n, 30.0)));
+    /// ```
     pub fn clear_towards(self, sun_altitude_deg: f64) -> impl Fn(f64) -> f64 {
         let tan_zenith = slant(sun_altitude_deg);
-        move |cover| self.clear_at(cover, tan_zenith)
+        let known: [Cell<(f64, f64)>; KEPT] = std::array::from_fn(|_| Cell::new((f64::NAN, 0.0)));
+        move |cover| {
+            // Fibonacci hashing: the upper bits of the product are spread evenly.
+            let place = cover.to_bits().wrapping_mul(0x9E37_79B9_7F4A_7C15) >> (64 - KEPT.ilog2());
+            let cell = &known[place as usize];
+            if cell.get().0 != cover {
+                cell.set((cover, self.clear_at(cover, tan_zenith)));
+            }
+            cell.get().1
+        }
     }
 
     /// As [`LineOfSight::clear`], with the tangent of the zenith angle already known.
