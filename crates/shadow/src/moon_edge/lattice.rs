@@ -403,6 +403,30 @@ mod tests {
         assert!(seconds.len() > 12 && seconds[seconds.len() / 2] < 0.004, "{seconds:?}");
     }
 
+    /// Wherever in the umbra, the nearest profile is of half a step along and 0.011° across at most.
+    #[test]
+    fn no_place_in_the_umbra_is_far_from_a_profile() {
+        let date = "2028-07-22".parse().unwrap();
+        let eclipse = Eclipse::on_date(Kernel::embedded(), date, None, &Conventions::default()).unwrap();
+        let lattice = EdgeLattice::new(&eclipse, MoonHeights::embedded(), &EdgeSettings::default());
+        let (first, last) = eclipse.central_span().unwrap();
+        let (mut furthest, mut seen) = (0.0_f64, std::collections::BTreeSet::new());
+        for part in [0.1, 0.33, 0.52, 0.9] {
+            let tt = first.plus(part * (last - first));
+            for place in eclipse.umbra_outline(tt, 0.0, 24) {
+                let sight = Scene::new(&eclipse, &Site::at_sea_level(place), &lattice.axes).sky(tt).sight;
+                let node = lattice.node(tt, &sight).unwrap();
+                let (axis, ahead) = lattice.axis(tt);
+                let aside = cross(axis, ahead.direction);
+                let across_deg = dot(sub(sight.eye, node.sight.eye), aside).to_degrees();
+                furthest = furthest.max(across_deg.abs());
+                seen.insert(dot(sub(node.sight.eye, axis), aside) > 0.0);
+                assert!(norm(sub(sight.eye, node.sight.eye)).to_degrees() < 0.0151, "{part} {place:?}");
+            }
+        }
+        assert!(furthest < 0.0111 && seen.len() == 2, "{furthest}");
+    }
+
     /// Whoever asks first, the profiles come out the same.
     #[test]
     fn the_order_of_asking_does_not_matter() {
