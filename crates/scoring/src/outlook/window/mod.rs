@@ -348,3 +348,27 @@ fn longest_run(first: Tt, last: Tt, holds: impl Fn(Tt) -> bool) -> Option<(Tt, T
     }
     best.map(|(from, to)| (first.plus(f64::from(from)), first.plus(f64::from(to))))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is not told to be certain is allowed for: whoever stands somewhere, at some height.
+    #[test]
+    fn settings_are_kept_and_what_they_cannot_be_is_refused() {
+        let usual = WindowSettings::default();
+        // From 430 m below the sea, where people stand on the shore of the Dead Sea, to the highest towns.
+        assert_eq!(usual.heights_m(0.0, false), [-430.0, 5100.0]);
+        assert_eq!((usual.margin_s(), usual.place_m(), usual.heights_m(500.0, true)), (2.0, 100.0, [390.0, 610.0]));
+        let set = usual.with_margin_s(3.5).and_then(|s| s.with_place_m(250.0)).and_then(|s| s.with_height_m(40.0));
+        let set = set.and_then(|s| s.with_unknown_height_m([-10.0, 900.0])).unwrap();
+        assert_eq!((set.margin_s(), set.place_m()), (3.5, 250.0));
+        assert_eq!((set.heights_m(500.0, true), set.heights_m(500.0, false)), ([460.0, 540.0], [-10.0, 900.0]));
+        for wrong in [-1.0, 5001.0, f64::NAN] {
+            assert!(usual.with_place_m(wrong).is_err() && usual.with_height_m(wrong).is_err());
+        }
+        for range in [[900.0, -10.0], [-501.0, 0.0], [0.0, 9001.0], [f64::NAN, 0.0]] {
+            assert!(usual.with_unknown_height_m(range).is_err(), "{range:?}");
+        }
+    }
+}
