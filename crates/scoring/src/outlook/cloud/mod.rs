@@ -373,7 +373,7 @@ impl CloudSource {
         self.geometry.blend(&self.table.nodes, lat_deg, lon_deg, name, self.options.reach_km)
     }
 
-    /// The chance under one day's sky.
+    /// The chance under a day's sky, for many days with the Sun at one altitude, in degrees.
     fn day_chance(&self, sun_altitude_deg: f64) -> impl Fn(&sample::Day) -> f64 + '_ {
         let clear = self.model.clear_towards(sun_altitude_deg);
         move |day| match day.layers.filter(|_| self.has_layers) {

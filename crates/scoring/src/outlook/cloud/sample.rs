@@ -48,19 +48,19 @@ pub(super) struct DaySample {
 
 impl DaySample {
     /// The sample of days, each with the year of its season; `years` where the file states their number, `layered` where the
-    /// chances come from layers.
-    pub fn of(
+    /// chances come from layers. `chance` gives those of days with the Sun at an altitude, in degrees.
+    pub fn of<F: Fn(&Day) -> f64>(
         days: &[(Day, i32)],
         years: Option<u32>,
         layered: bool,
-        chance: impl Fn(&Day, f64) -> f64,
+        chance: impl Fn(f64) -> F,
     ) -> Option<DaySample> {
         let covers = classes(days);
         let mean_cover = days.iter().map(|(d, _)| d.cover).sum::<f64>() / days.len() as f64;
         let mut strength = [0.0; ALTITUDES_DEG.len()];
         let mut chances = [0.0; ALTITUDES_DEG.len()];
         for (i, altitude) in ALTITUDES_DEG.into_iter().enumerate() {
-            let evidence = Evidence::of(days, years, |d| chance(d, altitude))?;
+            let evidence = Evidence::of(days, years, chance(altitude))?;
             (strength[i], chances[i]) = (evidence.strength, evidence.chance);
         }
         Some(DaySample { covers, mean_cover, strength, layered: layered.then_some(chances) })
@@ -94,7 +94,7 @@ mod tests {
     fn classes_keep_the_mean_and_the_expected_chance() {
         use crate::outlook::line_of_sight::LineOfSight;
         let covers: Vec<f64> = (0..1500).map(|i| (f64::from(i) * 0.618_033_98).fract().powi(2)).collect();
-        let sample = DaySample::of(&days(covers.clone()), None, false, |d, _| 1.0 - d.cover).unwrap();
+        let sample = DaySample::of(&days(covers.clone()), None, false, |_| |d: &Day| 1.0 - d.cover).unwrap();
         assert!(sample.covers.len() <= CLASSES);
         let plain: Vec<(f64, f64)> = covers.iter().map(|&c| (c, 1.0)).collect();
         for model in [LineOfSight::AllenMalick, LineOfSight::KauthPenquite { height_to_diameter: 1.0 }] {

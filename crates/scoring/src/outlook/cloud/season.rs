@@ -400,7 +400,7 @@ impl<'s> CloudSeason<'s> {
             if days.is_empty() {
                 return None;
             }
-            let chance = |d: &Day, altitude: f64| source.day_chance(altitude)(d);
+            let chance = |altitude_deg: f64| source.day_chance(altitude_deg);
             DaySample::of(&days, source.table.nodes[node].years, source.has_layers, chance).map(Box::new)
         });
         found.as_deref().ok_or_else(|| self.no_days(node, query))
